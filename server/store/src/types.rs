@@ -1,0 +1,257 @@
+//! The traits every backend implements, with the isolation each promises.
+//!
+//! All are object-safe and `Send + Sync`: the server holds one `Arc<dyn Store>`.
+
+use crate::error::{AppendError, Error, Fault, PhotoError};
+use sha2::{Digest, Sha256};
+use std::io::Read;
+
+pub type Hash = [u8; 32];
+
+/// The hash before the first entry.
+pub const ZERO: Hash = [0; 32];
+
+/// The chain: SHA-256 of the previous hash and the exact stored bytes.
+pub fn chain(prev: &Hash, body: &[u8]) -> Hash {
+    Sha256::new().chain_update(prev).chain_update(body).finalize().into()
+}
+
+/// The last durable entry. `seq` 0 with [`ZERO`] before the first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Head {
+    pub seq: u64,
+    pub hash: Hash,
+}
+
+/// One entry as it was stored.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stored {
+    pub seq: u64,
+    pub prev: Hash,
+    pub hash: Hash,
+    pub body: Vec<u8>,
+}
+
+/// What `verify` has read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Report {
+    pub head: Head,
+    pub entries: u64,
+    pub segments: u64,
+    /// About second copies only; the entries themselves are whole.
+    pub warnings: Vec<String>,
+}
+
+pub type Replay<'a, T> = Box<dyn Iterator<Item = Result<T, Error>> + Send + 'a>;
+
+/// The shop log: append-only, hash-chained, never compacted. Sequence numbers are 1, 2, 3 …
+///
+/// Any number of readers beside one writer; every method sees the durable head of its start.
+pub trait Log: Send + Sync {
+    /// The last entry that would survive a power cut now.
+    fn head(&self) -> Head;
+
+    /// Stores the batch whole or not at all, durable on return. Each body is one JSON value without
+    /// a line break and without space around it, at most [`crate::MAX_BODY`] bytes.
+    fn append(&self, expected_seq: u64, bodies: &[&[u8]]) -> Result<Head, AppendError>;
+
+    /// At most `limit` entries from `from_seq` on (itself included), checked against their hashes.
+    fn read(&self, from_seq: u64, limit: usize) -> Result<Vec<Stored>, Error>;
+
+    /// From `from_seq` to the head of this moment, in constant memory, the chain checked. Ends
+    /// after an error.
+    fn replay(&self, from_seq: u64) -> Replay<'_, Stored>;
+
+    /// The hash of that entry; [`ZERO`] for 0, none beyond the head.
+    fn hash_at(&self, seq: u64) -> Result<Option<Hash>, Error>;
+
+    /// Reads everything up to the head and finds any edit, gap, reorder or truncation inside it.
+    /// Changes nothing. A lost end is found elsewhere: served mark, tables, backup, a phone's cursor.
+    fn verify(&self) -> Result<Report, Fault>;
+
+    /// Why the log no longer takes entries, if so.
+    fn read_only(&self) -> Option<String>;
+}
+
+/// The control journal: names, credentials, devices, payloads. Synced like the log, compactable.
+pub trait Control: Send + Sync {
+    /// Counts every record ever appended, also over a compaction.
+    fn head(&self) -> Head;
+
+    /// Durable on return, whole or not at all. Same rules for bodies as the log.
+    fn append(&self, records: &[&[u8]]) -> Result<Head, AppendError>;
+
+    /// Everything since the last compaction, oldest first.
+    fn replay(&self) -> Replay<'_, Vec<u8>>;
+
+    /// Replaces all records by these, atomically; refused if the head is no longer `expected_seq`
+    /// (the caller gathered them from an older state). The old bytes are deleted.
+    fn compact(&self, expected_seq: u64, records: &[&[u8]]) -> Result<Head, AppendError>;
+
+    /// Bytes now held, to decide when to compact.
+    fn bytes(&self) -> u64;
+
+    fn verify(&self) -> Result<Report, Fault>;
+}
+
+/// A document and the log entry that last changed it. No body: it is gone (a tombstone).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Doc {
+    pub key: String,
+    pub seq: u64,
+    pub body: Option<Vec<u8>>,
+}
+
+/// Where the answer to a client's n-th operation stands in the log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Verdict {
+    pub client: [u8; 16],
+    pub n: u64,
+    pub seq: u64,
+}
+
+/// A place among one person's notices: entry, and number within the entry. Ordered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub struct NoticeAt {
+    pub seq: u64,
+    pub idx: u32,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Notice {
+    pub person: [u8; 16],
+    pub at: NoticeAt,
+    pub body: Vec<u8>,
+}
+
+/// What the entries up to `seq` changed since the batch before.
+#[derive(Debug, Clone, Default)]
+pub struct TableBatch {
+    pub seq: u64,
+    pub hash: Hash,
+    /// A key may come several times, in the order of its changes; the last one counts.
+    pub docs: Vec<Doc>,
+    pub verdicts: Vec<Verdict>,
+    pub notices: Vec<Notice>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct DocPage {
+    /// Ordered by (seq, key), tombstones included.
+    pub docs: Vec<Doc>,
+    /// The cursor after this page.
+    pub to: u64,
+    /// Documents up to the asked end are left.
+    pub more: bool,
+}
+
+/// How much a scrub has read and found right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Scrub {
+    pub docs: u64,
+    pub verdicts: u64,
+    pub notices: u64,
+}
+
+/// Indexes that can be rebuilt from the log. Not durable on return: after a crash `applied` may be
+/// older or none, and the caller applies the rest of the log again.
+///
+/// `apply` is atomic and readers see it whole. Any method may answer [`Error::Rebuild`]: then
+/// `clear` and apply everything.
+pub trait Tables: Send + Sync {
+    /// Up to which entry the tables are complete; none when empty.
+    fn applied(&self) -> Result<Option<Head>, Error>;
+
+    /// `batch.seq` must be greater than what is applied, and every row's seq within what is new
+    /// (into empty tables: at most `batch.seq`), else [`Error::Order`] and nothing changes.
+    fn apply(&self, batch: &TableBatch) -> Result<(), Error>;
+
+    /// Documents last changed after `after` and not after `up_to`. `limit` is soft: a page never
+    /// splits the documents of one entry, so a cursor between pages loses nothing.
+    fn docs_after(&self, after: u64, limit: usize, up_to: u64) -> Result<DocPage, Error>;
+
+    fn doc(&self, key: &str) -> Result<Option<Doc>, Error>;
+
+    fn verdict(&self, client: &[u8; 16], n: u64) -> Result<Option<u64>, Error>;
+
+    fn notices_after(&self, person: &[u8; 16], after: NoticeAt, limit: usize) -> Result<Vec<Notice>, Error>;
+
+    /// Small values that are no part of the log: upload records, delivery cursors. May be lost with
+    /// the tables, so losing one may cost a repetition and nothing else. `tree` without a zero byte.
+    fn kv_get(&self, tree: &str, key: &[u8]) -> Result<Option<Vec<u8>>, Error>;
+    fn kv_put(&self, tree: &str, key: &[u8], value: &[u8]) -> Result<(), Error>;
+    fn kv_delete(&self, tree: &str, key: &[u8]) -> Result<(), Error>;
+    /// All of one tree, ordered by key.
+    fn kv_list(&self, tree: &str) -> Result<Vec<(Vec<u8>, Vec<u8>)>, Error>;
+
+    /// Empties the tables, also broken ones. Key-value pairs that can still be read are kept.
+    fn clear(&self) -> Result<(), Error>;
+
+    /// Reads every row and compares count and digest; for the background.
+    fn scrub(&self) -> Result<Scrub, Error>;
+}
+
+/// The state of the fold at one entry, so that a start need not read the whole log.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Snapshot {
+    pub seq: u64,
+    pub hash: Hash,
+    pub bytes: Vec<u8>,
+}
+
+/// Compressed, checksummed, the last two kept. Never the only copy of anything.
+pub trait Snapshots: Send + Sync {
+    fn put_snapshot(&self, seq: u64, hash: &Hash, bytes: &[u8]) -> Result<(), Error>;
+    /// The newest whole one; a damaged one is passed over. The caller compares its hash with the
+    /// log's before using it.
+    fn latest_snapshot(&self) -> Result<Option<Snapshot>, Error>;
+}
+
+/// Which history this is, and how much of it has left the house.
+pub trait Meta: Send + Sync {
+    /// Random, from the caller, fixed until `start_epoch`.
+    fn epoch(&self) -> u64;
+    fn start_epoch(&self, epoch: u64) -> Result<(), Error>;
+    /// Remembers durably that entries up to `seq` were served (two syncs: call it about once a
+    /// second, not per answer). Never goes down, except with a new epoch, to the head.
+    fn mark_served(&self, seq: u64) -> Result<(), Error>;
+    fn served(&self) -> u64;
+}
+
+pub struct PhotoFile {
+    pub size: u64,
+    pub reader: Box<dyn Read + Send>,
+}
+
+/// Photos under their SHA-256; a stored photo never changes. Uploads come in pieces.
+pub trait Photos: Send + Sync {
+    /// An empty upload. `id`: 1 to 64 of `A-Z a-z 0-9 - _`.
+    fn begin_upload(&self, id: &str) -> Result<(), PhotoError>;
+    /// Adds at exactly the present offset, durable on return; returns the new offset.
+    fn write_at(&self, id: &str, offset: u64, bytes: &[u8]) -> Result<u64, PhotoError>;
+    fn offset(&self, id: &str) -> Result<u64, PhotoError>;
+    /// Unfinished uploads with their offsets, for clearing old ones.
+    fn uploads(&self) -> Result<Vec<(String, u64)>, PhotoError>;
+    /// The photo is stored, durably, if it has that hash; else the upload is discarded.
+    fn finish(&self, id: &str, expected_sha256: &Hash) -> Result<(), PhotoError>;
+    /// Fine also when there is none.
+    fn delete_upload(&self, id: &str) -> Result<(), PhotoError>;
+
+    fn exists(&self, sha256: &Hash) -> Result<bool, PhotoError>;
+    fn open(&self, sha256: &Hash) -> Result<Option<PhotoFile>, PhotoError>;
+    fn list(&self) -> Result<Vec<Hash>, PhotoError>;
+
+    /// Previews: may be lost at any time and made again.
+    fn put_derived(&self, sha256: &Hash, name: &str, bytes: &[u8]) -> Result<(), PhotoError>;
+    fn get_derived(&self, sha256: &Hash, name: &str) -> Result<Option<Vec<u8>>, PhotoError>;
+}
+
+/// Everything one shop keeps.
+pub trait Store: Send + Sync {
+    fn log(&self) -> &dyn Log;
+    fn control(&self) -> &dyn Control;
+    fn tables(&self) -> &dyn Tables;
+    fn snapshots(&self) -> &dyn Snapshots;
+    fn photos(&self) -> &dyn Photos;
+    fn meta(&self) -> &dyn Meta;
+}
