@@ -1,0 +1,34 @@
+import js from "@eslint/js";
+import ts from "typescript-eslint";
+
+export default ts.config(
+  { ignores: ["dist", "node_modules", "src/api/schema.d.ts"] },
+  js.configs.recommended,
+  ...ts.configs.strict,
+  {
+    files: ["**/*.{ts,tsx}"],
+    rules: {
+      "no-console": "error",
+      "@typescript-eslint/no-non-null-assertion": "error",
+      "@typescript-eslint/consistent-type-imports": "error",
+    },
+  },
+  {
+    // The core is pure: time, ids and documents are arguments.
+    files: ["src/core/**/*.ts"],
+    ignores: ["**/*.test.ts"],
+    rules: {
+      "no-restricted-globals": [
+        "error",
+        { name: "Date", message: "time is an argument" },
+        { name: "fetch", message: "the core does not speak" },
+        { name: "indexedDB", message: "the core keeps nothing" },
+      ],
+      "no-restricted-properties": ["error", { object: "Math", property: "random", message: "seeds are arguments" }],
+      "no-restricted-imports": ["error", { patterns: ["../db*", "../sync*", "../ui*", "../state*", "preact*", "@preact/*"] }],
+    },
+  },
+  // Positions known to be there: tests and drawing arithmetic.
+  { files: ["**/*.test.{ts,tsx}", "src/ui/draw/**"], rules: { "@typescript-eslint/no-non-null-assertion": "off" } },
+  { files: ["scripts/**"], languageOptions: { globals: { process: "readonly", console: "readonly", Buffer: "readonly" } }, rules: { "no-console": "off" } },
+);

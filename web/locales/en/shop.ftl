@@ -1,0 +1,1 @@
+shop-title = The shop

@@ -1,0 +1,10 @@
+// Starts the app: theme and language before the first paint, the kept copy from the database, then sync.
+import "./ui/base.css";
+import { render } from "preact";
+import { App } from "./ui/app";
+import { startRouter } from "./ui/router";
+import { start } from "./start";
+
+startRouter();
+const root = document.getElementById("app");
+if (root) void start().then(() => render(<App />, root));
