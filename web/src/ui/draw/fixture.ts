@@ -9,12 +9,13 @@ export const at = (hours: number) => MONDAY + hours * H;
 export const ZONE = "America/Chicago";
 
 export function card(id: string, department: string, spans: [number, number?][], more: Partial<CardLike> = {}): CardLike {
+  const end = spans.at(-1)?.[1];
   return {
     id,
     department,
-    life: spans.at(-1)?.[1] === undefined ? (spans.length ? "working" : "waiting") : "done",
+    life: end !== undefined ? "done" : spans.length ? "working" : "waiting",
     spans: spans.map(([from, to]) => ({ person: "p", from: at(from), to: to === undefined ? undefined : at(to) })),
-    done_at: spans.at(-1)?.[1] === undefined ? undefined : at(spans.at(-1)![1]!),
+    done_at: end === undefined ? undefined : at(end),
     ...more,
   };
 }

@@ -211,9 +211,7 @@ export function occupied(trip: Trip): Occupied[] {
   const work = inUse
     .flatMap((card) => [
       ...card.spans.map((span) => ({ from: span.from, to: span.to ?? now })),
-      ...(planned.has(card.id)
-        ? [{ from: Math.max(planned.get(card.id)!.from, now), to: planned.get(card.id)!.to }]
-        : []),
+      ...rowsOf(planned.get(card.id)).map((row) => ({ from: Math.max(row.from, now), to: row.to })),
     ])
     .sort((a, b) => a.from - b.from);
   for (const one of found) {
@@ -359,6 +357,8 @@ function awayTimes(order: OrderLike, end: number): { from: number; to: number }[
 function last(stages: OrderLike["stages"], stage: string): OrderLike["stages"][number] | undefined {
   return stages.filter((one) => one.stage === stage).at(-1);
 }
+
+const rowsOf = (row: PlanRowLike | undefined): PlanRowLike[] => (row ? [row] : []);
 
 function lastSpanEnd(card: CardLike, now: number): number | undefined {
   const span = card.spans.at(-1);

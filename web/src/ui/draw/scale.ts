@@ -102,16 +102,16 @@ function between(
   by: "at" | "x",
   get: "at" | "x",
 ): number {
-  const first = knots[0]!;
-  const final = knots.at(-1)!;
-  if (value <= first[by]) return first[get];
-  if (value >= final[by]) return final[get];
-  let i = 1;
-  while (knots[i]![by] < value) i++;
-  const a = knots[i - 1]!;
-  const b = knots[i]!;
-  const share = b[by] === a[by] ? 0 : (value - a[by]) / (b[by] - a[by]);
-  return a[get] + share * (b[get] - a[get]);
+  let a: { at: number; x: number } | undefined;
+  for (const b of knots) {
+    if (value <= b[by]) {
+      if (!a) return b[get];
+      const share = b[by] === a[by] ? 0 : (value - a[by]) / (b[by] - a[by]);
+      return a[get] + share * (b[get] - a[get]);
+    }
+    a = b;
+  }
+  return a ? a[get] : 0;
 }
 
 export interface Tick {
@@ -148,7 +148,7 @@ export function ticks(scale: Scale, zone: string, room = 44): Tick[] {
 export function scaleBar(scale: Scale, px: number): { ms: number; width: number } {
   const rounds = [1, 2, 4, 8, 12, 24, 48, 7 * 24, 14 * 24].map((h) => h * HOUR);
   const fits = rounds.filter((ms) => (ms / HOUR) * scale.perHour <= px);
-  const ms = fits.at(-1) ?? rounds[0]!;
+  const ms = fits.at(-1) ?? HOUR;
   return { ms, width: (ms / HOUR) * scale.perHour };
 }
 

@@ -95,8 +95,7 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
   });
   const rowOf = new Map(placed.map((row) => [row.id, row]));
   const yOf = (run: Run) => {
-    const row = rowOf.get(run.row)!;
-    return row.y + 4 + ((laneOf.get(run) ?? 0) + 0.5) * lane;
+    return (rowOf.get(run.row)?.y ?? 0) + 4 + ((laneOf.get(run) ?? 0) + 0.5) * lane;
   };
 
   const strings = inputs.map((input) => {

@@ -1,0 +1,269 @@
+// The shop over time: one string for each vehicle over departments and named equipment.
+// A thin shell over string-geometry; the table beside it says the same in words.
+import "./draw.css";
+import { useSignal } from "@preact/signals";
+import type { Ms } from "../../api/types";
+import { departments, equipment } from "../../state";
+import { go } from "../router";
+import { t } from "../words";
+import { AWAY } from "./itinerary";
+import { departmentName, equipmentName, tongue, zone } from "./names";
+import { clock, dayShort, length, roughly, when } from "./say";
+import { drawStrings, worthShowing, ZOOMS, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
+import { summary } from "./trip-line";
+import { useWidth } from "./use-width";
+import { addDays, startOfDay } from "./zone";
+
+export interface StringVehicle extends StringInput {
+  vehicle: string;
+}
+
+type Zoom = keyof typeof ZOOMS;
+
+const ZOOM_WORDS: Record<Zoom, string> = { day: "draw-zoom-day", three: "draw-zoom-three", week: "draw-zoom-week" };
+
+export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; now: Ms }) {
+  const { ref, width } = useWidth<HTMLDivElement>(1000);
+  const zoom = useSignal<Zoom>("three");
+  const days = useSignal(0);
+  const all = useSignal(false);
+  const shown = useSignal<string | undefined>(undefined);
+
+  const span = ZOOMS[zoom.value];
+  const tz = zone.value;
+  // Whole days, so that midnights stay where they are while time passes: a third of it has been.
+  const first = startOfDay(now, tz);
+  const back = zoom.value === "day" ? 0 : zoom.value === "three" ? 1 : 3;
+  const from = addDays(first + 12 * 3_600_000, days.value - back, tz);
+  const to = zoom.value === "day" ? addDays(from + 12 * 3_600_000, 1, tz) : from + span;
+
+  const worth = worthShowing(vehicles, now);
+  const chosen = all.value ? vehicles.map((one) => one.order) : worth;
+  const strings = vehicles.filter((one) => chosen.includes(one.order));
+  const rows = rowsFor(strings);
+  const left = width.value < 700 ? 84 : 132;
+  const drawing = drawStrings(strings, rows, { from, to, now, width: Math.max(width.value, 640), left, zone: tz });
+  const step = zoom.value === "week" ? 7 : 1;
+
+  return (
+    <figure class="strings">
+      <div class="beside no-print strings-tools">
+        <div class="beside" role="group" aria-label={t("draw-zoom")}>
+          {(Object.keys(ZOOMS) as Zoom[]).map((one) => (
+            <button key={one} class="button small-button" aria-pressed={zoom.value === one} onClick={() => (zoom.value = one)}>
+              {t(ZOOM_WORDS[one])}
+            </button>
+          ))}
+        </div>
+        <div class="beside" role="group" aria-label={t("draw-move")}>
+          <button class="button small-button" onClick={() => (days.value -= step)}>
+            {t("draw-earlier")}
+          </button>
+          <button class="button small-button" disabled={days.value === 0} onClick={() => (days.value = 0)}>
+            {t("draw-now")}
+          </button>
+          <button class="button small-button" onClick={() => (days.value += step)}>
+            {t("draw-later")}
+          </button>
+        </div>
+        {vehicles.length > worth.length && (
+          <button class="button small-button" aria-pressed={all.value} onClick={() => (all.value = !all.value)}>
+            {t("draw-all-vehicles", { count: vehicles.length })}
+          </button>
+        )}
+      </div>
+      <p class="quiet small">{all.value ? t("draw-shown-all", { count: strings.length }) : t("draw-shown-worth", { count: strings.length })}</p>
+      <div class="strings-beside">
+        <div class="drawing-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings")}>
+          <Picture drawing={drawing} strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
+        </div>
+        <Key />
+      </div>
+      <StringTable strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
+    </figure>
+  );
+}
+
+/** Departments in the shop's order, their equipment below each; away only while somebody is. */
+function rowsFor(strings: StringVehicle[]): RowInput[] {
+  const used = new Set(strings.flatMap((one) => one.occupied.map((o) => o.equipment)));
+  const rows: RowInput[] = [];
+  const sorted = [...departments.value.values()].filter((one) => !one.retired).sort((a, b) => a.rank - b.rank);
+  const passed = new Set(strings.flatMap((one) => one.itinerary.main.map((stay) => stay.row)));
+  for (const department of sorted) {
+    const own = [...equipment.value.values()].filter((one) => one.department === department.id && !one.retired);
+    if (!passed.has(department.id) && !own.some((one) => used.has(one.id))) continue;
+    rows.push({ id: department.id, equipment: false });
+    for (const one of own.sort((a, b) => a.id.localeCompare(b.id, "en", { numeric: true }))) {
+      rows.push({ id: one.id, equipment: true });
+    }
+  }
+  if (passed.has(AWAY)) rows.push({ id: AWAY, equipment: false });
+  return rows;
+}
+
+interface PictureProps {
+  drawing: StringDrawing;
+  strings: StringVehicle[];
+  now: Ms;
+  shown: string | undefined;
+  show: (order: string | undefined) => void;
+}
+
+function Picture({ drawing, strings, now, shown, show }: PictureProps) {
+  const lang = tongue.value;
+  const tz = zone.value;
+  const W = drawing.width;
+  const byOrder = new Map(strings.map((one) => [one.order, one]));
+  return (
+    <svg class={shown ? "string-diagram one" : "string-diagram"} width={W} height={drawing.height + 18} viewBox={`0 0 ${W} ${drawing.height + 18}`} role="group" aria-label={t("draw-strings")}>
+      <defs>
+        <pattern id="blocked" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
+          <path class="hatch" d="M0 0V6" />
+        </pattern>
+      </defs>
+      {drawing.rows.map((row) => (
+        <g key={row.id} class={row.equipment ? "row equipment" : "row"}>
+          <path class="level" d={`M0 ${row.y}H${W}`} />
+          <text x={row.equipment ? 14 : 2} y={row.y + Math.min(row.height / 2 + 5, 20)}>
+            {row.equipment ? equipmentName(row.id) : departmentName(row.id)}
+          </text>
+        </g>
+      ))}
+      {drawing.ticks.map((tick) => (
+        <g key={tick.at} class={tick.day ? "tick day" : "tick"}>
+          <path d={`M${tick.x} 24V${drawing.axisY}`} />
+          {tick.named && tick.x < W - 30 && (
+            <text x={tick.x + 3} y={18}>
+              {tick.day ? dayShort(tick.at, lang, tz) : clock(tick.at, lang, tz)}
+            </text>
+          )}
+        </g>
+      ))}
+      {drawing.bands.map((band, i) => (
+        <rect
+          key={i}
+          class={`band${band.planned ? " planned" : ""}${band.blocked ? " blocked" : ""}`}
+          x={band.x}
+          y={band.y}
+          width={Math.max(band.width, 1)}
+          height={band.height}
+          fill={band.blocked ? "url(#blocked)" : undefined}
+        />
+      ))}
+      {drawing.nowX !== undefined && (
+        <g class="now-line">
+          <path d={`M${drawing.nowX} 8V${drawing.axisY + 4}`} />
+          <text x={drawing.nowX} y={drawing.axisY + 18} text-anchor="middle">
+            {t("draw-now-at", { time: clock(now, lang, tz) })}
+          </text>
+        </g>
+      )}
+      {drawing.strings.map((string) => {
+        const one = byOrder.get(string.order);
+        if (!one) return null;
+        return (
+          <a
+            key={string.order}
+            class={`string${shown === string.order ? " shown" : ""}`}
+            href={`/vehicle/${string.order}`}
+            aria-label={`${one.vehicle}. ${summary(one.number, one.itinerary, now)}`}
+            onClick={(event) => {
+              // The router follows links of the page; a link inside a drawing is another kind of element.
+              if (event.metaKey || event.ctrlKey || event.shiftKey) return;
+              event.preventDefault();
+              go(`/vehicle/${string.order}`);
+            }}
+            onMouseEnter={() => show(string.order)}
+            onMouseLeave={() => show(undefined)}
+            onFocus={() => show(string.order)}
+            onBlur={() => show(undefined)}
+          >
+            <path class="reach" d={string.past + string.plan} />
+            <path class="plan" d={string.plan} />
+            <path class="past" d={string.past} />
+            <path class="worked" d={string.worked} />
+            {string.labels.map((label, i) => (
+              <text key={i} x={label.x} y={label.y}>
+                {one.number}
+              </text>
+            ))}
+          </a>
+        );
+      })}
+    </svg>
+  );
+}
+
+/** What the marks mean, drawn with the marks themselves. */
+function Key() {
+  return (
+    <ul class="key small">
+      <li>
+        <svg width="40" height="14" aria-hidden="true" class="string-diagram">
+          <g class="string">
+            <path class="past" d="M0 7H40" />
+            <path class="worked" d="M8 7H28" />
+          </g>
+        </svg>
+        {t("draw-key-worked")}
+      </li>
+      <li>
+        <svg width="40" height="14" aria-hidden="true" class="string-diagram">
+          <g class="string">
+            <path class="plan" d="M0 7H40" />
+          </g>
+        </svg>
+        {t("draw-key-plan")}
+      </li>
+      <li>
+        <svg width="40" height="14" aria-hidden="true" class="string-diagram">
+          <rect class="band" x="1" y="1" width="38" height="12" />
+          <rect class="band blocked" x="20" y="1" width="19" height="12" fill="url(#blocked)" />
+        </svg>
+        {t("draw-key-band")}
+      </li>
+    </ul>
+  );
+}
+
+function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; now: Ms; shown: string | undefined; show: (order: string | undefined) => void }) {
+  const lang = tongue.value;
+  const tz = zone.value;
+  const at = (ms: number | undefined): string => (ms === undefined ? "–" : when(ms, now, lang, tz));
+  return (
+    <table class="strings-table">
+      <caption class="visually-hidden">{t("draw-strings")}</caption>
+      <thead>
+        <tr>
+          <th scope="col">{t("draw-vehicle")}</th>
+          <th scope="col">{t("draw-where")}</th>
+          <th scope="col">{t("draw-ready")}</th>
+          <th scope="col">{t("draw-promise")}</th>
+          <th scope="col" class="figure">{t("draw-late-head")}</th>
+        </tr>
+      </thead>
+      <tbody>
+        {strings.map((one) => {
+          const stay = one.itinerary.main.findLast((s) => s.from <= now);
+          const held = one.occupied.filter((o) => o.from <= now && now < o.to).map((o) => equipmentName(o.equipment));
+          return (
+            <tr key={one.order} class={shown === one.order ? "shown" : ""} onMouseEnter={() => show(one.order)} onMouseLeave={() => show(undefined)}>
+              <th scope="row">
+                <a href={`/vehicle/${one.order}`}>{one.number}</a> <span class="quiet">{one.vehicle}</span>
+              </th>
+              <td>
+                {one.itinerary.here ? departmentName(one.itinerary.here) : t("draw-expected")}
+                {held.length > 0 && `, ${held.join(", ")}`}
+                {stay && one.itinerary.here && <span class="quiet"> {t(stay.kind === "worked" ? "draw-working-since" : "draw-waits-since", { time: at(stay.from) })}</span>}
+              </td>
+              <td>{one.itinerary.finish === undefined ? "–" : at(roughly(one.itinerary.finish))}</td>
+              <td>{at(one.itinerary.promise)}</td>
+              <td class="figure">{one.itinerary.lateMinutes > 0 ? <span class="late">{length(one.itinerary.lateMinutes * 60_000)}</span> : ""}</td>
+            </tr>
+          );
+        })}
+      </tbody>
+    </table>
+  );
+}
