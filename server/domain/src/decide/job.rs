@@ -1,0 +1,383 @@
+//! The job: repair orders, their cards and links, promises, holds, and the planner's overruling.
+
+use super::handoff::blank_card;
+use super::*;
+use crate::{calendar, depends};
+
+/// Longer than any single card: a slip of a finger, not a plan.
+const CARD_MINUTES_MAX: u32 = 60 * 200;
+
+impl Work<'_> {
+    pub(super) fn open_order(&mut self, open: &OpenOrder) -> Decided {
+        self.at_least(Role::Planner, "open a repair order")?;
+        fitting("The number", &open.number, 40)?;
+        fitting("What the vehicle looks like", &open.vehicle, TITLE_CHARS_MAX)?;
+        if self.state.order_numbered(&open.number).is_some() {
+            let message = format!("There is already a repair order {}.", open.number);
+            return Err(Refusal::new(Code::DuplicateNumber, message));
+        }
+        check_weight(open.weight)?;
+        if let Some(due) = open.promise {
+            self.promise_can_be(due)?;
+        }
+        if let Some(place) = &open.place
+            && !self.state.places.contains_key(place)
+        {
+            return Err(Refusal::new(Code::UnknownPlace, format!("There is no place «{place}» in this shop.")));
+        }
+        let mut routings = Vec::new();
+        for id in &open.routings {
+            let routing = self.state.routings.get(id).cloned();
+            routings.push(routing.ok_or_else(|| {
+                Refusal::new(Code::UnknownRouting, format!("There is no routing «{id}» in this shop."))
+            })?);
+        }
+        let order = self.order_from(open);
+        let id = order.id;
+        let here = !matches!(order.stage, Stage::Expected);
+        self.emit(Event::OrderOpened { order });
+        if let Some(place) = open.place.clone().filter(|_| here) {
+            let at = open.arrived_at.unwrap_or(self.context.at);
+            self.emit(Event::Moved { order: id, to: place, on: None, at, by: self.context.by });
+        }
+        self.lay_out_routings(id, &routings);
+        Ok(())
+    }
+
+    fn order_from(&self, open: &OpenOrder) -> Order {
+        let arrived = open.arrived_at.unwrap_or(self.context.at).min(self.context.at);
+        let vin = open.vin.as_ref().map(|vin| vin.trim().to_uppercase()).filter(|vin| !vin.is_empty());
+        let mut stages = Vec::new();
+        if open.stage != Stage::Expected {
+            stages.push(StageAt { stage: Stage::Arrived, at: arrived });
+        }
+        if open.stage > Stage::Arrived {
+            stages.push(StageAt { stage: open.stage, at: arrived });
+        }
+        let authorised = open.stage >= Stage::Authorised;
+        Order {
+            id: OrderId(self.context.op.0),
+            number: open.number.trim().to_owned(),
+            vehicle: open.vehicle.trim().to_owned(),
+            vin_doubtful: vin.as_ref().is_some_and(|vin| crate::vin::check(vin).is_err()),
+            vin,
+            towed_in: open.towed_in,
+            weight: open.weight,
+            weight_reason: None,
+            stage: open.stage,
+            stages,
+            expected_at: open.expected_at,
+            promise: open.promise,
+            first_promise: open.promise.filter(|_| authorised),
+            promise_moves: 0,
+            leads: Default::default(),
+            condition: Condition { rolls: open.towed_in.then_some(false), ..Condition::default() },
+            energy: open.energy.clone().unwrap_or_default(),
+            open: Vec::new(),
+            holds: Vec::new(),
+            stood: Vec::new(),
+            sold_minutes: open.sold_minutes,
+            comeback_of: open.comeback_of,
+            cards: Vec::new(),
+            created_at: self.context.at,
+        }
+    }
+
+    /// One routing after the other: the first cards of each come after the last ones of the one before.
+    fn lay_out_routings(&mut self, order: OrderId, routings: &[std::sync::Arc<Routing>]) {
+        let mut last: Vec<CardId> = Vec::new();
+        for (number, routing) in routings.iter().enumerate() {
+            let name = |step: &str| CardId(part_of(self.context.op, &format!("{number}/{step}")));
+            let mut cards = Vec::new();
+            for step in &routing.steps {
+                let links = step.after.iter().map(|link| Link {
+                    card: name(&link.step),
+                    lag_minutes: link.lag_minutes,
+                    lag_minutes_max: link.lag_minutes_max,
+                });
+                let mut after: Vec<Link> = links.collect();
+                if after.is_empty() {
+                    after = last.iter().map(|card| Link { card: *card, lag_minutes: 0, lag_minutes_max: None }).collect();
+                }
+                cards.push(Card {
+                    id: name(&step.step),
+                    order,
+                    department: step.department.clone(),
+                    title: step.title.clone(),
+                    planned_minutes: step.planned_minutes,
+                    after,
+                    needs: step.needs.clone(),
+                    step: Some(step.step.clone()),
+                    routing: Some(routing.id.clone()),
+                    routing_version: Some(routing.version),
+                    ..blank_card(self.context.at)
+                });
+            }
+            last = cards.iter().map(|c| c.id).filter(|id| !cards.iter().any(|c| c.after.iter().any(|l| l.card == *id))).collect();
+            for card in cards {
+                self.emit(Event::CardAdded { card });
+            }
+        }
+    }
+
+    pub(super) fn edit_order(&mut self, id: OrderId, change: &OrderChange) -> Decided {
+        self.at_least(Role::Planner, "change a repair order")?;
+        self.order(id)?;
+        if let Some(number) = &change.number {
+            fitting("The number", number, 40)?;
+            if self.state.order_numbered(number).is_some_and(|other| other != id) {
+                let message = format!("There is already a repair order {number}.");
+                return Err(Refusal::new(Code::DuplicateNumber, message));
+            }
+        }
+        if let Some(vehicle) = &change.vehicle {
+            fitting("What the vehicle looks like", vehicle, TITLE_CHARS_MAX)?;
+        }
+        if let Some(reason) = &change.weight_reason {
+            fitting("The reason", reason, TITLE_CHARS_MAX)?;
+        }
+        change.weight.map_or(Ok(()), check_weight)?;
+        self.emit(Event::OrderEdited { order: id, change: change.clone() });
+        Ok(())
+    }
+
+    pub(super) fn promise(&mut self, id: OrderId, due: Option<Ms>) -> Decided {
+        self.at_least(Role::Planner, "promise a date")?;
+        let order = self.order_here(id)?;
+        if order.promise == due {
+            return Ok(());
+        }
+        due.map_or(Ok(()), |due| self.promise_can_be(due))?;
+        self.emit(Event::Promised { order: id, due });
+        Ok(())
+    }
+
+    fn promise_can_be(&self, due: Ms) -> Decided {
+        if due <= self.context.at {
+            return Err(Refusal::new(Code::PromisePast, "That time has passed; promise a later one."));
+        }
+        if !calendar::open_day(&self.state, self.context.zone, due) {
+            let date = calendar::local_date(due, self.context.zone);
+            let message = format!("The shop is closed on {date}; promise a day on which it is open.");
+            return Err(Refusal::new(Code::PromiseClosed, message));
+        }
+        Ok(())
+    }
+
+    pub(super) fn stage(&mut self, id: OrderId, stage: Stage) -> Decided {
+        let order = self.order(id)?;
+        if !matches!(stage, Stage::Arrived | Stage::Ready) {
+            self.at_least(Role::Planner, "say that the job is authorised, away, stopped or delivered")?;
+        }
+        if order.stage == stage {
+            return Ok(());
+        }
+        let undone: Vec<CardId> = self
+            .state
+            .cards_of(id)
+            .filter(|c| !c.life.is_over() && c.life != Life::Proposed)
+            .map(|c| c.id)
+            .collect();
+        let ends = matches!(stage, Stage::Ready | Stage::Delivered);
+        if ends && !undone.is_empty() {
+            self.raise(ExceptionKind::OutOfTurn, id, None, undone);
+        } else if order.stage == Stage::Delivered || (stage == Stage::Arrived && order.stage > Stage::Away) {
+            self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
+        }
+        self.emit(Event::StageReached { order: id, stage, at: self.context.at });
+        Ok(())
+    }
+
+    pub(super) fn lead(&mut self, id: OrderId, department: &DepartmentId, person: Option<PersonId>) -> Decided {
+        let order = self.order_here(id)?;
+        self.department_known(department)?;
+        if person.is_some_and(|p| self.state.people.get(&p).is_none_or(|p| p.retired)) {
+            return Err(Refusal::new(Code::UnknownPerson, "There is no such person in this shop."));
+        }
+        if person != Some(self.context.by) {
+            self.at_least(Role::Planner, "give a vehicle to somebody")?;
+        }
+        if order.leads.get(department).copied() != person {
+            self.emit(Event::LeadSet { order: id, department: department.clone(), person });
+        }
+        Ok(())
+    }
+
+    pub(super) fn add_card(&mut self, add: &AddCard) -> Decided {
+        let order = self.order_here(add.order)?;
+        self.department_known(&add.department)?;
+        fitting("The title", &add.title.text, TITLE_CHARS_MAX)?;
+        check_minutes(add.planned_minutes)?;
+        for id in add.after.iter().map(|l| l.card).chain(add.before.iter().copied()) {
+            if self.card(id)?.order != order.id {
+                return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
+            }
+        }
+        let id = CardId(self.context.op.0);
+        let clash = add.before.iter().any(|next| {
+            add.after.iter().any(|link| link.card == *next || depends::leads_to(&self.state, *next, link.card))
+        });
+        if clash {
+            return Err(cycle());
+        }
+        let card = Card {
+            id,
+            order: order.id,
+            department: add.department.clone(),
+            title: add.title.clone(),
+            planned_minutes: add.planned_minutes,
+            sold_minutes: add.sold_minutes,
+            after: add.after.clone(),
+            needs: add.needs.clone(),
+            life: if add.proposed { Life::Proposed } else { Life::Waiting },
+            ..blank_card(self.context.at)
+        };
+        self.emit(Event::CardAdded { card });
+        for next in &add.before {
+            self.emit(Event::Linked { card: *next, after: Link { card: id, lag_minutes: 0, lag_minutes_max: None } });
+        }
+        Ok(())
+    }
+
+    pub(super) fn edit_card(&mut self, id: CardId, change: &CardChange) -> Decided {
+        let card = self.card(id)?;
+        if card.life.is_over() {
+            return Err(Refusal::first(Code::Done, "This card is finished; what is done stays as it is.", card.done_by, card.done_at));
+        }
+        if change.approved || card.taken_by != Some(self.context.by) {
+            self.at_least(Role::Planner, "change other people's cards")?;
+        }
+        if let Some(title) = &change.title {
+            fitting("The title", &title.text, TITLE_CHARS_MAX)?;
+        }
+        if let Some(department) = &change.department {
+            self.department_known(department)?;
+        }
+        change.planned_minutes.map_or(Ok(()), check_minutes)?;
+        self.emit(Event::CardEdited { card: id, change: change.clone() });
+        Ok(())
+    }
+
+    pub(super) fn cancel_card(&mut self, id: CardId) -> Decided {
+        let card = self.card(id)?;
+        let asked_by = card.handoff.and_then(|h| self.state.handoffs.get(&h)).map(|h| h.asked_by);
+        if asked_by != Some(self.context.by) {
+            self.at_least(Role::Planner, "cancel a card that others asked for")?;
+        }
+        match card.life {
+            Life::Cancelled => return Ok(()),
+            Life::Done => return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at)),
+            Life::Working => {
+                let message = "Somebody is working on this; speak with them first.";
+                return Err(Refusal::first(Code::Taken, message, card.taken_by, card.taken_at));
+            }
+            _ => {}
+        }
+        self.emit(Event::CardCancelled { card: id });
+        Ok(())
+    }
+
+    pub(super) fn link(&mut self, id: CardId, after: &Link) -> Decided {
+        let card = self.card(id)?;
+        self.at_least(Role::Planner, "change what comes before what")?;
+        if self.card(after.card)?.order != card.order {
+            return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
+        }
+        if depends::leads_to(&self.state, id, after.card) {
+            return Err(cycle());
+        }
+        if !card.after.contains(after) {
+            self.emit(Event::Linked { card: id, after: after.clone() });
+        }
+        Ok(())
+    }
+
+    pub(super) fn unlink(&mut self, id: CardId, after: CardId) -> Decided {
+        self.at_least(Role::Planner, "change what comes before what")?;
+        if self.card(id)?.after.iter().any(|link| link.card == after) {
+            self.emit(Event::Unlinked { card: id, after });
+        }
+        Ok(())
+    }
+
+    pub(super) fn hold(&mut self, act: &Act) -> Decided {
+        let Act::Hold { order, what, cards, blocks, due, note } = act else { return Ok(()) };
+        self.order_here(*order)?;
+        for card in cards {
+            if self.card(*card)?.order != *order {
+                return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
+            }
+        }
+        if let Some(note) = note {
+            fitting("The note", note, NOTE_CHARS_MAX)?;
+        }
+        let hold = Hold {
+            id: HoldId(self.context.op.0),
+            what: *what,
+            cards: cards.clone(),
+            blocks: *blocks,
+            since: self.context.at,
+            due: *due,
+            ended: None,
+            note: note.clone(),
+        };
+        self.emit(Event::HoldSet { order: *order, hold });
+        Ok(())
+    }
+
+    pub(super) fn unhold(&mut self, id: OrderId, hold: HoldId) -> Decided {
+        let order = self.order(id)?;
+        let Some(held) = order.holds.iter().find(|h| h.id == hold) else {
+            return Err(Refusal::new(Code::Unknown, "There is no such hold on this vehicle."));
+        };
+        if held.what == HoldKind::Approval {
+            self.at_least(Role::Planner, "say that the repair is approved")?;
+        }
+        if held.ended.is_none() {
+            self.emit(Event::HoldEnded { order: id, hold, at: self.context.at });
+        }
+        Ok(())
+    }
+
+    pub(super) fn put_first(&mut self, id: CardId, reason: &str, until: Ms) -> Decided {
+        self.at_least(Role::Planner, "put a card first")?;
+        let card = self.card(id)?;
+        self.order_here(card.order)?;
+        fitting("The reason", reason, TITLE_CHARS_MAX)?;
+        if card.life.is_over() {
+            return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+        }
+        if until <= self.context.at {
+            return Err(Refusal::new(Code::PutFirstPast, "Say until when it goes first: that time has passed."));
+        }
+        let put_first = PutFirst { by: self.context.by, reason: reason.to_owned(), until };
+        self.emit(Event::PutFirst { card: id, put_first });
+        Ok(())
+    }
+
+    pub(super) fn put_back(&mut self, id: CardId) -> Decided {
+        self.at_least(Role::Planner, "put a card back in its order")?;
+        if self.card(id)?.put_first.is_some() {
+            self.emit(Event::PutBack { card: id });
+        }
+        Ok(())
+    }
+}
+
+fn cycle() -> Refusal {
+    Refusal::new(Code::Cycle, "That would make the work wait for itself: the other card comes after this one already.")
+}
+
+fn check_weight(weight: u32) -> Decided {
+    match weight {
+        1 | 2 | 4 => Ok(()),
+        _ => Err(Refusal::new(Code::Invalid, "Urgency is 1 (can wait), 2 (normal) or 4 (urgent).")),
+    }
+}
+
+fn check_minutes(minutes: u32) -> Decided {
+    if (1..=CARD_MINUTES_MAX).contains(&minutes) {
+        return Ok(());
+    }
+    Err(Refusal::new(Code::Invalid, format!("Planned time is between 1 and {CARD_MINUTES_MAX} minutes.")))
+}

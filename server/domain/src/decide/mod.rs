@@ -1,0 +1,257 @@
+//! One operation of one person against the state: events, or a refusal. The only place where rules are.
+//!
+//! Rules, each held by a named test:
+//! - a fact is never refused for the state it meets: a broken rule becomes an exception with an owner;
+//! - a wish has one winner: the loser is told who and when;
+//! - a finished card changes only by a new event; links never form a cycle;
+//! - nothing is half-done: a refusal changes nothing.
+//!
+//! Must not know: counters, sign-in, the log, time beyond what [`Context`] carries.
+
+mod handoff;
+mod job;
+mod right;
+mod setup;
+mod time;
+mod work;
+
+use jiff::tz::TimeZone;
+
+pub use time::{Clocks, best_time};
+
+use crate::Ms;
+use crate::fold;
+use crate::ids::*;
+use crate::state::State;
+use crate::stored::*;
+
+/// Who acts, when, as what.
+#[derive(Debug, Clone)]
+pub struct Context<'a> {
+    pub by: PersonId,
+    pub role: Role,
+    pub op: OpId,
+    /// The server's best time of the act.
+    pub at: Ms,
+    /// The clocks disagreed about it.
+    pub uncertain: bool,
+    /// The server's clock now.
+    pub now: Ms,
+    pub zone: &'a TimeZone,
+}
+
+/// The server's own client acts as this person: nobody.
+pub const SYSTEM: PersonId = PersonId(uuid::Uuid::nil());
+
+/// Why not. `code` is stable; the sentence is for people.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{message}")]
+pub struct Refusal {
+    pub code: Code,
+    pub message: String,
+    /// Who was first, when: for the loser of a wish.
+    pub other: Option<Other>,
+}
+
+macro_rules! codes {
+    ($($name:ident = $word:literal),* $(,)?) => {
+        /// Stable words for what stands in the way.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+        pub enum Code { $($name),* }
+        impl Code {
+            pub const ALL: &[Code] = &[$(Code::$name),*];
+            pub fn word(self) -> &'static str {
+                match self { $(Code::$name => $word),* }
+            }
+        }
+    };
+}
+
+codes! {
+    UnknownCard = "unknown_card", UnknownOrder = "unknown_order", UnknownPerson = "unknown_person",
+    UnknownPlace = "unknown_place", UnknownRouting = "unknown_routing", UnknownDepartment = "unknown_department",
+    Unknown = "unknown", Taken = "taken", NotReady = "not_ready", Done = "done", Cancelled = "cancelled",
+    NotYours = "not_yours", Cycle = "cycle", Forbidden = "forbidden", Invalid = "invalid",
+    PromisePast = "promise_past", PromiseClosed = "promise_closed", DuplicateNumber = "duplicate_number",
+    PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
+    NotQualified = "not_qualified", Delivered = "delivered",
+}
+
+impl Refusal {
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self { code, message: message.into(), other: None }
+    }
+
+    fn first(code: Code, message: impl Into<String>, by: Option<PersonId>, at: Option<Ms>) -> Self {
+        Self { code, message: message.into(), other: Some(Other { by, at }) }
+    }
+}
+
+type Decided = Result<(), Refusal>;
+
+/// Longest texts that are kept: a title is read at a glance, a note can hold a page.
+pub const TITLE_CHARS_MAX: usize = 200;
+pub const NOTE_CHARS_MAX: usize = 4_000;
+
+/// What the operation does: nothing (no events: it was so already), events, or a refusal.
+pub fn decide(state: &State, act: &Act, expect: &[Expect], context: &Context<'_>) -> Result<Vec<Event>, Refusal> {
+    let mut work = Work { state: state.clone(), events: Vec::new(), context };
+    work.check_person()?;
+    if !act.is_fact() {
+        expect.iter().try_for_each(|expected| work.check_expected(expected))?;
+    }
+    work.decide(act)?;
+    Ok(work.events)
+}
+
+/// A decision on its way: every event is folded at once, so that the next rule sees it.
+struct Work<'a> {
+    state: State,
+    events: Vec<Event>,
+    context: &'a Context<'a>,
+}
+
+impl Work<'_> {
+    fn decide(&mut self, act: &Act) -> Decided {
+        match act {
+            Act::Start { card } => self.start(*card),
+            Act::Pause { card, why } => self.pause(*card, *why),
+            Act::Finish { card, checks, wet_minutes } => self.finish(*card, checks, *wet_minutes),
+            Act::Found { order, card, what, note } => self.found(*order, *card, *what, note.as_deref()),
+            Act::Note { order, card, body } => self.note(*order, *card, body),
+            Act::Photo { .. } => self.photo(act),
+            Act::Move { order, to, on } => self.moved(*order, to, *on),
+            Act::Condition { order, change } => self.condition(*order, change),
+            Act::Stage { order, stage, .. } => self.stage(*order, *stage),
+            Act::Energy { order, energy } => self.energy(*order, energy),
+            Act::Ask(ask) => self.ask(ask),
+            Act::Take { card } => self.take(*card),
+            Act::GiveBack { card } => self.give_back(*card),
+            Act::Help { card } => self.help(*card),
+            Act::Assign { card, to } => self.assign(*card, *to),
+            Act::Lead { order, department, person } => self.lead(*order, department, *person),
+            Act::OpenOrder(open) => self.open_order(open),
+            Act::EditOrder { order, change } => self.edit_order(*order, change),
+            Act::Promise { order, due, .. } => self.promise(*order, *due),
+            Act::AddCard(add) => self.add_card(add),
+            Act::EditCard { card, change } => self.edit_card(*card, change),
+            Act::CancelCard { card, .. } => self.cancel_card(*card),
+            Act::Link { card, after } => self.link(*card, after),
+            Act::Unlink { card, after } => self.unlink(*card, *after),
+            Act::Hold { .. } => self.hold(act),
+            Act::Unhold { order, hold } => self.unhold(*order, *hold),
+            Act::PutFirst { card, reason, until } => self.put_first(*card, reason, *until),
+            Act::PutBack { card } => self.put_back(*card),
+            Act::Correct { card, span, from, to } => self.correct(*card, *span, *from, *to),
+            Act::Undo { op, card } => self.undo(*op, *card),
+            Act::Answer { exception, reason } => self.answer(*exception, reason),
+            Act::Dropped { .. } => Ok(()),
+            Act::SetShop { .. }
+            | Act::SetDepartment { .. }
+            | Act::SetPerson { .. }
+            | Act::SetEquipment { .. }
+            | Act::SetPlace { .. }
+            | Act::SetCalendar { .. }
+            | Act::SetRouting { .. } => self.set_up(act),
+            Act::Remind { about, card, order } => self.remind(*about, *card, *order),
+        }
+    }
+
+    fn emit(&mut self, event: Event) {
+        fold::fold(&mut self.state, &event, &mut fold::Changed::new());
+        self.events.push(event);
+    }
+
+    fn raise(&mut self, kind: ExceptionKind, order: OrderId, card: Option<CardId>, about: Vec<CardId>) {
+        let word = format!("exception/{kind:?}/{}", card.map_or_else(|| order.to_string(), |c| c.to_string()));
+        let owner = (kind == ExceptionKind::TwoAtOnce).then_some(self.context.by);
+        let exception = Exception {
+            id: ExceptionId(part_of(self.context.op, &word)),
+            kind,
+            order,
+            card,
+            about,
+            by: self.context.by,
+            owner,
+            since: self.context.at,
+            answered_by: None,
+            answered_at: None,
+            reason: None,
+        };
+        self.emit(Event::ExceptionRaised { exception });
+    }
+
+    fn check_person(&self) -> Decided {
+        let known = self.state.people.get(&self.context.by).is_some_and(|p| !p.retired);
+        if known || self.context.by == SYSTEM {
+            return Ok(());
+        }
+        Err(Refusal::new(Code::Forbidden, "You are no longer signed up in this shop; ask a manager."))
+    }
+
+    /// At least this role: technician and parts stand beside each other, the others above.
+    fn at_least(&self, role: Role, what: &str) -> Decided {
+        if self.context.role >= role {
+            return Ok(());
+        }
+        let who = match role {
+            Role::Technician | Role::Parts => "somebody of the shop",
+            Role::Planner => "a planner or manager",
+            Role::Manager => "a manager",
+            Role::Admin => "an administrator",
+        };
+        Err(Refusal::new(Code::Forbidden, format!("Only {who} can {what}.")))
+    }
+
+    fn check_expected(&self, expected: &Expect) -> Decided {
+        let holds = match expected {
+            Expect::Holder { card, person } => self.state.cards.get(card).is_some_and(|c| c.taken_by == *person),
+            Expect::Life { card, life } => self.state.cards.get(card).is_some_and(|c| c.life == *life),
+            Expect::Open { order, open, is } => {
+                self.state.orders.get(order).is_some_and(|o| o.open.iter().any(|now| now.open == *open) == *is)
+            }
+        };
+        let changed = || Refusal::new(Code::Expectation, "Meanwhile this has changed; look again before you repeat it.");
+        if holds { Ok(()) } else { Err(changed()) }
+    }
+
+    fn card(&self, id: CardId) -> Result<Card, Refusal> {
+        let card = self.state.cards.get(&id).map(|c| (**c).clone());
+        card.ok_or_else(|| Refusal::new(Code::UnknownCard, "There is no such card in this shop."))
+    }
+
+    fn order(&self, id: OrderId) -> Result<Order, Refusal> {
+        let order = self.state.orders.get(&id).map(|o| (**o).clone());
+        order.ok_or_else(|| Refusal::new(Code::UnknownOrder, "There is no such repair order in this shop."))
+    }
+
+    /// The order, for a wish: nothing more can be asked of a vehicle that has left.
+    fn order_here(&self, id: OrderId) -> Result<Order, Refusal> {
+        let order = self.order(id)?;
+        if order.stage == Stage::Delivered {
+            let message = format!("{} has been delivered; open a new order for further work.", order.number);
+            return Err(Refusal::new(Code::Delivered, message));
+        }
+        Ok(order)
+    }
+
+    fn department_known(&self, id: &DepartmentId) -> Decided {
+        match self.state.departments.get(id) {
+            Some(department) if !department.retired => Ok(()),
+            _ => Err(Refusal::new(Code::UnknownDepartment, format!("There is no department «{id}» in this shop."))),
+        }
+    }
+}
+
+/// A text that people typed: not empty, not longer than it is shown.
+fn fitting(what: &str, text: &str, chars_max: usize) -> Decided {
+    let chars = text.chars().count();
+    if text.trim().is_empty() {
+        return Err(Refusal::new(Code::Invalid, format!("{what} is empty.")));
+    }
+    if chars > chars_max {
+        let message = format!("{what} has {chars} characters; at most {chars_max} are kept. Shorten it and send it again.");
+        return Err(Refusal::new(Code::Invalid, message));
+    }
+    Ok(())
+}

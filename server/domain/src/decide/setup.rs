@@ -1,0 +1,196 @@
+//! What a shop sets up about itself. Managers only.
+
+use std::collections::BTreeSet;
+
+use super::*;
+use crate::calendar;
+
+impl Work<'_> {
+    pub(super) fn set_up(&mut self, act: &Act) -> Decided {
+        self.at_least(Role::Manager, "set up the shop")?;
+        match act {
+            Act::SetShop { shop } => self.set_shop(shop),
+            Act::SetDepartment { department } => self.set_department(department),
+            Act::SetPerson { person } => self.set_person(person),
+            Act::SetEquipment { equipment } => self.set_equipment(equipment),
+            Act::SetPlace { place } => self.set_place(place),
+            Act::SetCalendar { calendar } => self.set_calendar(calendar),
+            Act::SetRouting { routing } => self.set_routing(routing),
+            _ => Ok(()),
+        }
+    }
+
+    fn set_shop(&mut self, shop: &Shop) -> Decided {
+        fitting("The shop's name", &shop.name, TITLE_CHARS_MAX)?;
+        let plausible = shop.time_zone.len() <= 64 && shop.time_zone.is_ascii() && !shop.time_zone.is_empty();
+        if !plausible {
+            return Err(invalid("A time zone is an IANA name, for example America/Chicago."));
+        }
+        if !matches!(shop.language.as_str(), "en" | "es") {
+            return Err(invalid("The language is en or es."));
+        }
+        if self.state.shop.as_deref() != Some(shop) {
+            self.emit(Event::ShopSet { shop: shop.clone() });
+        }
+        Ok(())
+    }
+
+    fn set_department(&mut self, department: &Department) -> Decided {
+        word("A department", department.id.well_formed())?;
+        fitting("The department's title", &department.title.text, TITLE_CHARS_MAX)?;
+        self.calendar_known(department.calendar.as_ref())?;
+        if department.deputies.iter().any(|p| !self.state.people.contains_key(p)) {
+            return Err(Refusal::new(Code::UnknownPerson, "One of the deputies is not a person of this shop."));
+        }
+        if self.state.departments.get(&department.id).map(|d| &**d) != Some(department) {
+            self.emit(Event::DepartmentSet { department: department.clone() });
+        }
+        Ok(())
+    }
+
+    fn set_person(&mut self, person: &Person) -> Decided {
+        fitting("The name", &person.name, 80)?;
+        if person.id == SYSTEM {
+            return Err(invalid("This id is the server's own; choose another."));
+        }
+        for department in std::iter::once(&person.department).chain(&person.also) {
+            self.department_known(department)?;
+        }
+        self.calendar_known(person.calendar.as_ref())?;
+        check_absences(&person.away)?;
+        if !matches!(person.language.as_str(), "en" | "es") {
+            return Err(invalid("The language is en or es."));
+        }
+        let before = self.state.people.get(&person.id).cloned();
+        let touches_admin = person.role == Role::Admin || before.as_ref().is_some_and(|p| p.role == Role::Admin);
+        if touches_admin && before.as_deref() != Some(person) {
+            self.at_least(Role::Admin, "make, change or remove administrators")?;
+        }
+        let last_admin = before.as_ref().is_some_and(|p| p.role == Role::Admin && !p.retired)
+            && (person.role != Role::Admin || person.retired)
+            && !self.state.people.values().any(|p| p.id != person.id && p.role == Role::Admin && !p.retired);
+        if last_admin {
+            return Err(invalid("This is the last administrator; make somebody else one first."));
+        }
+        if before.as_deref() == Some(person) {
+            return Ok(());
+        }
+        self.emit(Event::PersonSet { person: person.clone() });
+        if person.retired && before.is_some_and(|p| !p.retired) {
+            self.release(person.id);
+        }
+        Ok(())
+    }
+
+    /// Whoever leaves holds nothing any more.
+    fn release(&mut self, person: PersonId) {
+        let orders: Vec<OrderId> = self.state.in_shop().map(|o| o.id).collect();
+        for order in orders {
+            let held: Vec<Card> = self
+                .state
+                .cards_of(order)
+                .filter(|c| c.taken_by == Some(person) && !c.life.is_over())
+                .cloned()
+                .collect();
+            for card in held {
+                if card.spans.iter().any(|s| s.person == person && s.to.is_none()) {
+                    let (at, op) = (self.context.at, self.context.op);
+                    self.emit(Event::Paused { card: card.id, by: person, at, why: Some(PauseWhy::OtherWork), op });
+                }
+                self.emit(Event::GivenBack { card: card.id });
+            }
+            let leads: Vec<DepartmentId> = self.state.orders.get(&order).map_or_else(Vec::new, |o| {
+                o.leads.iter().filter(|(_, lead)| **lead == person).map(|(d, _)| d.clone()).collect()
+            });
+            for department in leads {
+                self.emit(Event::LeadSet { order, department, person: None });
+            }
+        }
+    }
+
+    fn set_equipment(&mut self, equipment: &Equipment) -> Decided {
+        word("Equipment", equipment.id.well_formed() && equipment.kind.well_formed())?;
+        fitting("The title", &equipment.title.text, TITLE_CHARS_MAX)?;
+        self.department_known(&equipment.department)?;
+        check_absences(&equipment.out_of_service)?;
+        if self.state.equipment.get(&equipment.id).map(|e| &**e) != Some(equipment) {
+            self.emit(Event::EquipmentSet { equipment: equipment.clone() });
+        }
+        Ok(())
+    }
+
+    fn set_place(&mut self, place: &Place) -> Decided {
+        word("A place", place.id.well_formed())?;
+        fitting("The title", &place.title.text, TITLE_CHARS_MAX)?;
+        if place.equipment.as_ref().is_some_and(|e| !self.state.equipment.contains_key(e)) {
+            return Err(Refusal::new(Code::Unknown, "This place names equipment that the shop does not have."));
+        }
+        if self.state.places.get(&place.id).map(|p| &**p) != Some(place) {
+            self.emit(Event::PlaceSet { place: place.clone() });
+        }
+        Ok(())
+    }
+
+    fn set_calendar(&mut self, calendar: &Calendar) -> Decided {
+        word("A calendar", calendar.id.well_formed())?;
+        calendar::check(calendar).map_err(|wrong| invalid(&wrong.to_string()))?;
+        if self.state.calendars.get(&calendar.id).map(|c| &**c) != Some(calendar) {
+            self.emit(Event::CalendarSet { calendar: calendar.clone() });
+        }
+        Ok(())
+    }
+
+    fn set_routing(&mut self, routing: &Routing) -> Decided {
+        word("A routing", routing.id.well_formed())?;
+        fitting("The title", &routing.title.text, TITLE_CHARS_MAX)?;
+        if routing.steps.is_empty() {
+            return Err(invalid("A routing has at least one step."));
+        }
+        let mut before: BTreeSet<&str> = BTreeSet::new();
+        for step in &routing.steps {
+            self.department_known(&step.department)?;
+            fitting("The step's title", &step.title.text, TITLE_CHARS_MAX)?;
+            fitting("The step's short word", &step.step, 40)?;
+            if step.planned_minutes == 0 {
+                return Err(invalid(&format!("«{}» needs a planned time.", step.title.text)));
+            }
+            // A step names only steps above it, so a routing cannot turn in a circle.
+            if let Some(link) = step.after.iter().find(|link| !before.contains(link.step.as_str())) {
+                let message = format!("«{}» comes after «{}», which must stand above it.", step.step, link.step);
+                return Err(Refusal::new(Code::Cycle, message));
+            }
+            if !before.insert(&step.step) {
+                return Err(invalid(&format!("Two steps have the short word «{}».", step.step)));
+            }
+        }
+        let now = self.state.routings.get(&routing.id);
+        let version = now.map_or(1, |r| r.version + 1);
+        let same = now.is_some_and(|r| Routing { version: r.version, ..routing.clone() } == **r);
+        if !same {
+            self.emit(Event::RoutingSet { routing: Routing { version, ..routing.clone() } });
+        }
+        Ok(())
+    }
+
+    fn calendar_known(&self, id: Option<&CalendarId>) -> Decided {
+        match id {
+            Some(id) if !self.state.calendars.contains_key(id) => {
+                Err(Refusal::new(Code::Unknown, format!("There is no calendar «{id}» in this shop.")))
+            }
+            _ => Ok(()),
+        }
+    }
+}
+
+fn invalid(message: &str) -> Refusal {
+    Refusal::new(Code::Invalid, message)
+}
+
+fn word(what: &str, well_formed: bool) -> Decided {
+    let message = || format!("{what} is named by small letters, digits and hyphens, at most 40, for example lift-2.");
+    if well_formed { Ok(()) } else { Err(invalid(&message())) }
+}
+
+fn check_absences(absences: &[Absence]) -> Decided {
+    if absences.iter().all(|a| a.from < a.to) { Ok(()) } else { Err(invalid("An absence ends after it begins.")) }
+}

@@ -1,0 +1,65 @@
+//! When did it happen? The server's best answer from a phone's clock, and whether to trust it.
+
+use crate::{MINUTE, Ms};
+
+/// What is known about the time of one act.
+#[derive(Debug, Clone, Copy)]
+pub struct Clocks {
+    pub device_at: Ms,
+    /// Server minus phone, measured before the act.
+    pub offset_then: Option<i64>,
+    /// Server minus phone, measured now, as it is sent.
+    pub offset_now: i64,
+    /// The latest of what must lie before it: server time of what the phone had seen, the same
+    /// client's previous act, the start of the work it ends.
+    pub floor: Ms,
+    pub now: Ms,
+}
+
+/// Two offsets further apart than this: somebody set the clock in between.
+const OFFSET_APART_MAX: Ms = 2 * MINUTE;
+
+/// The corrected time, never before `floor` and never after `now`, and whether the clocks disagreed.
+pub fn best_time(clocks: Clocks) -> (Ms, bool) {
+    let offset = clocks.offset_then.unwrap_or(clocks.offset_now);
+    let corrected = clocks.device_at.saturating_add(offset);
+    let apart = offset.abs_diff(clocks.offset_now) > OFFSET_APART_MAX.unsigned_abs();
+    let future = corrected > clocks.now + OFFSET_APART_MAX;
+    (corrected.max(clocks.floor).min(clocks.now), apart || future)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn clocks(device_at: Ms) -> Clocks {
+        Clocks { device_at, offset_then: None, offset_now: 0, floor: 0, now: 100 * MINUTE }
+    }
+
+    #[test]
+    fn offline_work_counts_from_when_it_was_done() {
+        assert_eq!(best_time(clocks(62 * MINUTE)), (62 * MINUTE, false));
+    }
+
+    #[test]
+    fn a_wrong_clock_is_corrected_by_its_offset() {
+        let slow = Clocks { offset_now: 50 * MINUTE, ..clocks(12 * MINUTE) };
+        assert_eq!(best_time(slow), (62 * MINUTE, false));
+    }
+
+    #[test]
+    fn the_future_is_now_and_uncertain() {
+        assert_eq!(best_time(clocks(500 * MINUTE)), (100 * MINUTE, true));
+    }
+
+    #[test]
+    fn never_before_what_it_follows() {
+        assert_eq!(best_time(Clocks { floor: 70 * MINUTE, ..clocks(62 * MINUTE) }), (70 * MINUTE, false));
+    }
+
+    #[test]
+    fn a_clock_set_in_between_is_uncertain() {
+        let set = Clocks { offset_then: Some(0), offset_now: 5 * MINUTE, ..clocks(62 * MINUTE) };
+        assert_eq!(best_time(set), (62 * MINUTE, true));
+    }
+}

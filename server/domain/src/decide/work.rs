@@ -1,0 +1,368 @@
+//! Work on cards and what happens to the vehicle: the facts, and taking.
+
+use super::*;
+use crate::{MINUTE, depends, open};
+
+impl Work<'_> {
+    pub(super) fn take(&mut self, id: CardId) -> Decided {
+        let card = self.card(id)?;
+        self.order_here(card.order)?;
+        if card.taken_by == Some(self.context.by) && !card.life.is_over() {
+            return Ok(());
+        }
+        self.can_be_taken(&card, self.context.by)?;
+        self.emit_taken(id, self.context.by);
+        Ok(())
+    }
+
+    fn emit_taken(&mut self, card: CardId, by: PersonId) {
+        self.emit(Event::Taken { card, by, at: self.context.at, op: self.context.op });
+    }
+
+    fn can_be_taken(&self, card: &Card, by: PersonId) -> Decided {
+        match card.life {
+            Life::Done => {
+                return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+            }
+            Life::Cancelled => return Err(Refusal::new(Code::Cancelled, "This card was cancelled.")),
+            Life::Proposed => return Err(Refusal::new(Code::NotReady, "This is not approved yet.")),
+            _ => {}
+        }
+        if card.taken_by.is_some_and(|holder| holder != by) {
+            let message = "Somebody else has taken this.";
+            return Err(Refusal::first(Code::Taken, message, card.taken_by, card.taken_at));
+        }
+        let undone = depends::undone_before(&self.state, card);
+        if let Some(before) = undone.first().and_then(|id| self.state.cards.get(id)) {
+            return Err(Refusal::new(Code::NotReady, format!("«{}» must be done first.", before.title.text)));
+        }
+        if let Some(held) = self.held(card) {
+            let message = format!("The vehicle is on hold ({}).", hold_word(held.what));
+            return Err(Refusal::new(Code::NotReady, message));
+        }
+        self.may_work(card, by)
+    }
+
+    fn may_work(&self, card: &Card, by: PersonId) -> Decided {
+        let Some(person) = self.state.people.get(&by) else {
+            return Err(Refusal::new(Code::UnknownPerson, "There is no such person in this shop."));
+        };
+        if person.department != card.department && !person.also.contains(&card.department) {
+            let department = self.state.departments.get(&card.department);
+            let title = department.map_or(card.department.0.as_str(), |d| d.title.text.as_str());
+            return Err(Refusal::new(Code::NotYours, format!("This is work of {title}.")));
+        }
+        if let Some(needed) = self.lacks(card, by) {
+            let message = format!("This needs the qualification «{needed}».");
+            return Err(Refusal::new(Code::NotQualified, message));
+        }
+        Ok(())
+    }
+
+    fn lacks(&self, card: &Card, by: PersonId) -> Option<Qualification> {
+        let needed = card.needs.qualification.as_ref()?;
+        let person = self.state.people.get(&by)?;
+        let valid = person.qualifications.get(needed).is_some_and(|until| until.is_none_or(|t| t > self.context.at));
+        (!valid).then(|| needed.clone())
+    }
+
+    /// A hold that keeps the card from beginning.
+    fn held(&self, card: &Card) -> Option<Hold> {
+        let order = self.state.orders.get(&card.order)?;
+        let holds = |h: &&Hold| {
+            h.ended.is_none() && h.blocks == Blocks::Start && (h.cards.is_empty() || h.cards.contains(&card.id))
+        };
+        order.holds.iter().find(holds).cloned()
+    }
+
+    pub(super) fn give_back(&mut self, id: CardId) -> Decided {
+        let card = self.card(id)?;
+        match card.taken_by {
+            None => return Ok(()),
+            Some(holder) if holder != self.context.by => {
+                let message = "Only who took it, or a planner, can give it back.";
+                self.at_least(Role::Planner, "give back what others took")
+                    .map_err(|_| Refusal::first(Code::NotYours, message, card.taken_by, card.taken_at))?;
+            }
+            Some(_) => {}
+        }
+        if card.life.is_over() {
+            return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+        }
+        if card.life == Life::Working {
+            self.stop_spans(&card, PauseWhy::OtherWork);
+        }
+        self.emit(Event::GivenBack { card: id });
+        Ok(())
+    }
+
+    fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
+        let running: Vec<PersonId> = card.spans.iter().filter(|s| s.to.is_none()).map(|s| s.person).collect();
+        for by in running {
+            let (at, op) = (self.context.at, self.context.op);
+            self.emit(Event::Paused { card: card.id, by, at, why: Some(why), op });
+        }
+    }
+
+    pub(super) fn help(&mut self, id: CardId) -> Decided {
+        let card = self.card(id)?;
+        if card.life.is_over() {
+            return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+        }
+        if card.taken_by == Some(self.context.by) || card.helpers.contains(&self.context.by) {
+            return Ok(());
+        }
+        self.emit(Event::HelpJoined { card: id, by: self.context.by });
+        Ok(())
+    }
+
+    pub(super) fn assign(&mut self, id: CardId, to: PersonId) -> Decided {
+        self.at_least(Role::Planner, "give work to somebody")?;
+        let card = self.card(id)?;
+        self.order_here(card.order)?;
+        if card.life.is_over() {
+            return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+        }
+        self.may_work(&card, to)?;
+        if card.taken_by == Some(to) {
+            return Ok(());
+        }
+        if card.taken_by.is_some() {
+            self.give_back(id)?;
+        }
+        self.emit_taken(id, to);
+        Ok(())
+    }
+
+    pub(super) fn start(&mut self, id: CardId) -> Decided {
+        let card = self.card(id)?;
+        let order = self.order(card.order)?;
+        let (by, at) = (self.context.by, self.context.at);
+        if card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
+            return Ok(());
+        }
+        self.leave_running_work(&card);
+        let undone = depends::undone_before(&self.state, &card);
+        if card.life.is_over() || order.stage == Stage::Delivered {
+            self.raise(ExceptionKind::AfterEnd, order.id, Some(id), Vec::new());
+        } else if !undone.is_empty() {
+            self.raise(ExceptionKind::StartedEarly, order.id, Some(id), undone);
+        } else if fold::not_open(&self.state, &card).is_some() {
+            self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
+        }
+        if self.held(&card).is_some() {
+            self.raise(ExceptionKind::DuringHold, order.id, Some(id), Vec::new());
+        }
+        if self.lacks(&card, by).is_some() {
+            self.raise(ExceptionKind::Unqualified, order.id, Some(id), Vec::new());
+        }
+        if unsafe_energy(&order, &card) {
+            self.raise(ExceptionKind::HighVoltage, order.id, Some(id), Vec::new());
+        }
+        if card.taken_by.is_none() && !card.life.is_over() {
+            self.emit_taken(id, by);
+        }
+        let used = open::equipment_for(&self.state, &order, &card);
+        if let Some(other) = used.as_ref().and_then(|e| open::occupant(&self.state, e)).filter(|o| *o != order.id) {
+            let about = self.state.cards_of(other).map(|c| c.id).take(1).collect();
+            self.raise(ExceptionKind::Occupied, order.id, Some(id), about);
+        }
+        let span = SpanId(self.context.op.0);
+        self.emit(Event::Started { card: id, span, by, at, uncertain: self.context.uncertain, used });
+        Ok(())
+    }
+
+    /// A person works on one card at a time: beginning another pauses the first, unless the times
+    /// overlap in a way that only the person can explain.
+    fn leave_running_work(&mut self, card: &Card) {
+        let (by, at, op) = (self.context.by, self.context.at, self.context.op);
+        let running: Vec<CardId> = self.state.running_cards(by).filter(|other| *other != card.id).collect();
+        for other in running {
+            let began = self.state.cards.get(&other).and_then(|c| {
+                c.spans.iter().rfind(|s| s.person == by && s.to.is_none()).map(|s| s.from)
+            });
+            if began.is_some_and(|began| began > at) {
+                self.raise(ExceptionKind::TwoAtOnce, card.order, Some(card.id), vec![other]);
+            } else {
+                self.emit(Event::Paused { card: other, by, at, why: Some(PauseWhy::OtherWork), op });
+            }
+        }
+    }
+
+    pub(super) fn pause(&mut self, id: CardId, why: Option<PauseWhy>) -> Decided {
+        let card = self.card(id)?;
+        let (by, at, op) = (self.context.by, self.context.at, self.context.op);
+        if !card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
+            return Ok(());
+        }
+        self.emit(Event::Paused { card: id, by, at, why, op });
+        Ok(())
+    }
+
+    pub(super) fn finish(&mut self, id: CardId, checks: &[u32], wet_minutes: Option<u32>) -> Decided {
+        let card = self.card(id)?;
+        let order = self.order(card.order)?;
+        let (by, at, op) = (self.context.by, self.context.at, self.context.op);
+        if card.life.is_over() {
+            let runs = card.spans.iter().any(|s| s.to.is_none());
+            if card.life == Life::Done && card.done_by == Some(by) && !runs {
+                return Ok(());
+            }
+            self.raise(ExceptionKind::AfterEnd, order.id, Some(id), Vec::new());
+        } else {
+            let undone = depends::undone_before(&self.state, &card);
+            if !undone.is_empty() {
+                self.raise(ExceptionKind::FinishedEarly, order.id, Some(id), undone);
+            }
+            if card.taken_by.is_some_and(|holder| holder != by) && !card.helpers.contains(&by) {
+                self.raise(ExceptionKind::DoneByAnother, order.id, Some(id), Vec::new());
+            }
+        }
+        let wet_until = wet_minutes.map(|minutes| at + Ms::from(minutes) * MINUTE);
+        self.emit(Event::Finished { card: id, by, at, checks: checks.to_vec(), wet_until, op });
+        if !card.life.is_over() {
+            self.open_or_close(&order, &card);
+        }
+        Ok(())
+    }
+
+    fn open_or_close(&mut self, order: &Order, card: &Card) {
+        let at = self.context.at;
+        if let Some(opens) = &card.needs.opens
+            && open::is_open(order, opens).is_none()
+        {
+            let equipment = card.used.clone().or_else(|| open::equipment_for(&self.state, order, card));
+            self.emit(Event::Opened { order: order.id, open: opens.clone(), card: card.id, equipment, at });
+        }
+        if let Some(closes) = &card.needs.closes {
+            let undone = open::undone_inside(&self.state, order.id, closes);
+            if !undone.is_empty() {
+                self.raise(ExceptionKind::ClosedOverUndone, order.id, Some(card.id), undone);
+            }
+            if open::is_open(order, closes).is_some() {
+                self.emit(Event::Closed { order: order.id, open: closes.clone(), card: card.id, at });
+            }
+        }
+    }
+
+    pub(super) fn note(&mut self, order: OrderId, card: Option<CardId>, body: &str) -> Decided {
+        self.add_note(order, card, None, body)
+    }
+
+    pub(super) fn found(&mut self, order: OrderId, card: Option<CardId>, what: Found, note: Option<&str>) -> Decided {
+        self.add_note(order, card, Some(what), note.unwrap_or_default())
+    }
+
+    fn add_note(&mut self, order: OrderId, card: Option<CardId>, found: Option<Found>, body: &str) -> Decided {
+        self.order(order)?;
+        self.on_this_order(order, card)?;
+        if found.is_none() || !body.is_empty() {
+            fitting("The note", body, NOTE_CHARS_MAX)?;
+        }
+        let id = NoteId(self.context.op.0);
+        let note = Note { id, order, card, by: self.context.by, at: self.context.at, found, body: body.to_owned() };
+        self.emit(Event::Noted { note });
+        Ok(())
+    }
+
+    fn on_this_order(&self, order: OrderId, card: Option<CardId>) -> Decided {
+        match card {
+            Some(card) if self.card(card)?.order != order => {
+                Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    pub(super) fn photo(&mut self, act: &Act) -> Decided {
+        let Act::Photo { order, card, handoff, sha256, mime, bytes, taken_at } = act else { return Ok(()) };
+        self.order(*order)?;
+        self.on_this_order(*order, *card)?;
+        if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
+            return Err(Refusal::new(Code::Invalid, "A photo is named by its SHA-256 in 64 small hexadecimal digits."));
+        }
+        // Known bytes are here at once; the picture may have arrived before its record.
+        let here = self.state.photos.values().any(|p| p.sha256 == *sha256 && p.here);
+        let photo = Photo {
+            id: PhotoId(self.context.op.0),
+            order: *order,
+            card: *card,
+            handoff: *handoff,
+            by: self.context.by,
+            taken_at: (*taken_at).min(self.context.now),
+            sha256: sha256.clone(),
+            mime: mime.clone(),
+            bytes: *bytes,
+            here,
+        };
+        self.emit(Event::PhotoNoted { photo });
+        Ok(())
+    }
+
+    pub(super) fn moved(&mut self, id: OrderId, to: &PlaceId, on: Option<StandsOn>) -> Decided {
+        let order = self.order(id)?;
+        let Some(place) = self.state.places.get(to).cloned() else {
+            return Err(Refusal::new(Code::UnknownPlace, format!("There is no place «{to}» in this shop.")));
+        };
+        if order.condition.place.as_ref() == Some(to) && (on.is_none() || order.condition.on == on) {
+            return Ok(());
+        }
+        let leaves = order.open.iter().any(|now| now.equipment.is_some() && now.equipment != place.equipment);
+        if leaves {
+            let about = order.open.iter().map(|now| now.by).collect();
+            self.raise(ExceptionKind::MovedOpen, id, None, about);
+        }
+        let taken = place.equipment.as_ref().and_then(|e| open::occupant(&self.state, e)).filter(|other| *other != id);
+        if taken.is_some() {
+            self.raise(ExceptionKind::Occupied, id, None, Vec::new());
+        }
+        self.emit(Event::Moved { order: id, to: to.clone(), on, at: self.context.at, by: self.context.by });
+        Ok(())
+    }
+
+    pub(super) fn condition(&mut self, id: OrderId, change: &ConditionChange) -> Decided {
+        let order = self.order(id)?;
+        check_condition(change)?;
+        let mut after = order.condition.clone();
+        fold::apply_condition_change(&mut after, change);
+        if after != order.condition {
+            self.emit(Event::ConditionChanged { order: id, change: change.clone() });
+        }
+        Ok(())
+    }
+
+    pub(super) fn energy(&mut self, id: OrderId, energy: &Energy) -> Decided {
+        let order = self.order(id)?;
+        if order.energy != *energy {
+            self.emit(Event::EnergyChanged { order: id, energy: energy.clone() });
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn check_condition(change: &ConditionChange) -> Decided {
+    for (what, text) in [("Where the keys are", &change.keys), ("Where the bolts are", &change.bolts)] {
+        if let Some(text) = text {
+            fitting(what, text, TITLE_CHARS_MAX)?;
+        }
+    }
+    Ok(())
+}
+
+/// High voltage on board: no bake without the maker's limit, no work on it while it is live.
+fn unsafe_energy(order: &Order, card: &Card) -> bool {
+    let on_board = order.energy.high_voltage != HighVoltage::None;
+    let bakes = card.needs.cautions.contains(&Caution::Spraying) && !card.needs.off_vehicle;
+    let live = order.energy.high_voltage == HighVoltage::Live && card.needs.cautions.contains(&Caution::HighVoltage);
+    (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
+}
+
+fn hold_word(what: HoldKind) -> &'static str {
+    match what {
+        HoldKind::Approval => "waiting for approval",
+        HoldKind::Parts => "waiting for parts",
+        HoldKind::Customer => "waiting for the customer",
+        HoldKind::Sublet => "at a sublet",
+        HoldKind::Other => "other reason",
+    }
+}

@@ -1,0 +1,52 @@
+//! What comes before what on one vehicle.
+//!
+//! Invariant: links never form a cycle; every link joins two cards of one order.
+
+use std::collections::BTreeSet;
+
+use crate::ids::CardId;
+use crate::state::State;
+use crate::stored::{Card, Life};
+use crate::{MINUTE, Ms};
+
+/// Whether `before` would follow, directly or not, from `card`: then "card after before" is a cycle.
+pub fn leads_to(state: &State, card: CardId, before: CardId) -> bool {
+    let mut seen = BTreeSet::new();
+    let mut open = vec![before];
+    while let Some(next) = open.pop() {
+        if next == card {
+            return true;
+        }
+        if seen.insert(next)
+            && let Some(next) = state.cards.get(&next)
+        {
+            open.extend(next.after.iter().map(|link| link.card));
+        }
+    }
+    false
+}
+
+/// Cards that come directly after this one.
+pub fn successors<'a>(state: &'a State, card: &'a Card) -> impl Iterator<Item = &'a Card> {
+    state.cards_of(card.order).filter(move |next| next.after.iter().any(|link| link.card == card.id))
+}
+
+/// Predecessors that are not done (cancelled ones no longer count).
+pub fn undone_before(state: &State, card: &Card) -> Vec<CardId> {
+    let counts = |id: &CardId| state.cards.get(id).is_some_and(|c| !c.life.is_over());
+    card.after.iter().map(|link| link.card).filter(counts).collect()
+}
+
+/// When the card could begin as far as what comes before it goes: none while something is undone.
+pub fn ready_at(state: &State, card: &Card) -> Option<Ms> {
+    let mut latest = card.created_at;
+    for link in &card.after {
+        let Some(before) = state.cards.get(&link.card) else { continue };
+        match (before.life, before.done_at) {
+            (Life::Cancelled, _) => {}
+            (Life::Done, Some(done)) => latest = latest.max(done + Ms::from(link.lag_minutes) * MINUTE),
+            _ => return None,
+        }
+    }
+    Some(latest)
+}

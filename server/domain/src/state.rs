@@ -1,0 +1,137 @@
+//! The state of one shop: a fold of its events, made of the documents that phones receive.
+//!
+//! Invariants: maps are ordered and share what did not change, so a clone is a cheap durable view;
+//! the indexes at the end of [`State`] are derived by [`crate::fold`] alone.
+
+use std::fmt;
+use std::sync::Arc;
+
+use imbl::{OrdMap, OrdSet};
+use serde_json::Value;
+
+use crate::Ms;
+use crate::ids::*;
+use crate::stored::*;
+
+pub type Docs<K, V> = OrdMap<K, Arc<V>>;
+
+#[derive(Debug, Clone, Default)]
+pub struct State {
+    pub shop: Option<Arc<Shop>>,
+    pub departments: Docs<DepartmentId, Department>,
+    pub people: Docs<PersonId, Person>,
+    pub equipment: Docs<EquipmentId, Equipment>,
+    pub places: Docs<PlaceId, Place>,
+    pub calendars: Docs<CalendarId, Calendar>,
+    pub routings: Docs<RoutingId, Routing>,
+    pub orders: Docs<OrderId, Order>,
+    pub cards: Docs<CardId, Card>,
+    pub handoffs: Docs<HandoffId, Handoff>,
+    pub notes: Docs<NoteId, Note>,
+    pub photos: Docs<PhotoId, Photo>,
+    pub exceptions: Docs<ExceptionId, Exception>,
+    /// Last counter and last act of every client, for "counts once" and for times that cannot run back.
+    pub clients: OrdMap<ClientId, ClientMark>,
+
+    /// Orders that are neither delivered nor stopped and put away.
+    pub(crate) active: OrdSet<OrderId>,
+    pub(crate) numbers: OrdMap<String, OrderId>,
+    /// Cards with a running span of this person.
+    pub(crate) running: OrdMap<PersonId, OrdSet<CardId>>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClientMark {
+    pub person: PersonId,
+    pub last_n: u64,
+    pub last_act_at: Ms,
+}
+
+/// Names one document.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Key {
+    Shop,
+    Department(DepartmentId),
+    Person(PersonId),
+    Equipment(EquipmentId),
+    Place(PlaceId),
+    Calendar(CalendarId),
+    Routing(RoutingId),
+    Order(OrderId),
+    Card(CardId),
+    Handoff(HandoffId),
+    Note(NoteId),
+    Photo(PhotoId),
+    Exception(ExceptionId),
+}
+
+impl fmt::Display for Key {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Key::Shop => f.write_str("shop/shop"),
+            Key::Department(id) => write!(f, "department/{id}"),
+            Key::Person(id) => write!(f, "person/{id}"),
+            Key::Equipment(id) => write!(f, "equipment/{id}"),
+            Key::Place(id) => write!(f, "place/{id}"),
+            Key::Calendar(id) => write!(f, "calendar/{id}"),
+            Key::Routing(id) => write!(f, "routing/{id}"),
+            Key::Order(id) => write!(f, "order/{id}"),
+            Key::Card(id) => write!(f, "card/{id}"),
+            Key::Handoff(id) => write!(f, "handoff/{id}"),
+            Key::Note(id) => write!(f, "note/{id}"),
+            Key::Photo(id) => write!(f, "photo/{id}"),
+            Key::Exception(id) => write!(f, "exception/{id}"),
+        }
+    }
+}
+
+impl State {
+    /// Cards of one order, in the order they were laid out.
+    pub fn cards_of(&self, order: OrderId) -> impl Iterator<Item = &Card> {
+        let ids = self.orders.get(&order).map_or(&[] as &[CardId], |o| o.cards.as_slice());
+        ids.iter().filter_map(|id| self.cards.get(id)).map(|card| &**card)
+    }
+
+    /// Orders in work: not delivered, not put away.
+    pub fn in_shop(&self) -> impl Iterator<Item = &Order> {
+        self.active.iter().filter_map(|id| self.orders.get(id)).map(|order| &**order)
+    }
+
+    pub fn order_numbered(&self, number: &str) -> Option<OrderId> {
+        self.numbers.get(number).copied()
+    }
+
+    pub fn running_cards(&self, person: PersonId) -> impl Iterator<Item = CardId> + '_ {
+        self.running.get(&person).into_iter().flat_map(|cards| cards.iter().copied())
+    }
+
+    /// People who work in a department, at home there or also there.
+    pub fn people_of<'a>(&'a self, department: &'a DepartmentId) -> impl Iterator<Item = &'a Person> {
+        self.people
+            .values()
+            .map(|p| &**p)
+            .filter(move |p| !p.retired && (p.department == *department || p.also.contains(department)))
+    }
+
+    /// The document as it is sent; none if there is none.
+    pub fn document(&self, key: &Key) -> Option<Value> {
+        fn body<T: serde::Serialize>(found: Option<&Arc<T>>) -> Option<Value> {
+            serde_json::to_value(&**found?).ok()
+        }
+        match key {
+            Key::Shop => body(self.shop.as_ref()),
+            Key::Department(id) => body(self.departments.get(id)),
+            Key::Person(id) => body(self.people.get(id)),
+            Key::Equipment(id) => body(self.equipment.get(id)),
+            Key::Place(id) => body(self.places.get(id)),
+            Key::Calendar(id) => body(self.calendars.get(id)),
+            Key::Routing(id) => body(self.routings.get(id)),
+            Key::Order(id) => body(self.orders.get(id)),
+            Key::Card(id) => body(self.cards.get(id)),
+            Key::Handoff(id) => body(self.handoffs.get(id)),
+            Key::Note(id) => body(self.notes.get(id)),
+            Key::Photo(id) => body(self.photos.get(id)),
+            Key::Exception(id) => body(self.exceptions.get(id)),
+        }
+    }
+}

@@ -1,0 +1,46 @@
+//! Notices, as kept for each person.
+
+use serde::{Deserialize, Serialize};
+
+use crate::Ms;
+use crate::ids::*;
+
+/// What a notice is about, most important first: of several to one person only the first is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum NoticeKind {
+    Exception,
+    Refused,
+    Open,
+    Asked,
+    HandedBack,
+    Assigned,
+    Taken,
+    GivenBack,
+    Next,
+    Untaken,
+    LiftBlocked,
+    PromiseUnlikely,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Notice {
+    pub person: PersonId,
+    pub kind: NoticeKind,
+    pub at: Ms,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order: Option<OrderId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub card: Option<CardId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub handoff: Option<HandoffId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exception: Option<ExceptionId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<PersonId>,
+    /// Delivered outside the shift too.
+    #[serde(default)]
+    pub urgent: bool,
+}
