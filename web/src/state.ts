@@ -6,7 +6,7 @@ import { computed, signal, type ReadonlySignal } from "@preact/signals";
 import type { Acts, Body, DocKind, DocKinds, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
 import { Docs } from "./core/docs";
 import { newId } from "./core/ids";
-import { apply } from "./core/overlay";
+import { applyAll } from "./core/overlay";
 import type { OutboxRow, StoredDoc, TrayRow } from "./db/open";
 import { db } from "./db";
 
@@ -46,13 +46,12 @@ export const unsent: ReadonlySignal<readonly OutboxRow[]> = computed(() => rows.
 
 const patches = computed(() => {
   const at = base.value;
-  const docs = new Docs((key) => {
-    const cut = key.indexOf("/");
-    return at[key.slice(0, cut) as DocKind].get(key.slice(cut + 1)) as Body | undefined;
+  const docs = new Docs({
+    get: (kind, id) => at[kind].get(id),
+    ids: (kind) => at[kind].keys(),
   });
-  for (const row of rows.value) {
-    if (row.result?.verdict !== "refused") apply(docs, row.op, row.person, row.op.device_at + offset.peek());
-  }
+  const shown = rows.value.filter((row) => row.result?.verdict !== "refused");
+  applyAll(docs, shown.map(({ op, person }) => ({ op, person, at: op.device_at + offset.peek() })));
   return docs.patches;
 });
 
@@ -64,8 +63,7 @@ function overlaid<K extends DocKind>(kind: K): ReadonlySignal<ReadonlyMap<string
     for (const [key, body] of patches.value) {
       if (!key.startsWith(prefix)) continue;
       merged ??= new Map(plain);
-      if (body === null) merged.delete(key.slice(prefix.length));
-      else merged.set(key.slice(prefix.length), body as DocKinds[K]);
+      merged.set(key.slice(prefix.length), body as DocKinds[K]);
     }
     return merged ?? plain;
   });

@@ -2,21 +2,36 @@
 // Must not know: where documents are kept.
 import type { Body, DocKind, DocKinds } from "../api/types";
 
-export type Key = `${DocKind}/${string}`;
+/** What the server sent. */
+export interface Source {
+  get(kind: DocKind, id: string): Body | undefined;
+  ids(kind: DocKind): Iterable<string>;
+}
 
-/** What the overlay changed: a body, or null where it removed one. */
-export type Patches = Map<string, Body | null>;
+/** What was laid over it, by key "kind/id". */
+export type Patches = Map<string, Body>;
 
 export class Docs {
   readonly patches: Patches = new Map();
 
-  constructor(private readonly base: (key: string) => Body | undefined) {}
+  constructor(private readonly source: Source) {}
 
-  get<K extends DocKind>(kind: K, id: string): DocKinds[K] | undefined {
-    const key = `${kind}/${id}`;
-    const patch = this.patches.get(key);
-    if (patch !== undefined) return (patch ?? undefined) as DocKinds[K] | undefined;
-    return this.base(key) as DocKinds[K] | undefined;
+  get<K extends DocKind>(kind: K, id: string | null | undefined): DocKinds[K] | undefined {
+    if (!id) return undefined;
+    return (this.patches.get(`${kind}/${id}`) ?? this.source.get(kind, id)) as DocKinds[K] | undefined;
+  }
+
+  *all<K extends DocKind>(kind: K): Iterable<DocKinds[K]> {
+    const seen = new Set<string>();
+    for (const id of this.source.ids(kind)) {
+      seen.add(id);
+      const body = this.get(kind, id);
+      if (body) yield body;
+    }
+    for (const [key, body] of this.patches) {
+      const [at, id] = [key.slice(0, key.indexOf("/")), key.slice(key.indexOf("/") + 1)];
+      if (at === kind && !seen.has(id)) yield body as DocKinds[K];
+    }
   }
 
   /** Bodies are replaced, never changed in place: screens compare by identity. */
@@ -24,8 +39,12 @@ export class Docs {
     this.patches.set(`${kind}/${id}`, body);
   }
 
-  change<K extends DocKind>(kind: K, id: string, by: (body: DocKinds[K]) => Partial<DocKinds[K]>): void {
+  change<K extends DocKind>(
+    kind: K,
+    id: string | null | undefined,
+    by: (body: DocKinds[K]) => Partial<DocKinds[K]>,
+  ): void {
     const body = this.get(kind, id);
-    if (body) this.set(kind, id, { ...body, ...by(body) });
+    if (body && id) this.set(kind, id, { ...body, ...by(body) });
   }
 }
