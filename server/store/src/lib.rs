@@ -22,11 +22,22 @@
 
 #![forbid(unsafe_code)]
 
+mod backup;
+#[cfg(feature = "contract")]
+pub mod contract;
+pub mod disk;
+mod embedded;
 mod error;
+mod journal;
 mod memory;
+mod packed;
 mod rules;
+#[cfg(feature = "contract")]
+pub mod sim;
 mod types;
 
+pub use backup::{Restored, backup, restore, restore_dir};
+pub use embedded::{Embedded, EmbeddedOptions, TablesIn};
 pub use error::{AppendError, Error, Fault, FaultKind, PhotoError};
 pub use memory::{Memory, MemoryTables};
 pub use rules::{MAX_BODY, MAX_KEY};

@@ -1,0 +1,180 @@
+//! The few file operations the store is built from, so that tests can put a disk underneath that
+//! loses power. Nothing else in this crate touches files, except sled, whose files may be lost.
+//!
+//! What the operations mean, and what callers rely on:
+//! * bytes written are safe after `sync` of that file, and only then;
+//! * a name (created, renamed, removed) is safe after `sync_dir` of its directory, and only then;
+//! * `rename` replaces its target in one step.
+
+use std::any::Any;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, ErrorKind};
+use std::os::unix::fs::FileExt;
+use std::path::Path;
+use std::sync::Arc;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mode {
+    Read,
+    Write,
+    /// Read and write; made if it is not there.
+    Create,
+}
+
+pub trait Disk: Send + Sync {
+    fn open(&self, path: &Path, mode: Mode) -> io::Result<Arc<dyn DiskFile>>;
+    /// With its parents; fine if it is there.
+    fn make_dir(&self, dir: &Path) -> io::Result<()>;
+    /// Names in the directory, in any order.
+    fn list(&self, dir: &Path) -> io::Result<Vec<String>>;
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+    fn remove(&self, path: &Path) -> io::Result<()>;
+    fn sync_dir(&self, dir: &Path) -> io::Result<()>;
+    /// Held until the returned value is dropped, also by the death of the process.
+    fn lock(&self, path: &Path) -> Result<Held, LockError>;
+}
+
+pub trait DiskFile: Send + Sync {
+    fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize>;
+    /// All of it or an error.
+    fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<()>;
+    fn len(&self) -> io::Result<u64>;
+    fn set_len(&self, len: u64) -> io::Result<()>;
+    /// Bytes and length, as `fdatasync` does.
+    fn sync(&self) -> io::Result<()>;
+}
+
+pub type Held = Box<dyn Any + Send + Sync>;
+
+#[derive(Debug)]
+pub enum LockError {
+    HeldBy(u32),
+    Io(io::Error),
+}
+
+/// The operating system's files.
+pub struct RealDisk;
+
+impl Disk for RealDisk {
+    fn open(&self, path: &Path, mode: Mode) -> io::Result<Arc<dyn DiskFile>> {
+        let mut how = OpenOptions::new();
+        how.read(true).write(mode != Mode::Read).create(mode == Mode::Create);
+        Ok(Arc::new(how.open(path)?))
+    }
+
+    fn make_dir(&self, dir: &Path) -> io::Result<()> {
+        fs::create_dir_all(dir)
+    }
+
+    fn list(&self, dir: &Path) -> io::Result<Vec<String>> {
+        fs::read_dir(dir)?.map(|e| Ok(e?.file_name().to_string_lossy().into_owned())).collect()
+    }
+
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        fs::rename(from, to)
+    }
+
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        fs::remove_file(path)
+    }
+
+    fn sync_dir(&self, dir: &Path) -> io::Result<()> {
+        File::open(dir)?.sync_all()
+    }
+
+    fn lock(&self, path: &Path) -> Result<Held, LockError> {
+        let how = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+        let file = how.map_err(LockError::Io)?;
+        match file.try_lock() {
+            Ok(()) => {
+                let pid = format!("{}\n", std::process::id());
+                file.set_len(0).and_then(|()| file.write_all_at(pid.as_bytes(), 0)).map_err(LockError::Io)?;
+                Ok(Box::new(file))
+            }
+            Err(fs::TryLockError::WouldBlock) => {
+                let pid = fs::read_to_string(path).ok().and_then(|s| s.trim().parse().ok());
+                Err(LockError::HeldBy(pid.unwrap_or(0)))
+            }
+            Err(fs::TryLockError::Error(e)) => Err(LockError::Io(e)),
+        }
+    }
+}
+
+impl DiskFile for File {
+    fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize> {
+        FileExt::read_at(self, buf, offset)
+    }
+
+    fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<()> {
+        FileExt::write_all_at(self, bytes, offset)
+    }
+
+    fn len(&self) -> io::Result<u64> {
+        Ok(self.metadata()?.len())
+    }
+
+    fn set_len(&self, len: u64) -> io::Result<()> {
+        File::set_len(self, len)
+    }
+
+    fn sync(&self) -> io::Result<()> {
+        self.sync_data()
+    }
+}
+
+pub(crate) fn is_full(e: &io::Error) -> bool {
+    matches!(e.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded)
+}
+
+/// Makes a directory inside an existing one and its name safe.
+pub(crate) fn make_dir(disk: &dyn Disk, dir: &Path) -> io::Result<()> {
+    disk.make_dir(dir)?;
+    match dir.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => disk.sync_dir(parent),
+        _ => Ok(()),
+    }
+}
+
+pub(crate) fn read_at_most(file: &dyn DiskFile, offset: u64, len: usize) -> io::Result<Vec<u8>> {
+    let mut bytes = vec![0; len];
+    let mut have = 0;
+    while have < len {
+        match file.read_at(offset + have as u64, &mut bytes[have..])? {
+            0 => break,
+            n => have += n,
+        }
+    }
+    bytes.truncate(have);
+    Ok(bytes)
+}
+
+/// None: there is no such file.
+pub(crate) fn read_file(disk: &dyn Disk, path: &Path) -> io::Result<Option<Vec<u8>>> {
+    match disk.open(path, Mode::Read) {
+        Ok(file) => Ok(Some(read_at_most(&*file, 0, file.len()? as usize)?)),
+        Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
+        Err(e) => Err(e),
+    }
+}
+
+/// The file has either its old content or, safely, this one.
+pub(crate) fn write_file(disk: &dyn Disk, dir: &Path, name: &str, bytes: &[u8]) -> io::Result<()> {
+    let temporary = dir.join(format!("{name}.tmp"));
+    let file = disk.open(&temporary, Mode::Create)?;
+    file.set_len(0)?;
+    file.write_at(0, bytes)?;
+    file.sync()?;
+    drop(file);
+    disk.rename(&temporary, &dir.join(name))?;
+    disk.sync_dir(dir)
+}
+
+/// Removes what an interrupted `write_file` left.
+pub(crate) fn remove_temporary(disk: &dyn Disk, dir: &Path) -> io::Result<()> {
+    for name in disk.list(dir)? {
+        if name.ends_with(".tmp") {
+            disk.remove(&dir.join(name))?;
+        }
+    }
+    Ok(())
+}
