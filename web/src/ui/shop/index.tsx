@@ -1,6 +1,44 @@
+// The shop: where everything stands, for whoever plans. Sentences first, the drawing beside them.
+import "./shop.css";
+import { useComputed } from "@preact/signals";
+import { useLayoutEffect } from "preact/hooks";
 import { t } from "../../state";
+import { loadWords } from "../words";
 import type { ScreenProps } from "../lazy";
+import { Measures } from "./measures";
+import { Now } from "./now";
+import { Print } from "./print";
+
+// Both belong to this part of the app; the words of the drawing are in an area of their own.
+await loadWords("draw");
+
+const PARTS = [
+  ["", "shop-tab-now"],
+  ["measures", "shop-tab-measures"],
+] as const;
 
 export default function Shop({ params }: ScreenProps) {
-  return <section class="page" data-at={params["rest"]}><h1>{t("shop-title")}</h1></section>;
+  const at = params["rest"] ?? "";
+  const title = useComputed(() => t(at === "measures" ? "shop-measures-title" : "shop-title"));
+  useLayoutEffect(() => {
+    document.title = `${title.value} · Turnbuckle`;
+  }, [title.value]);
+  return (
+    <section class="page wide shop">
+      <header class="apart shop-head">
+        <h1>{title}</h1>
+        <nav class="beside no-print" aria-label={t("shop-title")}>
+          {PARTS.map(([part, word]) => (
+            <a key={part} href={`/shop${part && `/${part}`}`} aria-current={at === part ? "page" : undefined}>
+              {t(word)}
+            </a>
+          ))}
+          <a href="/setup/order">{t("shop-new-order")}</a>
+          <a href="/setup">{t("shop-to-setup")}</a>
+          {at === "" && <Print />}
+        </nav>
+      </header>
+      {at === "measures" ? <Measures /> : <Now />}
+    </section>
+  );
 }

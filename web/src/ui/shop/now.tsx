@@ -1,0 +1,254 @@
+// The shop at this moment: who waits for whom, what is late and why, what holds which equipment, what
+// is to be answered, and the strings.
+import { useComputed } from "@preact/signals";
+import type { ComponentChildren } from "preact";
+import type { Ms, Order } from "../../api/types";
+import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
+import { departmentName, departmentRank, equipmentName, inSentence } from "../draw/names";
+import { length } from "../draw/say";
+import { StringDiagram } from "../draw/string-diagram";
+import { Answer } from "./answer";
+import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type ShopPicture, type Wait } from "./waits";
+import { about, bindingSentence, exceptionSentence, lateWords, named, personName, said, waitSentence } from "./words";
+
+export function Now() {
+  const picture = useComputed<ShopPicture>(() => ({
+    orders: orders.value,
+    cards: cards.value,
+    handoffs: handoffs.value,
+    plan: plan.value,
+    now: clock.value,
+  }));
+  const all = useComputed(() => seen(picture.value));
+  const now = clock.value;
+
+  if (orders.value.size === 0) {
+    return (
+      <div class="stack">
+        <p>{t(cursor.value === 0 ? "shop-loading" : "shop-empty")}</p>
+        {cursor.value > 0 && (
+          <p class="buttons">
+            <a class="button" href="/setup/order">{t("shop-new-order")}</a>
+            <a class="button" href="/setup/import">{t("shop-import")}</a>
+          </p>
+        )}
+      </div>
+    );
+  }
+  const groups = whoWaits(picture.value, departmentRank);
+  const meanwhile = askedMeanwhile(picture.value);
+  const behind = late(picture.value);
+  const held = whatHolds(picture.value, all.value, equipment.value.values());
+  const open = unanswered(exceptions.value.values());
+  return (
+    <>
+      <p class="quiet counts">{countsSentence(all.value)}</p>
+      {!plan.value && <p class="notice-line">{t("shop-no-plan")}</p>}
+      <div class="shop-columns">
+        {open.length > 0 && (
+          <Part title={t("shop-exceptions")} name="exceptions">
+            <ul class="rows">
+              {open.map((one) => (
+                <li key={one.id} class="line-row">
+                  <Number order={orders.value.get(one.order)} />
+                  <div class="stack-small">
+                    <p>{exceptionSentence(one)}</p>
+                    <p class="quiet small">
+                      {t(one.owner ? "shop-exception-owner" : "shop-exception-planner", { since: said(one.since, now), owner: personName(one.owner) })}
+                    </p>
+                    <Answer exception={one} />
+                  </div>
+                </li>
+              ))}
+            </ul>
+          </Part>
+        )}
+        <Part title={t("shop-waits")} name="waits">
+          {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
+          {groups.map((group) => (
+            <div key={group.of} class="group">
+              <h3>{groupTitle(group.of)}</h3>
+              <ul class="rows">
+                {group.waits.map((wait) => (
+                  <WaitRow key={wait.order.id} wait={wait} now={now} />
+                ))}
+              </ul>
+            </div>
+          ))}
+          {meanwhile.length > 0 && (
+            <div class="group">
+              <h3>{t("shop-asked-meanwhile")}</h3>
+              <ul class="rows">
+                {meanwhile.map((one) => (
+                  <li key={one.id} class="line-row">
+                    <Number order={orders.value.get(one.order)} />
+                    <p>
+                      {t("shop-asked-sentence", {
+                        from: inSentence(departmentName(one.from)),
+                        to: inSentence(departmentName(one.to)),
+                        what: words(one.title),
+                        time: said(one.asked_at, now),
+                      })}
+                    </p>
+                  </li>
+                ))}
+              </ul>
+            </div>
+          )}
+        </Part>
+        <Part title={t("shop-late")} name="late">
+          {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
+          <ul class="rows">
+            {behind.map((one) => (
+              <LateRow key={one.order.id} late={one} now={now} />
+            ))}
+          </ul>
+        </Part>
+        <Part title={t("shop-holds")} name="holds">
+          {held.length === 0 && (
+            <p class="quiet">
+              {t("shop-holds-none")} <a href="/setup/equipment">{t("shop-to-setup")}</a>
+            </p>
+          )}
+          <ul class="rows">
+            {held.map((one) => (
+              <HeldRow key={one.equipment.id} held={one} now={now} />
+            ))}
+          </ul>
+        </Part>
+      </div>
+      <Part title={t("shop-strings")} name="strings-part">
+        <StringDiagram
+          vehicles={all.value.map((one) => ({
+            order: one.order.id,
+            number: one.order.number,
+            vehicle: one.order.vehicle,
+            itinerary: one.itinerary,
+            occupied: one.occupied,
+          }))}
+          now={now}
+        />
+      </Part>
+    </>
+  );
+}
+
+function Part({ title, name, children }: { title: string; name: string; children: ComponentChildren }) {
+  return (
+    <section class={`part ${name}`} aria-labelledby={`part-${name}`}>
+      <h2 id={`part-${name}`}>{title}</h2>
+      {children}
+    </section>
+  );
+}
+
+function Number({ order }: { order: Order | undefined }) {
+  if (!order) return <span class="plate" />;
+  return (
+    <a class="plate" href={`/vehicle/${order.id}`}>
+      <b>{order.number}</b>
+      <span class="quiet">{order.vehicle}</span>
+    </a>
+  );
+}
+
+function WaitRow({ wait, now }: { wait: Wait; now: Ms }) {
+  return (
+    <li class="line-row">
+      <Number order={wait.order} />
+      <p>
+        {waitSentence(wait, now)}
+        {wait.card && <span class="quiet"> {words(wait.card.title)}.</span>}
+      </p>
+      <p class="figure-end">{length(now - wait.since)}</p>
+    </li>
+  );
+}
+
+function LateRow({ late: one, now }: { late: Late; now: Ms }) {
+  const [first, ...rest] = one.chain;
+  const line = (link: Late["chain"][number], i: number) => (
+    <li key={i}>
+      {link.card && (
+        <>
+          {words(link.card.title)} <span class="quiet">({inSentence(departmentName(link.card.department))})</span>:{" "}
+        </>
+      )}
+      {bindingSentence(link.binding, now)}
+    </li>
+  );
+  return (
+    <li class="line-row">
+      <Number order={one.order} />
+      <div class="stack-small">
+        <p>
+          <span class="late">{lateWords(one.lateMinutes)}</span>{" "}
+          {one.promise !== undefined && t("shop-promised", { time: said(one.promise, now) })}{" "}
+          {one.finish === undefined ? t("shop-no-finish") : t("shop-ready-about", { time: about(one.finish, now) })}
+        </p>
+        {first && <ul class="why">{line(first, 0)}</ul>}
+        {rest.length > 0 && (
+          <details>
+            <summary>{t("shop-why-more", { count: rest.length })}</summary>
+            <ul class="why">{rest.map((link, i) => line(link, i + 1))}</ul>
+          </details>
+        )}
+      </div>
+    </li>
+  );
+}
+
+function HeldRow({ held, now }: { held: Held; now: Ms }) {
+  const sentences: string[] = [];
+  if (held.order) {
+    if (held.open) sentences.push(t("shop-held-open", { open: named("open", held.open) }));
+    for (const card of held.working) {
+      sentences.push(t("shop-held-working", { card: words(card.title), person: personName(card.spans.findLast((span) => !span.to)?.person ?? card.taken_by) }));
+    }
+    if (held.working.length === 0) {
+      sentences.push(
+        held.waitsFor
+          ? t("shop-held-waits", {
+              card: words(held.waitsFor.card.title),
+              department: inSentence(departmentName(held.waitsFor.card.department)),
+              time: about(Math.max(held.waitsFor.at, now), now),
+            })
+          : t("shop-held-idle"),
+      );
+    }
+    if (held.until !== undefined && held.until > now) sentences.push(t("shop-held-until", { time: about(held.until, now) }));
+  } else if (held.outUntil !== undefined) {
+    sentences.push(t("shop-out-of-service", { time: said(held.outUntil, now), reason: held.outReason ?? "" }).trim());
+  } else sentences.push(t("shop-held-free"));
+  if (held.next) sentences.push(t("shop-held-next", { number: held.next.order.number, time: about(Math.max(held.next.at, now), now) }));
+  return (
+    <li class="line-row">
+      <span class="plate">
+        <b class="tool">{equipmentName(held.equipment.id)}</b>
+        {held.order && (
+          <a href={`/vehicle/${held.order.id}`}>
+            {held.order.number} <span class="quiet">{held.order.vehicle}</span>
+          </a>
+        )}
+      </span>
+      <p>
+        {sentences.join(" ")}
+        {held.inspectionDue !== undefined && <span class="late"> {t("shop-inspection-due", { time: said(held.inspectionDue, now) })}</span>}
+      </p>
+      {held.since !== undefined && <p class="figure-end">{length(now - held.since)}</p>}
+    </li>
+  );
+}
+
+function groupTitle(of: string): string {
+  if (of === "outside" || of === "unknown") return t(`shop-group-${of}`);
+  return departments.value.has(of) ? departmentName(of) : of;
+}
+
+function countsSentence(all: ReturnType<typeof seen>): string {
+  const counts = inShop(all).sort((a, b) => departmentRank(a.row) - departmentRank(b.row));
+  const total = counts.reduce((sum, one) => sum + one.count, 0);
+  const where = counts.filter((one) => one.row).map((one) => `${departmentName(one.row)} ${one.count}`).join(", ");
+  const expected = all.filter((one) => one.order.stage === "expected").length;
+  return [t("shop-counts", { count: total, where }), expected ? t("shop-counts-expected", { count: expected }) : ""].filter(Boolean).join(" ");
+}
