@@ -56,3 +56,5 @@ draw-waits-since = waiting since { $time }
 draw-key-worked = been; thick where it was worked on
 draw-key-plan = planned
 draw-key-band = equipment taken up; hatched while nobody works there
+draw-strings-table = The same in words
+draw-key-promise = promise; what lies beyond it is late

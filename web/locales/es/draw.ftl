@@ -56,3 +56,5 @@ draw-waits-since = espera desde { $time }
 draw-key-worked = lo que fue; grueso donde se trabajó
 draw-key-plan = previsto
 draw-key-band = equipo ocupado; rayado mientras nadie trabaja ahí
+draw-strings-table = Lo mismo en palabras
+draw-key-promise = promesa; lo que sigue va tarde

@@ -107,6 +107,16 @@ describe("the string diagram", () => {
     expect(drawing.strings.every((string) => string.labels.length > 0)).toBe(true);
   });
 
+  it("marks the promise on the string of what will be late, and nowhere else", () => {
+    const week = { ...wish, to: at(24 * 6) };
+    const [wagonString] = drawStrings([input(wagon, "2041")], rows, week).strings;
+    const drawing = drawStrings([input(wagon, "2041")], rows, week);
+    expect(wagonString?.promise?.x).toBeCloseTo(drawing.scale.x(at(4 * 24 + 16)), 0);
+    const early = input(wagon, "2041");
+    early.itinerary.promise = at(24 * 5 + 20);
+    expect(drawStrings([early], rows, week).strings[0]?.promise).toBeUndefined();
+  });
+
   it("gives two vehicles in one row two lanes, and reuses a lane that is free again", () => {
     const lanes = new Map<{ from: number; to: number }, number>();
     const runs = [

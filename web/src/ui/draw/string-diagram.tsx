@@ -74,12 +74,16 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
       </div>
       <p class="quiet small">{all.value ? t("draw-shown-all", { count: strings.length }) : t("draw-shown-worth", { count: strings.length })}</p>
       <div class="strings-beside">
+        <div class="strings-picture">
         <div class="drawing-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings")}>
           <Picture drawing={drawing} strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
         </div>
         <Key />
+        </div>
+        <div class="strings-table" tabIndex={0} role="group" aria-label={t("draw-strings-table")}>
+          <StringTable strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
+        </div>
       </div>
-      <StringTable strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
     </figure>
   );
 }
@@ -183,6 +187,7 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
             <path class="plan" d={string.plan} />
             <path class="past" d={string.past} />
             <path class="worked" d={string.worked} />
+            {string.promise && <path class="promise-mark" d={`M${string.promise.x - 6} ${string.promise.y - 13}h12l-6 11zM${string.promise.x} ${string.promise.y - 6}v12`} />}
             {string.labels.map((label, i) => (
               <text key={i} x={label.x} y={label.y}>
                 {one.number}
@@ -223,6 +228,15 @@ function Key() {
         </svg>
         {t("draw-key-band")}
       </li>
+      <li>
+        <svg width="40" height="20" aria-hidden="true" class="string-diagram">
+          <g class="string">
+            <path class="plan" d="M0 14H40" />
+            <path class="promise-mark" d="M14 1h12l-6 11zM20 8v12" />
+          </g>
+        </svg>
+        {t("draw-key-promise")}
+      </li>
     </ul>
   );
 }
@@ -232,7 +246,7 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
   const tz = zone.value;
   const at = (ms: number | undefined): string => (ms === undefined ? "–" : when(ms, now, lang, tz));
   return (
-    <table class="strings-table">
+    <table>
       <caption class="visually-hidden">{t("draw-strings")}</caption>
       <thead>
         <tr>
@@ -245,7 +259,7 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
       </thead>
       <tbody>
         {strings.map((one) => {
-          const stay = one.itinerary.main.findLast((s) => s.from <= now);
+          const stay = one.itinerary.main.findLast((s) => s.from < now);
           const held = one.occupied.filter((o) => o.from <= now && now < o.to).map((o) => equipmentName(o.equipment));
           return (
             <tr key={one.order} class={shown === one.order ? "shown" : ""} onMouseEnter={() => show(one.order)} onMouseLeave={() => show(undefined)}>

@@ -34,6 +34,8 @@ export interface DrawnString {
   /** Where the number stands on the string. */
   labels: { x: number; y: number }[];
   late: boolean;
+  /** Where the promise falls on the string: what lies beyond it is late. */
+  promise?: { x: number; y: number };
 }
 
 export interface Band {
@@ -110,7 +112,7 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
     rows: placed,
     strings,
     bands,
-    ticks: ticks(scale, wish.zone, 52),
+    ticks: ticks(scale, wish.zone, 64),
     axisY: y,
     nowX: wish.now >= wish.from && wish.now <= wish.to ? scale.x(wish.now) : undefined,
     left: wish.left,
@@ -202,7 +204,17 @@ function drawString(
   });
   const only = runs[0];
   if (labels.length === 0 && only) labels.push({ x: scale.x(only.from) + 3, y: yOf(only) - 4 });
-  return { order: input.order, past, worked, plan, labels, late: input.itinerary.lateMinutes > 0 };
+  const due = input.itinerary.promise;
+  const dueRun = due === undefined ? undefined : runs.find((run) => run.from <= due && due <= run.to);
+  return {
+    order: input.order,
+    past,
+    worked,
+    plan,
+    labels,
+    late: input.itinerary.lateMinutes > 0,
+    promise: dueRun && due !== undefined ? { x: r1(scale.x(due)), y: r1(yOf(dueRun)) } : undefined,
+  };
 }
 
 /** Half of how far a move between rows leans: moves are drawn as slopes, as in a graphic timetable. */

@@ -60,7 +60,7 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
   const rows = levelsOf(trip, wish.rank);
   const levels = rows.map((row, i) => ({ row, y: TOP + 22 + i * pitch }));
   const yOf = (row: string) => levels.find((level) => level.row === row)?.y ?? levels[0]?.y ?? TOP;
-  const bottom = (levels.at(-1)?.y ?? TOP) + 20;
+  const bottom = (levels.at(-1)?.y ?? TOP) + 38;
 
   const left = 8;
   const right = Math.max(wish.width - 14, left + 60);
@@ -231,9 +231,11 @@ function equipmentNames(stays: Stay[], scale: Scale, yOf: (row: string) => numbe
       continue;
     }
     const x = scale.x(stay.from) + 12;
+    const told = out.at(-1);
+    if (told?.id === stay.equipment && x - told.x < 220) continue;
     if (stay.equipment !== named && x >= clear) {
-      out.push({ x, y: yOf(stay.row) + 18, id: stay.equipment });
-      clear = x + 70;
+      out.push({ x, y: yOf(stay.row) + 20, id: stay.equipment });
+      clear = x + 80;
     }
     named = stay.equipment;
   }

@@ -116,17 +116,21 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
         {`${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`}
       </text>
       {promise && trip.promise !== undefined && (
-        <Word x={promise.x} width={W} y={narrow ? 12 : 12} class="mark">
+        <Word x={promise.x} width={W} y={12} class="mark">
           {`${t("draw-promise")} ${narrow ? dayShort(trip.promise, lang, tz) : when(trip.promise, now, lang, tz)}`}
         </Word>
       )}
       {late && (
-        <Word x={(late.x1 + late.x2) / 2} width={W} y={late.y + 22} class="mark late-word">
+        <text
+          class="mark late-word"
+          y={late.y + 23}
+          {...(late.x1 > W * 0.6 ? { x: late.x1 - 6, "text-anchor": "end" } : { x: late.x1 + 6 })}
+        >
           {t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
-        </Word>
+        </text>
       )}
       {end && (
-        <Word x={end.x} width={W} y={end.y + 26} class="mark">
+        <Word x={end.x} width={W} y={end.y + 28} class="mark">
           {end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })}
         </Word>
       )}

@@ -103,9 +103,11 @@ function Group({ group, measures }: { group: string; measures: Measure[] }) {
   return (
     <section class="part" aria-labelledby={`group-${group}`}>
       <h2 id={`group-${group}`}>{t(`shop-measure-group-${group}`)}</h2>
-      {measures.map((measure) => (
-        <MeasureTable key={measure.id} measure={measure} />
-      ))}
+      <div class="measure-grid">
+        {measures.map((measure) => (
+          <MeasureTable key={measure.id} measure={measure} />
+        ))}
+      </div>
     </section>
   );
 }
@@ -113,16 +115,18 @@ function Group({ group, measures }: { group: string; measures: Measure[] }) {
 function MeasureTable({ measure }: { measure: Measure }) {
   const spread = isMedian(measure);
   const definition = `measure-${measure.id}-is`;
+  const most = Math.max(0, ...[measure, ...measure.by].map((one) => one.p90 ?? one.value ?? 0));
   const line = (figure: Figure, name: string, whole: boolean) => (
     <tr key={name} class={whole ? "whole" : undefined}>
       <th scope="row">{name}</th>
+      <td class="stroke">{most > 0 && <Stroke figure={figure} most={most} />}</td>
       <td class="figure">{number(measure, figure.value)}</td>
       {spread && <td class="figure">{number(measure, figure.p90)}</td>}
       <td class="figure">{figure.count}</td>
     </tr>
   );
   return (
-    <div class="stack-small">
+    <div class="measure">
       <h3>{measureName(measure)}</h3>
       <p class="quiet small definition">
         {has(definition) ? t(definition) : ""} {t(`shop-clock-${measure.clock}`)}
@@ -132,6 +136,7 @@ function MeasureTable({ measure }: { measure: Measure }) {
           <thead>
             <tr>
               <th scope="col">{t(`shop-unit-${measure.unit}`)}</th>
+              <td />
               <th scope="col" class="figure">{t(spread ? "shop-median" : "shop-value")}</th>
               {spread && <th scope="col" class="figure">{t("shop-p90")}</th>}
               <th scope="col" class="figure">{t("shop-count")}</th>
@@ -144,6 +149,18 @@ function MeasureTable({ measure }: { measure: Measure }) {
         </table>
       </div>
     </div>
+  );
+}
+
+/** The grammar of the drawings: thick up to the median, thin up to the 90th percentile. */
+function Stroke({ figure, most }: { figure: Figure; most: number }) {
+  const width = (value: number) => Math.max(1, (value / most) * 100);
+  if (figure.value === undefined) return null;
+  return (
+    <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
+      {figure.p90 !== undefined && <path class="thin" d={`M0 5H${width(figure.p90)}`} />}
+      <path class="thick" d={`M0 5H${width(figure.value)}`} />
+    </svg>
   );
 }
 

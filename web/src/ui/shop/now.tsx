@@ -1,6 +1,6 @@
 // The shop at this moment: who waits for whom, what is late and why, what holds which equipment, what
 // is to be answered, and the strings.
-import { useComputed } from "@preact/signals";
+import { signal, useComputed } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import type { Ms, Order } from "../../api/types";
 import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
@@ -10,6 +10,12 @@ import { StringDiagram } from "../draw/string-diagram";
 import { Answer } from "./answer";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type ShopPicture, type Wait } from "./waits";
 import { about, bindingSentence, exceptionSentence, lateWords, named, personName, said, waitSentence } from "./words";
+
+// Where there is room the picture comes first; on a phone the sentences do. Placed in the document, not by
+// style, so that the keyboard goes the way the eye goes.
+const query = matchMedia("(min-width: 64rem)");
+const wide = signal(query.matches);
+query.addEventListener("change", () => (wide.value = query.matches));
 
 export function Now() {
   const picture = useComputed<ShopPicture>(() => ({
@@ -40,84 +46,8 @@ export function Now() {
   const behind = late(picture.value);
   const held = whatHolds(picture.value, all.value, equipment.value.values());
   const open = unanswered(exceptions.value.values());
-  return (
-    <>
-      <p class="quiet counts">{countsSentence(all.value)}</p>
-      {!plan.value && <p class="notice-line">{t("shop-no-plan")}</p>}
-      <div class="shop-columns">
-        {open.length > 0 && (
-          <Part title={t("shop-exceptions")} name="exceptions">
-            <ul class="rows">
-              {open.map((one) => (
-                <li key={one.id} class="line-row">
-                  <Number order={orders.value.get(one.order)} />
-                  <div class="stack-small">
-                    <p>{exceptionSentence(one)}</p>
-                    <p class="quiet small">
-                      {t(one.owner ? "shop-exception-owner" : "shop-exception-planner", { since: said(one.since, now), owner: personName(one.owner) })}
-                    </p>
-                    <Answer exception={one} />
-                  </div>
-                </li>
-              ))}
-            </ul>
-          </Part>
-        )}
-        <Part title={t("shop-waits")} name="waits">
-          {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
-          {groups.map((group) => (
-            <div key={group.of} class="group">
-              <h3>{groupTitle(group.of)}</h3>
-              <ul class="rows">
-                {group.waits.map((wait) => (
-                  <WaitRow key={wait.order.id} wait={wait} now={now} />
-                ))}
-              </ul>
-            </div>
-          ))}
-          {meanwhile.length > 0 && (
-            <div class="group">
-              <h3>{t("shop-asked-meanwhile")}</h3>
-              <ul class="rows">
-                {meanwhile.map((one) => (
-                  <li key={one.id} class="line-row">
-                    <Number order={orders.value.get(one.order)} />
-                    <p>
-                      {t("shop-asked-sentence", {
-                        from: inSentence(departmentName(one.from)),
-                        to: inSentence(departmentName(one.to)),
-                        what: words(one.title),
-                        time: said(one.asked_at, now),
-                      })}
-                    </p>
-                  </li>
-                ))}
-              </ul>
-            </div>
-          )}
-        </Part>
-        <Part title={t("shop-late")} name="late">
-          {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
-          <ul class="rows">
-            {behind.map((one) => (
-              <LateRow key={one.order.id} late={one} now={now} />
-            ))}
-          </ul>
-        </Part>
-        <Part title={t("shop-holds")} name="holds">
-          {held.length === 0 && (
-            <p class="quiet">
-              {t("shop-holds-none")} <a href="/setup/equipment">{t("shop-to-setup")}</a>
-            </p>
-          )}
-          <ul class="rows">
-            {held.map((one) => (
-              <HeldRow key={one.equipment.id} held={one} now={now} />
-            ))}
-          </ul>
-        </Part>
-      </div>
-      <Part title={t("shop-strings")} name="strings-part">
+  const strings = (
+    <Part title={t("shop-strings")} name="strings">
         <StringDiagram
           vehicles={all.value.map((one) => ({
             order: one.order.id,
@@ -129,13 +59,97 @@ export function Now() {
           now={now}
         />
       </Part>
+  );
+  return (
+    <>
+      <p class="quiet counts">{countsSentence(all.value)}</p>
+      {!plan.value && <p class="notice-line">{t("shop-no-plan")}</p>}
+      {open.length > 0 && (
+        <Part title={t("shop-exceptions")} name="exceptions">
+          <ul class="rows">
+            {open.map((one) => (
+              <li key={one.id} class="line-row">
+                <Number order={orders.value.get(one.order)} />
+                <div class="stack-small">
+                  <p>{exceptionSentence(one)}</p>
+                  <p class="quiet small">
+                    {t(one.owner ? "shop-exception-owner" : "shop-exception-planner", { since: said(one.since, now), owner: personName(one.owner) })}
+                  </p>
+                  <Answer exception={one} />
+                </div>
+              </li>
+            ))}
+          </ul>
+        </Part>
+      )}
+      {wide.value && strings}
+      <div class="shop-columns">
+        <div class="column">
+          <Part title={t("shop-waits")} name="waits">
+            {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
+            {groups.map((group) => (
+              <div key={group.of} class="group">
+                <h3>{groupTitle(group.of)}</h3>
+                <ul class="rows">
+                  {group.waits.map((wait) => (
+                    <WaitRow key={wait.order.id} wait={wait} now={now} />
+                  ))}
+                </ul>
+              </div>
+            ))}
+            {meanwhile.length > 0 && (
+              <div class="group">
+                <h3>{t("shop-asked-meanwhile")}</h3>
+                <ul class="rows">
+                  {meanwhile.map((one) => (
+                    <li key={one.id} class="line-row">
+                      <Number order={orders.value.get(one.order)} />
+                      <p>
+                        {t("shop-asked-sentence", {
+                          from: inSentence(departmentName(one.from)),
+                          to: inSentence(departmentName(one.to)),
+                          what: words(one.title),
+                          time: said(one.asked_at, now),
+                        })}
+                      </p>
+                    </li>
+                  ))}
+                </ul>
+              </div>
+            )}
+          </Part>
+        </div>
+        <div class="column">
+          <Part title={t("shop-late")} name="late">
+            {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
+            <ul class="rows">
+              {behind.map((one) => (
+                <LateRow key={one.order.id} late={one} now={now} />
+              ))}
+            </ul>
+          </Part>
+          <Part title={t("shop-holds")} name="holds">
+            {held.length === 0 && (
+              <p class="quiet">
+                {t("shop-holds-none")} <a href="/setup/equipment">{t("shop-to-setup")}</a>
+              </p>
+            )}
+            <ul class="rows">
+              {held.map((one) => (
+                <HeldRow key={one.equipment.id} held={one} now={now} />
+              ))}
+            </ul>
+          </Part>
+        </div>
+      </div>
+      {!wide.value && strings}
     </>
   );
 }
 
 function Part({ title, name, children }: { title: string; name: string; children: ComponentChildren }) {
   return (
-    <section class={`part ${name}`} aria-labelledby={`part-${name}`}>
+    <section class={`part part-${name}`} aria-labelledby={`part-${name}`}>
       <h2 id={`part-${name}`}>{title}</h2>
       {children}
     </section>
