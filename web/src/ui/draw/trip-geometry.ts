@@ -52,7 +52,8 @@ export interface TripWish {
   pitch?: number;
 }
 
-const TOP = 30;
+/** Two lines of words stand above the first level: keys in, and the promise. */
+const TOP = 46;
 const WORKED_MIN = 3;
 
 export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
@@ -88,6 +89,8 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
   const endX = scale.x(trip.end);
   const endY = yOf(lastStay?.row ?? rows[0] ?? "");
   const hasEnd = trip.over || trip.finish !== undefined;
+  // With no end in sight it is late by as much as has passed.
+  const lateX = hasEnd ? endX : scale.x(wish.now);
   const here = trip.over ? undefined : trip.here;
 
   return {
@@ -111,10 +114,7 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
     keysIn: { x: scale.x(trip.begin), y: yOf(first?.row ?? rows[0] ?? "") },
     end: hasEnd ? { x: endX, y: endY, over: trip.over } : undefined,
     promise: promiseX === undefined ? undefined : { x: promiseX, top: TOP - 6, bottom },
-    late:
-      promiseX !== undefined && hasEnd && trip.end > (trip.promise ?? Infinity) && trip.lateMinutes > 0
-        ? { x1: promiseX, x2: endX, y: TOP - 6 }
-        : undefined,
+    late: promiseX !== undefined && trip.lateMinutes > 0 && lateX > promiseX ? { x1: promiseX, x2: lateX, y: TOP - 6 } : undefined,
     now: here === undefined || wish.now < trip.begin ? undefined : { x: scale.x(wish.now), y: yOf(here) },
     holds: trip.holds
       .filter((hold) => hold.from >= from && hold.from <= to)

@@ -13,8 +13,9 @@ import { useWidth } from "./use-width";
 
 export interface TripLineProps {
   order: Order;
-  cards: Iterable<Card>;
-  handoffs: Iterable<Handoff>;
+  /** Those of other orders are passed over. Arrays: a map's iterator would be empty when drawn again. */
+  cards: readonly Card[];
+  handoffs: readonly Handoff[];
   plan: Plan | null | undefined;
   now: Ms;
 }
@@ -32,8 +33,8 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   const { ref, width } = useWidth<HTMLDivElement>(358);
   const trip = itinerary({
     order,
-    cards: [...cards].filter((card) => card.order === order.id),
-    handoffs: [...handoffs].filter((one) => one.order === order.id),
+    cards: cards.filter((card) => card.order === order.id),
+    handoffs: handoffs.filter((one) => one.order === order.id),
     plan,
     now,
   });
@@ -83,7 +84,7 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
       {drawing.breaks.map((one) => (
         <g key={one.x} class="break">
           <path d={`M${one.x - 6} ${one.y + 6}l5 -12M${one.x + 1} ${one.y + 6}l5 -12`} />
-          <text x={one.x} y={one.y - 10} text-anchor="middle">
+          <text x={one.x} y={one.y + 22} text-anchor="middle">
             {breakLength(one.ms)}
           </text>
         </g>
@@ -102,7 +103,7 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
           <circle class="dot" cx={drawing.now.x} cy={drawing.now.y} r={3.5} />
         </g>
       )}
-      {drawing.levels.map((level) => (
+      {drawing.levels.map((level) => level.row && (
         <text key={level.row} class="level-name" x={2} y={level.y - 14}>
           {departmentName(level.row)}
         </text>
@@ -116,7 +117,7 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
         {`${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`}
       </text>
       {promise && trip.promise !== undefined && (
-        <Word x={promise.x} width={W} y={12} class="mark">
+        <Word x={promise.x} width={W} y={31} class="mark">
           {`${t("draw-promise")} ${narrow ? dayShort(trip.promise, lang, tz) : when(trip.promise, now, lang, tz)}`}
         </Word>
       )}

@@ -105,17 +105,22 @@ function Group({ group, measures }: { group: string; measures: Measure[] }) {
       <h2 id={`group-${group}`}>{t(`shop-measure-group-${group}`)}</h2>
       <div class="measure-grid">
         {measures.map((measure) => (
-          <MeasureTable key={measure.id} measure={measure} />
+          <MeasureTable key={measure.id} measure={measure} most={mostOf(measures, measure.unit)} />
         ))}
       </div>
     </section>
   );
 }
 
-function MeasureTable({ measure }: { measure: Measure }) {
+/** Measures of one unit beside each other are drawn to one scale. */
+function mostOf(measures: Measure[], unit: Measure["unit"]): number {
+  const same = measures.filter((one) => one.unit === unit).flatMap((one) => [one, ...one.by]);
+  return Math.max(0, ...same.map((one) => one.p90 ?? one.value ?? 0), unit === "share" ? 1 : 0);
+}
+
+function MeasureTable({ measure, most }: { measure: Measure; most: number }) {
   const spread = isMedian(measure);
   const definition = `measure-${measure.id}-is`;
-  const most = Math.max(0, ...[measure, ...measure.by].map((one) => one.p90 ?? one.value ?? 0));
   const line = (figure: Figure, name: string, whole: boolean) => (
     <tr key={name} class={whole ? "whole" : undefined}>
       <th scope="row">{name}</th>
@@ -136,7 +141,7 @@ function MeasureTable({ measure }: { measure: Measure }) {
           <thead>
             <tr>
               <th scope="col">{t(`shop-unit-${measure.unit}`)}</th>
-              <td />
+              <td class="stroke" />
               <th scope="col" class="figure">{t(spread ? "shop-median" : "shop-value")}</th>
               {spread && <th scope="col" class="figure">{t("shop-p90")}</th>}
               <th scope="col" class="figure">{t("shop-count")}</th>
