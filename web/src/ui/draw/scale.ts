@@ -124,7 +124,7 @@ export interface Tick {
 }
 
 /** Midnights of the shop, and hours where there is room; none inside a break. */
-export function ticks(scale: Scale, zone: string, room = 44): Tick[] {
+export function ticks(scale: Scale, zone: string, room = 58): Tick[] {
   const out: Tick[] = [];
   const hourStep = [1, 2, 3, 6, 12].find((h) => h * scale.perHour >= room);
   let written = -Infinity;

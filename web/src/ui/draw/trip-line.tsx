@@ -108,27 +108,23 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
           {departmentName(level.row)}
         </text>
       ))}
-      {drawing.equipment.map((one) => (
-        <text key={`${one.id}${one.x}`} class="small-name" x={one.x} y={one.y}>
-          {equipmentName(one.id)}
-        </text>
-      ))}
+      {drawing.equipment
+        .filter((one) => one.x + widthOf(equipmentName(one.id)) < W)
+        .map((one) => (
+          <text key={`${one.id}${one.x}`} class="small-name" x={one.x} y={one.y}>
+            {equipmentName(one.id)}
+          </text>
+        ))}
       <text class="mark" x={2} y={12}>
         {`${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`}
       </text>
       {promise && trip.promise !== undefined && (
-        <Word x={promise.x} width={W} y={31} class="mark">
-          {`${t("draw-promise")} ${narrow ? dayShort(trip.promise, lang, tz) : when(trip.promise, now, lang, tz)}`}
-        </Word>
-      )}
-      {late && (
-        <text
-          class="mark late-word"
-          y={late.y + 23}
-          {...(late.x1 > W * 0.6 ? { x: late.x1 - 6, "text-anchor": "end" } : { x: late.x1 + 6 })}
-        >
-          {t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
-        </text>
+        <PromiseWords
+          x={promise.x}
+          width={W}
+          promise={`${t("draw-promise")} ${narrow ? dayShort(trip.promise, lang, tz) : when(trip.promise, now, lang, tz)}`}
+          late={late && t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
+        />
       )}
       {end && (
         <Word x={end.x} width={W} y={end.y + 28} class="mark">
@@ -156,9 +152,35 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
   );
 }
 
+/** About how wide a word is; drawings need no more. */
+const widthOf = (text: string): number => text.length * 8.2;
+
+/** The promise before its mark where something is late, and late beyond it: as the line itself runs. */
+function PromiseWords({ x, width, promise, late }: { x: number; width: number; promise: string; late: string | undefined }) {
+  if (!late) {
+    return (
+      <Word x={x} width={width} y={31} class="mark">
+        {promise}
+      </Word>
+    );
+  }
+  const before = x - 7 - widthOf(promise) >= 0;
+  const lateX = Math.min(before ? x + 8 : Math.max(x + 8, widthOf(promise) + 10), width - widthOf(late));
+  return (
+    <>
+      <text class="mark" y={31} x={before ? Math.min(x - 7, lateX - 8) : 2} text-anchor={before ? "end" : "start"}>
+        {promise}
+      </text>
+      <text class="mark late-word" x={lateX} y={31}>
+        {late}
+      </text>
+    </>
+  );
+}
+
 /** A word at `x` that stays inside the drawing. */
 function Word({ x, y, width, class: name, children }: { x: number; y: number; width: number; class: string; children: string }) {
-  const half = children.length * 4.2;
+  const half = widthOf(children) / 2;
   const anchor = x + half > width - 2 ? "end" : x - half < 2 ? "start" : "middle";
   const at = anchor === "end" ? Math.min(width - 2, x + half) : anchor === "start" ? Math.max(2, x - half) : x;
   return (
