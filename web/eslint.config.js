@@ -11,6 +11,7 @@ export default ts.config(
       "no-console": "error",
       "@typescript-eslint/no-non-null-assertion": "error",
       "@typescript-eslint/consistent-type-imports": "error",
+      "@typescript-eslint/no-invalid-void-type": ["error", { allowInGenericTypeArguments: true }],
       "@typescript-eslint/no-unused-vars": ["error", { varsIgnorePattern: "^_", argsIgnorePattern: "^_" }],
     },
   },

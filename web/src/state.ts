@@ -3,7 +3,7 @@
 // Invariants: screens never write documents; what `act` promised is in the database before it returns.
 // Must not know: how anything is sent.
 import { computed, signal, type ReadonlySignal } from "@preact/signals";
-import type { Acts, Body, DocKind, DocKinds, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
+import type { Acts, Body, DocKind, DocKinds, ExceptionKind, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
 import { Docs } from "./core/docs";
 import { newId } from "./core/ids";
 import { applyAll } from "./core/overlay";
@@ -38,6 +38,10 @@ export const offset = signal(0);
 export const now = signal<Ms>(Date.now());
 /** The channel to the server: live, or not reached since. */
 export const reach = signal<{ live: boolean; since: Ms; why?: string }>({ live: false, since: Date.now() });
+/** Kinds of exceptions that own acts of this session raised, until they were read. */
+export const odd = signal<readonly ExceptionKind[]>([]);
+/** So many acts were sent again because the server's history had changed. */
+export const sentAgain = signal(0);
 /** The cursor of the documents shown; 0 before the first copy has come. */
 export const cursor = signal(0);
 
@@ -135,6 +139,12 @@ export async function act<K extends Kind>(kind: K, args: Acts[K], opts: ActOptio
 }
 
 // For the sync part and the start only.
+
+export function setReach(live: boolean, why?: string): void {
+  const was = reach.peek();
+  if (was.live === live && was.why === why) return;
+  reach.value = { live, since: Date.now(), ...(why ? { why } : {}) };
+}
 
 export function setRows(to: readonly OutboxRow[]): void {
   rows.value = to;

@@ -1,5 +1,5 @@
 export * from "./open";
-export { Store } from "./store";
+export { CHUNK_BYTES, Store } from "./store";
 import { Store } from "./store";
 
 /** This page's database. */

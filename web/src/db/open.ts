@@ -56,7 +56,7 @@ export interface Draft {
   at: number;
 }
 
-interface Schema extends DBSchema {
+export interface Schema extends DBSchema {
   meta: { key: string; value: unknown };
   docs: { key: string; value: StoredDoc };
   outbox: { key: [string, number]; value: OutboxRow };

@@ -1,6 +1,9 @@
 // Every read and write the app makes in its database, by name.
 import type { DocLine, Notice, Op, OpResult, Plan, SignedIn } from "../api/types";
-import { Connection, type Draft, type JournalRow, type OutboxRow, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
+import type { IDBPTransaction, StoreNames } from "idb";
+import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
+
+type StoreName = StoreNames<Schema>;
 
 /** Where this phone's copy stands. */
 export interface Position {
@@ -28,6 +31,28 @@ export class Store {
     return this.at.close();
   }
 
+  /** All of `work` or nothing: an error in the middle takes back what was written before it. */
+  private write<S extends StoreName, T>(
+    stores: S[],
+    work: (tx: IDBPTransaction<Schema, S[], "readwrite">) => Promise<T>,
+  ): Promise<T> {
+    return this.at.run(async (db) => {
+      const tx = db.transaction(stores, "readwrite", { durability: "strict" });
+      try {
+        const result = await work(tx);
+          return result;
+      } catch (error) {
+        try {
+          tx.abort();
+        } catch {
+          // It has ended by itself.
+        }
+        await tx.done.catch(() => undefined);
+        throw error;
+      }
+    });
+  }
+
   get<T>(key: string): Promise<T | undefined> {
     return this.at.run(async (db) => (await db.get("meta", key)) as T | undefined);
   }
@@ -38,12 +63,12 @@ export class Store {
 
   /** Gives the operation its number and keeps it, in one transaction that reaches the disk. */
   enqueue(client: string, person: string, op: Op): Promise<OutboxRow> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["meta", "outbox"], "readwrite", { durability: "strict" });
+    return this.write(["meta", "outbox"], async (tx) => {
       const counter = `n:${client}`;
       const n = (((await tx.objectStore("meta").get(counter)) as number | undefined) ?? 0) + 1;
       const row: OutboxRow = { client, n, person, op: { ...op, n } };
-      await Promise.all([tx.objectStore("meta").put(n, counter), tx.objectStore("outbox").add(row), tx.done]);
+      part(tx.objectStore("outbox").add(row));
+      part(tx.objectStore("meta").put(n, counter));
       return row;
     });
   }
@@ -76,71 +101,64 @@ export class Store {
    * the screen until the documents that show it have come.
    */
   settle(client: string, results: readonly OpResult[], at: number): Promise<{ refused: TrayRow[] }> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["outbox", "journal", "tray"], "readwrite", { durability: "strict" });
+    return this.write(["outbox", "journal", "tray"], async (tx) => {
       const refused: TrayRow[] = [];
       for (const result of results) {
         const row = await tx.objectStore("outbox").get([client, result.n]);
         if (!row) continue;
-        void tx.objectStore("journal").put({ ...row, result, acked_at: at });
+        part(tx.objectStore("journal").put({ ...row, result, acked_at: at }));
         if (result.verdict === "refused") {
           const entry = trayRow(row, result, at);
           refused.push(entry);
-          void tx.objectStore("tray").put(entry);
-          void tx.objectStore("outbox").delete([client, result.n]);
+          part(tx.objectStore("tray").put(entry));
+          part(tx.objectStore("outbox").delete([client, result.n]));
         } else {
-          void tx.objectStore("outbox").put({ ...row, result });
+          part(tx.objectStore("outbox").put({ ...row, result }));
         }
       }
-      await tx.done;
       return { refused };
     });
   }
 
   /** One commit: documents, cursor, plan, and the operations those documents now contain. */
   commit(what: Commit): Promise<OutboxRow[]> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["meta", "docs", "outbox"], "readwrite", { durability: "strict" });
+    return this.write(["meta", "docs", "outbox"], async (tx) => {
       const docs = tx.objectStore("docs");
-      if (what.replace) void docs.clear();
+      if (what.replace) part(docs.clear());
       for (const line of what.docs) {
-        if (line.gone) void docs.delete(line.key);
-        else void docs.put({ key: line.key, seq: line.seq, body: line.body as StoredDoc["body"] });
+        if (line.gone) part(docs.delete(line.key));
+        else part(docs.put({ key: line.key, seq: line.seq, body: line.body as StoredDoc["body"] }));
       }
-      void tx.objectStore("meta").put(what.position, "position");
-      if (what.plan) void tx.objectStore("meta").put(what.plan, "plan");
+      part(tx.objectStore("meta").put(what.position, "position"));
+      if (what.plan) part(tx.objectStore("meta").put(what.plan, "plan"));
       const rows = await tx.objectStore("outbox").getAll();
       const rest: OutboxRow[] = [];
       for (const row of rows) {
-        if (row.result && row.result.seq <= what.position.cursor) void tx.objectStore("outbox").delete([row.client, row.n]);
+        if (row.result && row.result.seq <= what.position.cursor) part(tx.objectStore("outbox").delete([row.client, row.n]));
         else rest.push(row);
       }
-      await tx.done;
       return inOrder(rest);
     });
   }
 
   /** Puts acknowledged operations from `from` on back into the outbox. False if one of them is missing. */
   reoffer(client: string, from: number): Promise<boolean> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["outbox", "journal"], "readwrite", { durability: "strict" });
+    return this.write(["outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
       const waiting = (await outbox.getAll(IDBKeyRange.bound([client, from], [client, Infinity]))).filter((row) => !row.result);
       const end = waiting[0]?.n ?? Infinity;
       const kept = await tx.objectStore("journal").getAll(IDBKeyRange.bound([client, from], [client, end], false, true));
       const whole = kept.every((row, i) => row.n === from + i) && (end === Infinity || kept.length === end - from);
       if (whole) {
-        for (const { client, n, person, op } of kept) void outbox.put({ client, n, person, op });
+        for (const { client, n, person, op } of kept) part(outbox.put({ client, n, person, op }));
       }
-      await tx.done;
       return whole;
     });
   }
 
   /** Moves what is unsent of one client under a new one, numbered from 1, oldest first. */
   renumber(from: string, to: string, alsoJournalFrom?: number): Promise<OutboxRow[]> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["meta", "outbox", "journal"], "readwrite", { durability: "strict" });
+    return this.write(["meta", "outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
       const mine = IDBKeyRange.bound([from, 0], [from, Infinity]);
       const rows = (await outbox.getAll(mine)).filter((row) => !row.result);
@@ -149,22 +167,19 @@ export class Store {
           ? []
           : await tx.objectStore("journal").getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
       const moved = [...again.map(({ person, op }) => ({ person, op })), ...rows];
-      void outbox.delete(mine);
-      moved.forEach(({ person, op }, i) => void outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } }));
-      void tx.objectStore("meta").put(moved.length, `n:${to}`);
-      await tx.done;
-      return inOrder(await db.getAll("outbox"));
+      part(outbox.delete(mine));
+      moved.forEach(({ person, op }, i) => part(outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } })));
+      part(tx.objectStore("meta").put(moved.length, `n:${to}`));
+      return inOrder(await outbox.getAll());
     });
   }
 
   /** An operation the server can never read: something small takes its number, its text is kept. */
   dropTooLarge(row: OutboxRow, why: string, at: number): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["outbox", "tray"], "readwrite", { durability: "strict" });
+    return this.write(["outbox", "tray"], async (tx) => {
       const { op } = row;
-      void tx.objectStore("tray").put({ id: op.id, person: row.person, op, code: "too_large", since: at });
-      void tx.objectStore("outbox").put({ ...row, op: { ...op, kind: "dropped", args: { why } } as Op });
-      await tx.done;
+      part(tx.objectStore("tray").put({ id: op.id, person: row.person, op, code: "too_large", since: at }));
+      part(tx.objectStore("outbox").put({ ...row, op: { ...op, kind: "dropped", args: { why } } as Op }));
     });
   }
 
@@ -182,30 +197,26 @@ export class Store {
 
   /** Forgets acknowledged operations older than two weeks or beyond the newest 5,000. */
   trimJournal(at: number): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction("journal", "readwrite");
-      const rows = await tx.store.getAll();
+    return this.write(["journal"], async (tx) => {
+      const rows = await tx.objectStore("journal").getAll();
       rows.sort((a, b) => b.acked_at - a.acked_at);
       const oldest = at - JOURNAL_DAYS * 86_400_000;
       rows.forEach((row, i) => {
-        if (i >= JOURNAL_ROWS || row.acked_at < oldest) void tx.store.delete([row.client, row.n]);
+        if (i >= JOURNAL_ROWS || row.acked_at < oldest) part(tx.objectStore("journal").delete([row.client, row.n]));
       });
-      await tx.done;
     });
   }
 
   /** Keeps a photo in pieces, with its record; what is already there is left as it is. */
   putPhoto(row: PhotoRow, data: ArrayBuffer): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["photos", "chunks"], "readwrite", { durability: "strict" });
+    return this.write(["photos", "chunks"], async (tx) => {
       if (!(await tx.objectStore("photos").get(row.sha256))) {
         for (let i = 0; i < row.chunks; i++) {
           const piece = data.slice(i * CHUNK_BYTES, (i + 1) * CHUNK_BYTES);
-          void tx.objectStore("chunks").put({ sha256: row.sha256, i, data: piece });
+          part(tx.objectStore("chunks").put({ sha256: row.sha256, i, data: piece }));
         }
-        void tx.objectStore("photos").put(row);
+        part(tx.objectStore("photos").put(row));
       }
-      await tx.done;
     });
   }
 
@@ -224,29 +235,23 @@ export class Store {
   }
 
   async markPhoto(sha256: string, change: Partial<PhotoRow>): Promise<void> {
-    await this.at.run(async (db) => {
-      const tx = db.transaction("photos", "readwrite");
-      const row = await tx.store.get(sha256);
-      if (row) void tx.store.put({ ...row, ...change });
-      await tx.done;
+    await this.write(["photos"], async (tx) => {
+      const row = await tx.objectStore("photos").get(sha256);
+      if (row) part(tx.objectStore("photos").put({ ...row, ...change }));
     });
   }
 
   /** Once the server has it and a document says so, the phone need not keep the bytes. */
   forgetPhoto(sha256: string): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["photos", "chunks"], "readwrite");
-      void tx.objectStore("photos").delete(sha256);
-      void tx.objectStore("chunks").delete(IDBKeyRange.bound([sha256, 0], [sha256, Infinity]));
-      await tx.done;
+    return this.write(["photos", "chunks"], async (tx) => {
+      part(tx.objectStore("photos").delete(sha256));
+      part(tx.objectStore("chunks").delete(IDBKeyRange.bound([sha256, 0], [sha256, Infinity])));
     });
   }
 
   putNotices(list: readonly Notice[]): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction("notices", "readwrite");
-      for (const notice of list) void tx.store.put(notice);
-      await tx.done;
+    return this.write(["notices"], async (tx) => {
+      for (const notice of list) part(tx.objectStore("notices").put(notice));
     });
   }
 
@@ -265,14 +270,17 @@ export class Store {
 
   /** Signs this browser out of one person: documents and notices go, what is unsent stays. */
   forgetCopy(): Promise<void> {
-    return this.at.run(async (db) => {
-      const tx = db.transaction(["meta", "docs", "notices"], "readwrite");
-      for (const key of ["position", "plan", "signed_in", "notices_read"]) void tx.objectStore("meta").delete(key);
-      void tx.objectStore("docs").clear();
-      void tx.objectStore("notices").clear();
-      await tx.done;
+    return this.write(["meta", "docs", "notices"], async (tx) => {
+      for (const key of ["position", "plan", "signed_in", "notices_read"]) part(tx.objectStore("meta").delete(key));
+      part(tx.objectStore("docs").clear());
+      part(tx.objectStore("notices").clear());
     });
   }
+}
+
+/** One request of a transaction: if it fails the transaction does, and says so. */
+function part(request: Promise<unknown>): void {
+  request.catch(() => undefined);
 }
 
 function trayRow(row: OutboxRow, result: OpResult, since: number): TrayRow {

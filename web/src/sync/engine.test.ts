@@ -1,0 +1,257 @@
+// The phone's side of the promises, against a small server in memory: once, nothing lost, same picture.
+import fc from "fast-check";
+import { beforeEach, describe, expect, it } from "vitest";
+import type { DocLine, Op, OpResult, SignedIn } from "../api/types";
+import { newId } from "../core/ids";
+import { Connection, type OutboxRow, type TrayRow } from "../db/open";
+import { Store } from "../db/store";
+import { FakeServer } from "../../test/fake-server";
+import { Engine, type Mirror, type Time } from "./engine";
+
+class Phone {
+  store: Store;
+  docs = new Map<string, unknown>();
+  rows: readonly OutboxRow[] = [];
+  tray: readonly TrayRow[] = [];
+  sentAgain = 0;
+  why: string | undefined;
+  timers: (() => void)[] = [];
+  waits: number[] = [];
+  who: SignedIn;
+  engine: Engine;
+
+  constructor(readonly server: FakeServer, client = newId(), name = newId()) {
+    this.store = new Store(new Connection(name));
+    this.who = { person: "p1", role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, name: "A", shop_name: "B" };
+    const time: Time = {
+      now: () => 500,
+      random: () => 0.5,
+      after: (ms, what) => {
+        this.waits.push(ms);
+        this.timers.push(what);
+        return () => {
+          this.timers = this.timers.filter((other) => other !== what);
+        };
+      },
+    };
+    const mirror: Mirror = {
+      committed: ({ docs, replace }: { docs: readonly DocLine[]; replace: boolean }) => {
+        if (replace) this.docs.clear();
+        for (const line of docs) this.docs.set(line.key, line.body);
+      },
+      rows: (rows) => (this.rows = rows),
+      refused: (rows) => (this.tray = rows),
+      exceptions: (_: readonly OpResult[]) => undefined,
+      notices: () => undefined,
+      offset: () => undefined,
+      reach: (_, why) => (this.why = why),
+      client: (who) => (this.who = who),
+      again: (count) => (this.sentAgain += count),
+    };
+    this.engine = new Engine(server.api, this.store, mirror, this.who, time);
+  }
+
+  async act(kind: "take" | "note" | "start", args: object): Promise<string> {
+    const op = { n: 0, id: newId(), session: "s1", v: 1, kind, args, device_at: 400, seen: 0 } as unknown as Op;
+    await this.store.enqueue(this.who.client, "p1", op);
+    return op.id;
+  }
+
+  /** Runs what is due until nothing waits to be sent or shown. */
+  async settle(rounds = 40): Promise<void> {
+    for (let i = 0; i < rounds; i++) {
+      await this.engine.wake();
+      for (const timer of this.timers.splice(0)) timer();
+      await this.engine.wake();
+      if ((await this.store.outbox()).length === 0) return;
+    }
+  }
+
+  async kept(): Promise<Record<string, unknown>> {
+    return Object.fromEntries((await this.store.docs()).map((line) => [line.key, line.body]));
+  }
+}
+
+const serverDocs = (server: FakeServer): Record<string, unknown> =>
+  Object.fromEntries([...server.docs.values()].map((line) => [line.key, line.body]));
+
+let server: FakeServer;
+beforeEach(() => {
+  server = new FakeServer();
+});
+
+describe("sending", () => {
+  it("delivers what was written before the phone could reach anybody, in order and once", async () => {
+    const phone = new Phone(server);
+    await phone.act("take", { card: "c1" });
+    await phone.act("note", { order: "o1", body: "one" });
+    await phone.engine.start();
+    await phone.settle();
+    expect(server.entries.map((entry) => [entry.op.n, entry.op.kind])).toEqual([[1, "take"], [2, "note"]]);
+    expect(await phone.store.outbox()).toEqual([]);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("counts once when the answer is lost", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    await phone.act("note", { order: "o1", body: "one" });
+    server.faults = ["drop_answer"];
+    await phone.settle();
+    expect(server.entries).toHaveLength(1);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("puts a refused wish into the tray with who and when, and goes on", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    phone.engine.stop();
+    server.others("take", "c1", "Rosa");
+    const id = await phone.act("take", { card: "c1" });
+    await phone.act("note", { order: "o1", body: "still sent" });
+    await phone.engine.start();
+    await phone.settle();
+    expect(phone.tray).toMatchObject([{ id, code: "taken", by: "Rosa" }]);
+    expect(server.entries.at(-1)?.op.kind).toBe("note");
+    expect((await phone.store.tray()).length).toBe(1);
+  });
+
+  it("waits as long as the server says", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    await phone.act("note", { order: "o1", body: "one" });
+    server.faults = ["busy"];
+    await phone.engine.wake();
+    expect(Math.max(...phone.waits)).toBe(7_000);
+    expect((await phone.store.outbox()).length).toBe(1);
+  });
+
+  it("makes batches smaller when they are too big, and keeps the text of one that never fits", async () => {
+    const phone = new Phone(server);
+    await phone.act("note", { order: "o1", body: "a" });
+    const big = await phone.act("note", { order: "o1", body: "x".repeat(300 * 1024) });
+    await phone.act("note", { order: "o1", body: "b" });
+    await phone.engine.start();
+    await phone.settle();
+    expect(server.entries.map((entry) => entry.op.kind)).toEqual(["note", "dropped", "note"]);
+    const kept = (await phone.store.tray()).find((row) => row.id === big);
+    expect((kept?.op.args as { body: string }).body.length).toBe(300 * 1024);
+  });
+});
+
+describe("receiving", () => {
+  it("commits pages only when all have come", async () => {
+    const phone = new Phone(server);
+    server.page = 2;
+    server.faults = ["drop_request"].slice(1) as never;
+    let pages = 0;
+    const pull = server.api.pull;
+    server.api.pull = async (query) => {
+      if (++pages === 3) throw new Error("gone in the middle");
+      return pull(query);
+    };
+    await phone.engine.start();
+    expect(await phone.store.docs()).toEqual([]);
+    server.api.pull = pull;
+    await phone.settle();
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("applies a frame at its own cursor only", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    const [reader] = server.readers;
+    const before = server.head;
+    server.readers = [];
+    server.others("note", "c1");
+    server.readers = reader ? [reader] : [];
+    server.others("note", "c1");
+    await phone.settle();
+    await phone.engine.wake();
+    expect(server.head).toBe(before + 2);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+    // The doubled frame of the past changes nothing.
+    reader?.on.frame({ epoch: server.epoch, from: 0, to: 1, hash: "?", docs: [{ key: "card/c1", seq: 1, body: "old" }] });
+    await phone.engine.wake();
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+});
+
+describe("a history that changed", () => {
+  it("sends again what a restored server no longer has", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    await phone.act("note", { order: "o1", body: "kept" });
+    await phone.settle();
+    const backup = server.backup();
+    const lost = await phone.act("note", { order: "o1", body: "lost by the restore" });
+    await phone.settle();
+    server.restore(backup);
+    await phone.settle();
+    await phone.settle();
+    expect(server.docs.has(`note/${lost}`)).toBe(true);
+    expect(phone.sentAgain).toBe(1);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+    expect(await phone.store.outbox()).toEqual([]);
+  });
+
+  it("takes a new client when the phone is a copy", async () => {
+    const first = new Phone(server);
+    await first.engine.start();
+    await first.act("note", { order: "o1", body: "from the first" });
+    await first.settle();
+    first.engine.stop();
+    const copy = new Phone(server, first.who.client);
+    const id = await copy.act("note", { order: "o1", body: "from the copy" });
+    await copy.engine.start();
+    await copy.settle();
+    expect(copy.who.client).not.toBe(first.who.client);
+    expect(server.clients.has(copy.who.client)).toBe(true);
+    expect(server.docs.has(`note/${id}`)).toBe(true);
+  });
+});
+
+describe("whatever the radio does", () => {
+  it("every act counts once and phone and server agree in the end", async () => {
+    const step = fc.oneof(
+      fc.record({ do: fc.constant("act" as const), card: fc.integer({ min: 1, max: 7 }), take: fc.boolean() }),
+      fc.record({ do: fc.constant("other" as const), card: fc.integer({ min: 1, max: 7 }), take: fc.boolean() }),
+      fc.record({ do: fc.constant("fault" as const), kind: fc.constantFrom("drop_request" as const, "drop_answer" as const, "busy" as const) }),
+      fc.record({ do: fc.constant("sync" as const) }),
+      fc.record({ do: fc.constant("lost_channel" as const) }),
+      fc.record({ do: fc.constant("backup" as const) }),
+      fc.record({ do: fc.constant("restore" as const) }),
+    );
+    await fc.assert(
+      fc.asyncProperty(fc.array(step, { maxLength: 14 }), async (steps) => {
+        const server = new FakeServer();
+        const phone = new Phone(server);
+        const made: string[] = [];
+        let backup = server.backup();
+        await phone.engine.start();
+        for (const now of steps) {
+          if (now.do === "act") {
+            made.push(await (now.take ? phone.act("take", { card: `c${now.card}` }) : phone.act("note", { order: "o1", body: `n${made.length}` })));
+          } else if (now.do === "other") server.others(now.take ? "take" : "note", `c${now.card}`);
+          else if (now.do === "fault") server.faults.push(now.kind);
+          else if (now.do === "backup") backup = server.backup();
+          else if (now.do === "restore") server.restore(backup);
+          else if (now.do === "lost_channel") for (const { on } of server.readers.splice(0)) on.closed();
+          else await phone.settle(1);
+        }
+        server.faults = [];
+        await phone.settle();
+        await phone.engine.reopen();
+        await phone.settle();
+        expect(await phone.store.outbox()).toEqual([]);
+        expect(await phone.kept()).toEqual(serverDocs(server));
+        expect(Object.fromEntries(phone.docs)).toEqual(serverDocs(server));
+        const counted = server.entries.map((entry) => entry.op.id);
+        expect(new Set(counted).size).toBe(counted.length);
+        expect([...counted].sort()).toEqual([...made].sort());
+        phone.engine.stop();
+      }),
+      { numRuns: 60 },
+    );
+  }, 60_000);
+});

@@ -1,0 +1,371 @@
+// Keeps this phone and the server the same: sends what was done, takes what changed.
+// Invariants: one thing at a time; a frame is applied only at its own cursor; pages are committed only
+// when they are complete; nothing leaves the outbox before its verdict was seen; one bad operation
+// never holds up the others; when the server's history changed, nothing acknowledged is lost.
+// Must not know: the screen, how requests travel, what operations mean.
+import { Failure, type Api, type LiveHandlers } from "../api/client";
+import type { DocLine, Frame, Op, OpResult, Plan, SignedIn } from "../api/types";
+import type { Position, Store } from "../db/store";
+import type { OutboxRow, TrayRow } from "../db/open";
+import { newId } from "../core/ids";
+import type { Notice } from "../api/types";
+
+export const BATCH_OPS = 100;
+export const BATCH_BYTES = 256 * 1024;
+const BACKOFF_MS_MAX = 60_000;
+/** A live channel shows a change sooner than this; if not, it is asked for. */
+const FRAME_WAIT_MS = 2_000;
+/** Without a live channel the phone asks this often while it is looked at. */
+const POLL_MS = 4_000;
+
+/** What the screen side is told. */
+export interface Mirror {
+  committed(change: { docs: readonly DocLine[]; replace: boolean; position: Position; plan?: Plan | undefined }): void;
+  rows(rows: readonly OutboxRow[]): void;
+  refused(rows: readonly TrayRow[]): void;
+  exceptions(results: readonly OpResult[]): void;
+  notices(notices: readonly Notice[], read: number): void;
+  offset(ms: number): void;
+  reach(live: boolean, why?: "sign_in" | "update" | "unreached" | "error"): void;
+  client(to: SignedIn): void;
+  /** The server's history changed; so many operations were sent again. */
+  again(count: number): void;
+}
+
+export interface Time {
+  now(): number;
+  random(): number;
+  after(ms: number, what: () => void): () => void;
+}
+
+export const realTime: Time = {
+  now: () => Date.now(),
+  random: () => Math.random(),
+  after(ms, what) {
+    const timer = setTimeout(what, ms);
+    return () => clearTimeout(timer);
+  },
+};
+
+export class Engine {
+  private tail: Promise<unknown> = Promise.resolve();
+  private closeLive: (() => void) | undefined;
+  private live = false;
+  private stopped = true;
+  private failures = 0;
+  private cancelRetry: (() => void) | undefined;
+  private cancelCheck: (() => void) | undefined;
+  private batchOps = BATCH_OPS;
+  private position: Position | undefined;
+  private planRev = 0;
+
+  constructor(
+    private readonly api: Api,
+    private readonly store: Store,
+    private readonly mirror: Mirror,
+    private who: SignedIn,
+    private readonly time: Time = realTime,
+  ) {}
+
+  async start(): Promise<void> {
+    this.stopped = false;
+    this.position = await this.store.position();
+    this.planRev = (await this.store.get<Plan>("plan"))?.rev ?? 0;
+    await this.step();
+  }
+
+  stop(): void {
+    this.stopped = true;
+    this.dropLive();
+    this.cancelRetry?.();
+    this.cancelCheck?.();
+  }
+
+  /** Something was done, or the network may be back: try at once. */
+  async wake(): Promise<void> {
+    if (this.stopped) return;
+    this.failures = 0;
+    await this.step();
+  }
+
+  /** A hidden page's channel dies silently: begin anew. */
+  async reopen(): Promise<void> {
+    this.dropLive();
+    await this.wake();
+  }
+
+  private serial<T>(work: () => Promise<T>): Promise<T> {
+    const next = this.tail.then(work, work);
+    this.tail = next.catch(() => undefined);
+    return next;
+  }
+
+  private step(): Promise<void> {
+    return this.serial(async () => {
+      if (this.stopped) return;
+      this.cancelRetry?.();
+      try {
+        await this.push();
+        if (!this.live) {
+          await this.pull();
+          await this.takeNotices();
+          this.openLive();
+        } else {
+          this.checkLater();
+        }
+        this.failures = 0;
+        if (!this.live) this.retryIn(POLL_MS);
+      } catch (error) {
+        this.failed(error);
+      }
+    });
+  }
+
+  private failed(error: unknown): void {
+    const failure = error instanceof Failure ? error : undefined;
+    this.dropLive();
+    if (failure?.status === 401) {
+      this.mirror.reach(false, "sign_in");
+      return;
+    }
+    if (failure?.status === 426) {
+      this.mirror.reach(false, "update");
+      return;
+    }
+    this.mirror.reach(false, !failure || failure.transient ? "unreached" : "error");
+    const ceiling = Math.min(BACKOFF_MS_MAX, 1_000 * 2 ** this.failures);
+    this.failures = Math.min(this.failures + 1, 10);
+    this.retryIn(Math.max(failure?.retryAfterMs ?? 0, this.time.random() * ceiling));
+  }
+
+  private retryIn(ms: number): void {
+    this.cancelRetry?.();
+    if (!this.stopped) this.cancelRetry = this.time.after(ms, () => void this.step());
+  }
+
+  // Up
+
+  private async push(): Promise<void> {
+    let repairs = 0;
+    // Others' operations on a shared tablet that this sign-in may not deliver wait for their person.
+    const notOurs = new Set<string>();
+    for (;;) {
+      const rows = (await this.store.outbox()).filter((row) => !row.result && !notOurs.has(row.client));
+      const first = rows[0];
+      if (!first) return;
+      const batch = await this.batch(rows.filter((row) => row.client === first.client));
+      if (!batch.length) continue;
+      try {
+        await this.send(first.client, batch);
+        this.batchOps = BATCH_OPS;
+      } catch (error) {
+        if (!(error instanceof Failure) || ++repairs > 12) throw error;
+        if (error.status === 413) await this.splitBatch(batch);
+        else if (error.status === 403 && first.client !== this.who.client) notOurs.add(first.client);
+        else if (error.status === 409) await this.mend(error, first.client);
+        else throw error;
+      }
+    }
+  }
+
+  private async batch(rows: readonly OutboxRow[]): Promise<OutboxRow[]> {
+    const batch: OutboxRow[] = [];
+    let bytes = 0;
+    for (const row of rows.slice(0, this.batchOps)) {
+      const size = new TextEncoder().encode(JSON.stringify(row.op)).length;
+      if (size > BATCH_BYTES - 1_024) {
+        if (batch.length) break;
+        await this.tooLarge(row);
+        return [];
+      }
+      bytes += size;
+      if (bytes > BATCH_BYTES - 1_024) break;
+      batch.push(row);
+    }
+    return batch;
+  }
+
+  private async tooLarge(row: OutboxRow): Promise<void> {
+    await this.store.dropTooLarge(row, "too large to send", this.time.now());
+    this.mirror.refused(await this.store.tray());
+    this.mirror.rows(await this.store.outbox());
+  }
+
+  private async splitBatch(batch: readonly OutboxRow[]): Promise<void> {
+    const [only] = batch;
+    if (batch.length === 1 && only) await this.tooLarge(only);
+    else this.batchOps = Math.max(1, batch.length >> 1);
+  }
+
+  private async send(client: string, batch: readonly OutboxRow[]): Promise<void> {
+    const before = this.time.now();
+    const ops: Op[] = batch.map((row) => row.op);
+    const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops });
+    const after = this.time.now();
+    this.mirror.offset(Math.round(answer.now - (before + after) / 2));
+    const { refused } = await this.store.settle(client, answer.results, after);
+    if (refused.length) this.mirror.refused(await this.store.tray());
+    const odd = answer.results.filter((result) => result.exceptions?.length);
+    if (odd.length) this.mirror.exceptions(odd);
+    this.mirror.rows(await this.store.outbox());
+    const seen = new Set(answer.results.map((result) => result.n));
+    if (!batch.some((row) => seen.has(row.n))) throw new Failure(502, "no_verdict", "The server gave no verdict.");
+  }
+
+  /** The server knows another history of this client than the phone does. */
+  private async mend(failure: Failure, client: string): Promise<void> {
+    if (failure.code === "epoch_changed") return this.pull();
+    if (failure.code === "gap") {
+      const expected = Number(failure.body["expected"]);
+      if (Number.isInteger(expected) && (await this.store.reoffer(client, expected))) {
+        this.mirror.rows(await this.store.outbox());
+        return;
+      }
+      return this.fork(client, expected);
+    }
+    if (failure.code === "forked") return this.fork(client);
+    throw failure;
+  }
+
+  /** A copied or rolled-back phone: a new client, and what is unsent numbered anew under it. */
+  private async fork(client: string, alsoJournalFrom?: number): Promise<void> {
+    const to = newId();
+    await this.api.bindClient(to);
+    const rows = await this.store.renumber(client, to, alsoJournalFrom);
+    if (client === this.who.client) {
+      this.who = { ...this.who, client: to };
+      await this.store.set("signed_in", this.who);
+      this.mirror.client(this.who);
+    }
+    this.mirror.rows(rows);
+  }
+
+  // Down
+
+  private epoch(): string {
+    return this.position?.epoch ?? this.who.epoch;
+  }
+
+  private async pull(): Promise<void> {
+    try {
+      await this.pullFrom(this.position ?? { epoch: this.who.epoch, cursor: 0, hash: "" }, this.position === undefined);
+    } catch (error) {
+      if (!(error instanceof Failure) || error.status !== 409 || error.code !== "epoch_changed") throw error;
+      const epoch = error.body["epoch"];
+      if (typeof epoch !== "string") throw error;
+      const lastN = await this.pullFrom({ epoch, cursor: 0, hash: "" }, true);
+      await this.offerAgain(lastN);
+    }
+  }
+
+  /** Collects every page and commits them as one. */
+  private async pullFrom(from: Position, replace: boolean): Promise<number | undefined> {
+    const docs = new Map<string, DocLine>();
+    let at = from;
+    let plan: Plan | undefined;
+    let lastN: number | undefined;
+    for (;;) {
+      const page = await this.api.pull({
+        epoch: at.epoch,
+        after: at.cursor,
+        hash: at.hash,
+        plan: replace ? 0 : this.planRev,
+        client: this.who.client,
+      });
+      for (const line of page.docs) docs.set(line.key, line);
+      plan = page.plan ?? plan;
+      lastN = page.last_n ?? lastN;
+      at = { epoch: page.epoch, cursor: page.to, hash: page.hash };
+      if (!page.more) break;
+    }
+    await this.commit(at, [...docs.values()], plan, replace);
+    return lastN;
+  }
+
+  private async commit(position: Position, docs: DocLine[], plan: Plan | undefined, replace: boolean): Promise<void> {
+    const rest = await this.store.commit({ position, docs, plan, replace });
+    this.position = position;
+    if (plan) this.planRev = plan.rev;
+    this.mirror.committed({ docs, replace, position, plan });
+    this.mirror.rows(rest);
+  }
+
+  /** After a restore: what this phone was told is kept, and the server no longer has. */
+  private async offerAgain(lastN: number | undefined): Promise<void> {
+    const { client } = this.who;
+    const from = (lastN ?? 0) + 1;
+    const lost = (await this.store.journal()).filter((row) => row.client === client && row.n >= from);
+    if (!lost.length) return;
+    if (!(await this.store.reoffer(client, from))) await this.fork(client, from);
+    this.mirror.rows(await this.store.outbox());
+    this.mirror.again(lost.length);
+  }
+
+  private async takeNotices(): Promise<void> {
+    const kept = await this.store.notices();
+    const after = kept.reduce((latest, notice) => Math.max(latest, notice.id), 0);
+    const { notices, read } = await this.api.notices(after);
+    await this.store.putNotices(notices);
+    await this.store.set("notices_read", read);
+    this.mirror.notices([...kept, ...notices], read);
+  }
+
+  // Live
+
+  private openLive(): void {
+    if (this.stopped || this.closeLive || !this.position) return;
+    const handlers: LiveHandlers = {
+      open: () => {
+        this.live = true;
+        this.failures = 0;
+        this.cancelRetry?.();
+        this.mirror.reach(true);
+      },
+      frame: (frame) => void this.serial(() => this.takeFrame(frame)).catch((error: unknown) => this.failed(error)),
+      head: (head) =>
+        void this.serial(async () => {
+          if (head > (this.position?.cursor ?? 0)) await this.pull();
+        }).catch((error: unknown) => this.failed(error)),
+      notices: () => void this.serial(() => this.takeNotices()).catch((error: unknown) => this.failed(error)),
+      closed: () => {
+        if (this.closeLive !== close) return;
+        this.closeLive = undefined;
+        this.live = false;
+        this.mirror.reach(false);
+        this.retryIn(this.time.random() * Math.min(BACKOFF_MS_MAX, 1_000 * 2 ** this.failures++));
+      },
+    };
+    const close = this.api.live(this.position.cursor, this.position.epoch, handlers);
+    this.closeLive = close;
+    this.mirror.reach(true);
+  }
+
+  private dropLive(): void {
+    const close = this.closeLive;
+    this.closeLive = undefined;
+    this.live = false;
+    close?.();
+  }
+
+  private async takeFrame(frame: Frame): Promise<void> {
+    const at = this.position;
+    if (!at || this.stopped) return;
+    if (frame.epoch !== at.epoch || frame.from !== at.cursor) {
+      // Lost, doubled or late: the pull knows. What lies behind us is harmless.
+      if (frame.epoch !== at.epoch || frame.to > at.cursor) await this.pull();
+      return;
+    }
+    await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, frame.plan ?? undefined, false);
+  }
+
+  /** What was acknowledged must show soon; if no frame brings it, it is fetched. */
+  private checkLater(): void {
+    this.cancelCheck?.();
+    this.cancelCheck = this.time.after(FRAME_WAIT_MS, () => {
+      void this.serial(async () => {
+        const waiting = (await this.store.outbox()).some((row) => row.result);
+        if (waiting && !this.stopped) await this.pull();
+      }).catch((error: unknown) => this.failed(error));
+    });
+  }
+}

@@ -1,0 +1,163 @@
+// Joins engine, database and screen: one leader per browser sends and receives, other tabs only write
+// and listen.
+import { http } from "../api/client";
+import type { DocLine, OpResult, Plan, SignedIn } from "../api/types";
+import { db } from "../db";
+import * as state from "../state";
+import { Engine, type Mirror } from "./engine";
+
+type Said =
+  | { say: "act" }
+  | { say: "rows" }
+  | { say: "commit"; keys: string[]; replace: boolean }
+  | { say: "notices" }
+  | { say: "reach"; live: boolean; why?: string | undefined };
+
+const channel = typeof BroadcastChannel === "undefined" ? undefined : new BroadcastChannel("turnbuckle");
+const tell = (what: Said): void => channel?.postMessage(what);
+
+let engine: Engine | undefined;
+let release: (() => void) | undefined;
+
+/** Begins to send and receive for the signed-in person. */
+export function startSync(who: SignedIn): void {
+  stopSync();
+  state.onAct(() => {
+    tell({ say: "act" });
+    void engine?.wake();
+  });
+  const lead = (): Promise<void> => {
+    engine = new Engine(http, db, mirror, who);
+    void engine.start().then(() => uploadPhotos());
+    return new Promise((resolve) => {
+      release = () => {
+        engine?.stop();
+        engine = undefined;
+        resolve();
+      };
+    });
+  };
+  if (!("locks" in navigator)) return void lead();
+  const waiting = new AbortController();
+  release = () => waiting.abort();
+  navigator.locks.request("turnbuckle-sync", { signal: waiting.signal }, lead).catch(() => undefined);
+}
+
+export function stopSync(): void {
+  release?.();
+  release = undefined;
+}
+
+/** The person asked, or came back to the page. */
+export const wakeSync = (): void => void engine?.wake();
+
+const mirror: Mirror = {
+  committed({ docs, replace, position, plan }) {
+    state.cursor.value = position.cursor;
+    if (plan) state.plan.value = plan;
+    if (replace) state.setDocs(docs.filter((line) => !line.gone) as never);
+    else state.changeDocs(docs);
+    tell({ say: "commit", keys: docs.map((line) => line.key), replace });
+    forgetArrived(docs);
+  },
+  rows(rows) {
+    state.setRows(rows);
+    tell({ say: "rows" });
+    void uploadPhotos();
+  },
+  refused(rows) {
+    state.tray.value = rows;
+    tell({ say: "rows" });
+  },
+  exceptions(results: readonly OpResult[]) {
+    state.odd.value = [...state.odd.peek(), ...results.flatMap((result) => result.exceptions ?? [])];
+  },
+  notices(list, read) {
+    state.notices.value = list;
+    state.noticesRead.value = read;
+    tell({ say: "notices" });
+  },
+  offset(ms) {
+    state.offset.value = ms;
+    void db.set("offset", ms);
+  },
+  reach(live, why) {
+    state.setReach(live, why);
+    tell({ say: "reach", live, why });
+  },
+  client(to) {
+    state.me.value = to;
+  },
+  again(count) {
+    state.sentAgain.value = count;
+  },
+};
+
+channel?.addEventListener("message", ({ data }: MessageEvent<Said>) => void hear(data));
+
+async function hear(said: Said): Promise<void> {
+  switch (said.say) {
+    case "act":
+      state.setRows(await db.outbox());
+      await engine?.wake();
+      break;
+    case "rows":
+      state.setRows(await db.outbox());
+      state.tray.value = await db.tray();
+      break;
+    case "commit": {
+      const [position, plan, rows] = await Promise.all([db.position(), db.get<Plan>("plan"), db.outbox()]);
+      if (said.replace) state.setDocs(await db.docs());
+      else {
+        const found = await db.docsOf(said.keys);
+        state.changeDocs(said.keys.map((key, i): DocLine => found[i] ?? { key, seq: 0, gone: true }));
+      }
+      state.cursor.value = position?.cursor ?? 0;
+      state.plan.value = plan;
+      state.setRows(rows);
+      break;
+    }
+    case "notices":
+      state.notices.value = await db.notices();
+      state.noticesRead.value = (await db.get<number>("notices_read")) ?? 0;
+      break;
+    case "reach":
+      state.setReach(said.live, said.why);
+  }
+}
+
+let uploading = false;
+
+/** Photos go after the operations, one by one, and never hold them up. */
+async function uploadPhotos(): Promise<void> {
+  if (uploading || !engine || !navigator.onLine) return;
+  uploading = true;
+  try {
+    if ((await db.photoRows()).some((row) => !row.sent)) {
+      const { uploadAll } = await import("../photos/upload");
+      await uploadAll(db);
+    }
+  } catch {
+    // They are kept and tried again with the next change or when the network is back.
+  } finally {
+    uploading = false;
+  }
+}
+
+/** The server shows the picture: the phone need not keep its bytes. */
+function forgetArrived(docs: readonly DocLine[]): void {
+  for (const { key, body } of docs) {
+    const photo = body as { sha256?: string; here?: boolean } | undefined;
+    if (key.startsWith("photo/") && photo?.here && photo.sha256) void db.forgetPhoto(photo.sha256);
+  }
+}
+
+if (typeof addEventListener !== "undefined" && typeof document !== "undefined") {
+  addEventListener("online", wakeSync);
+  addEventListener("pageshow", (event) => {
+    if (event.persisted) void engine?.reopen();
+  });
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") void engine?.reopen();
+  });
+}

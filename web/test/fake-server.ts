@@ -1,0 +1,148 @@
+// A small server in memory that keeps the promises of the wire and knows three rules: a card is taken
+// once, a note is kept, work may begin and end. Enough to hold the phone's side to its promises.
+import { Failure, type Api, type LiveHandlers } from "../src/api/client";
+import type { DocLine, Frame, Op, OpResult } from "../src/api/types";
+
+interface Entry {
+  seq: number;
+  client: string;
+  op: Op;
+  result: OpResult;
+}
+
+export class FakeServer {
+  epoch = "e1";
+  entries: Entry[] = [];
+  docs = new Map<string, DocLine>();
+  head = 0;
+  clock = 1_000_000;
+  /** What goes wrong next, once each. */
+  faults: ("drop_request" | "drop_answer" | "busy" | "too_big")[] = [];
+  page = 3;
+  readers: { on: LiveHandlers; at: number }[] = [];
+  clients = new Map<string, string>();
+  requests: string[] = [];
+
+  constructor() {
+    for (const n of [1, 2, 3, 4, 5, 6, 7]) this.put(`card/c${n}`, { id: `c${n}`, order: "o1", spans: [], helpers: [], after: [], life: "waiting", created_at: 0 });
+    this.put("order/o1", { id: "o1", cards: ["c1", "c2"], condition: {} });
+  }
+
+  hash(at = this.head): string {
+    return `${this.epoch}/${at}`;
+  }
+
+  put(key: string, body: unknown): void {
+    this.head++;
+    this.docs.set(key, { key, seq: this.head, body });
+  }
+
+  lastN(client: string): number {
+    return this.entries.filter((entry) => entry.client === client).reduce((n, entry) => Math.max(n, entry.op.n), 0);
+  }
+
+  /** A backup comes back: what came after it is gone, and the epoch is a new one. */
+  restore(to: { entries: Entry[]; docs: Map<string, DocLine>; head: number }): void {
+    this.entries = [...to.entries];
+    this.docs = new Map(to.docs);
+    this.head = to.head;
+    this.epoch = `${this.epoch}'`;
+    for (const { on } of this.readers.splice(0)) on.closed("restored");
+  }
+
+  backup(): { entries: Entry[]; docs: Map<string, DocLine>; head: number } {
+    return { entries: [...this.entries], docs: new Map(this.docs), head: this.head };
+  }
+
+  /** Somebody else does something. */
+  others(kind: "take" | "note", card: string, by = "other"): void {
+    const from = this.head;
+    if (kind === "take") this.put(`card/${card}`, { ...(this.docs.get(`card/${card}`)?.body as object), life: "taken", taken_by: by });
+    else this.put(`note/x${this.head}`, { id: `x${this.head}`, order: "o1", by, body: "hello", at: this.clock });
+    this.send(from);
+  }
+
+  send(from: number): void {
+    const docs = [...this.docs.values()].filter((line) => line.seq > from);
+    const frame: Frame = { epoch: this.epoch, from, to: this.head, hash: this.hash(), docs };
+    for (const { on } of this.readers) on.frame(frame);
+  }
+
+  private decide(client: string, op: Op): OpResult {
+    const last = this.lastN(client);
+    if (op.n <= last) {
+      const was = this.entries.find((entry) => entry.client === client && entry.op.n === op.n);
+      if (JSON.stringify(was?.op) !== JSON.stringify(op)) throw new Failure(409, "forked", "forked", { code: "forked" });
+      return (was as Entry).result;
+    }
+    if (op.n > last + 1) throw new Failure(409, "gap", "gap", { code: "gap", expected: last + 1 });
+    const result: OpResult = { n: op.n, seq: 0, verdict: "applied" };
+    if (op.kind === "take") {
+      const line = this.docs.get(`card/${op.args.card}`);
+      const card = line?.body as { taken_by?: string } | undefined;
+      if (card?.taken_by && card.taken_by !== client) {
+        Object.assign(result, { verdict: "refused", code: "taken", by: card.taken_by, at: 5 });
+        this.head++;
+      } else this.put(`card/${op.args.card}`, { ...card, life: "taken", taken_by: client });
+    } else if (op.kind === "note") {
+      this.put(`note/${op.id}`, { id: op.id, order: "o1", by: client, body: op.args.body, at: this.clock });
+    } else this.head++;
+    result.seq = this.head;
+    this.entries.push({ seq: this.head, client, op: structuredClone(op), result });
+    return result;
+  }
+
+  private async fault(): Promise<boolean> {
+    await Promise.resolve();
+    const next = this.faults.shift();
+    if (next === "drop_request") throw new Failure(0, "unreached", "gone");
+    if (next === "busy") throw new Failure(503, "busy", "busy", {}, 7_000);
+    if (next === "too_big") throw new Failure(413, "too_big", "too big");
+    return next === "drop_answer";
+  }
+
+  readonly api: Api = {
+    push: async ({ epoch, client, ops }) => {
+      this.requests.push(`push ${ops.length}`);
+      const lost = await this.fault();
+      if (epoch !== this.epoch) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
+      const from = this.head;
+      const results = ops.map((op) => this.decide(client, op));
+      if (this.head > from) this.send(from);
+      if (lost) throw new Failure(0, "unreached", "gone");
+      return { epoch, head: this.head, now: this.clock, results };
+    },
+    pull: async ({ epoch, after, hash, client }) => {
+      this.requests.push(`pull ${after}`);
+      const lost = await this.fault();
+      const known = after === 0 || (epoch === this.epoch && after <= this.head && hash === this.hash(after));
+      if (epoch !== this.epoch || !known) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
+      const rest = [...this.docs.values()].filter((line) => line.seq > after).sort((a, b) => a.seq - b.seq);
+      const docs = rest.slice(0, this.page);
+      const more = rest.length > docs.length;
+      const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
+      if (lost) throw new Failure(0, "unreached", "gone");
+      return { epoch, from: after, to, hash: this.hash(to), more, docs: structuredClone(docs), last_n: this.lastN(client) };
+    },
+    notices: async () => Promise.resolve({ notices: [], read: 0 }),
+    bindClient: async (client) => {
+      this.clients.set(client, "me");
+      return Promise.resolve();
+    },
+    live: (at, epoch, on) => {
+      const reader = { on, at };
+      if (epoch !== this.epoch) {
+        queueMicrotask(() => on.closed("epoch"));
+        return () => undefined;
+      }
+      this.readers.push(reader);
+      queueMicrotask(() => {
+        on.open();
+        if (at < this.head) on.head(this.head);
+      });
+      return () => {
+        this.readers = this.readers.filter((other) => other !== reader);
+      };
+    },
+  };
+}
