@@ -85,6 +85,8 @@ impl Embedded {
             LockError::HeldBy(pid) => Error::InUse { dir: dir.to_owned(), pid },
             LockError::Io(source) => not_writable(source),
         })?;
+        // The names a killed process left are visible; make them safe before they are relied on.
+        disk.sync_dir(dir).map_err(Error::io("cannot sync the data directory"))?;
         let journal = JournalOptions { segment_bytes: options.segment_bytes, background: options.background };
         let log = Journal::open(disk.clone(), &dir.join("log"), journal)?;
         let control = Journal::open(disk.clone(), &dir.join("control"), journal)?;

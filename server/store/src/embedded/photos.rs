@@ -60,7 +60,37 @@ impl DiskPhotos {
             .and_then(|()| make_dir(&*disk, &uploads))
             .and_then(|()| remove_temporary(&*disk, &uploads))
             .map_err(Error::io(format!("cannot prepare {}", photos.display())))?;
-        Ok(DiskPhotos { disk, photos, uploads, uploading: Mutex::new(()) })
+        let all = DiskPhotos { disk, photos, uploads, uploading: Mutex::new(()) };
+        all.make_sure()?;
+        Ok(all)
+    }
+
+    /// What a killed process left is visible and may not be safe, even after a failed sync. Before it
+    /// is told to anybody: names are synced, and the last piece of each upload is written again (all
+    /// earlier ones were acknowledged).
+    fn make_sure(&self) -> Result<(), PhotoError> {
+        let shown = "cannot make sure of photos";
+        for dir in self.disk.list(&self.photos).map_err(io(shown))? {
+            self.disk.sync_dir(&self.photos.join(dir)).map_err(io(shown))?;
+        }
+        for (id, len) in self.uploads()? {
+            let (lines, _) = self.told(&id)?;
+            let path = self.told_path(&id);
+            let told = read_file(&*self.disk, &path).map_err(io(shown))?.unwrap_or_default();
+            let last_line = lines.saturating_sub(1) * TOLD_LINE;
+            let before = read_told(&told[..last_line]).1;
+            let data = self.open_upload(&id)?;
+            let again = || {
+                let piece = read_at_most(&*data, before, (len - before) as usize)?;
+                data.write_at(before, &piece)?;
+                data.sync()?;
+                let file = self.disk.open(&path, Mode::Write)?;
+                file.write_at(last_line as u64, told_line(len).as_bytes())?;
+                file.sync()
+            };
+            again().map_err(io(shown))?;
+        }
+        self.disk.sync_dir(&self.uploads).map_err(io(shown))
     }
 
     fn photo_dir(&self, sha256: &Hash) -> PathBuf {

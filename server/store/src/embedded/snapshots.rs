@@ -22,6 +22,7 @@ impl DiskSnapshots {
     pub fn open(disk: Arc<dyn Disk>, dir: &Path) -> Result<Self, Error> {
         make_dir(&*disk, dir)
             .and_then(|()| remove_temporary(&*disk, dir))
+            .and_then(|()| disk.sync_dir(dir))
             .map_err(Error::io(format!("cannot prepare {}", dir.display())))?;
         Ok(DiskSnapshots { disk, dir: dir.to_owned() })
     }

@@ -100,6 +100,11 @@ impl Shared {
         while out.len() < limit && bytes < max_bytes {
             let Some((segment, last, sealed)) = self.segment_of(next, head) else { break };
             let first = next.max(segment.before.seq + 1);
+            if first > last {
+                // An empty base: its numbers went before the compaction.
+                next = first;
+                continue;
+            }
             let part = match self.read_segment(&segment, first, last, limit - out.len(), max_bytes - bytes) {
                 Err(Error::Damaged(found)) if sealed => {
                     self.mend(&segment, last, found)?;

@@ -29,8 +29,9 @@ impl Journal {
         };
         let (buf, offsets, new) = encode_batch(head, bodies);
         if let Err(e) = file.write_at(w.len, &buf) {
-            // Nothing was synced, so taking the half-written batch back is safe.
-            if let Err(cut) = file.set_len(w.len) {
+            // Nothing was acknowledged, so taking the half-written batch back is safe. Synced, so that
+            // its sectors cannot mix with those of the next batch.
+            if let Err(cut) = file.set_len(w.len).and_then(|()| file.sync()) {
                 return Err(self.shared.fail(&format!("{e}; then {cut}")));
             }
             return Err(not_written(e));
