@@ -38,7 +38,7 @@ pub trait DiskFile: Send + Sync {
     fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize>;
     /// All of it or an error.
     fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<()>;
-    fn len(&self) -> io::Result<u64>;
+    fn size(&self) -> io::Result<u64>;
     fn set_len(&self, len: u64) -> io::Result<()>;
     /// Bytes and length, as `fdatasync` does.
     fn sync(&self) -> io::Result<()>;
@@ -109,7 +109,7 @@ impl DiskFile for File {
         FileExt::write_all_at(self, bytes, offset)
     }
 
-    fn len(&self) -> io::Result<u64> {
+    fn size(&self) -> io::Result<u64> {
         Ok(self.metadata()?.len())
     }
 
@@ -151,7 +151,7 @@ pub(crate) fn read_at_most(file: &dyn DiskFile, offset: u64, len: usize) -> io::
 /// None: there is no such file.
 pub(crate) fn read_file(disk: &dyn Disk, path: &Path) -> io::Result<Option<Vec<u8>>> {
     match disk.open(path, Mode::Read) {
-        Ok(file) => Ok(Some(read_at_most(&*file, 0, file.len()? as usize)?)),
+        Ok(file) => Ok(Some(read_at_most(&*file, 0, file.size()? as usize)?)),
         Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
         Err(e) => Err(e),
     }

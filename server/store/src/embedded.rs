@@ -120,7 +120,11 @@ impl Embedded {
     /// Verifies both journals of a directory without opening it: changes nothing, takes no lock.
     /// Returns the reports of the shop log and of the control journal.
     pub fn verify_dir(dir: &Path) -> Result<(Report, Report), Error> {
-        let verify = |name| journal::verify_dir(&RealDisk, &dir.join(name));
+        Self::verify_on(&RealDisk, dir)
+    }
+
+    pub fn verify_on(disk: &dyn Disk, dir: &Path) -> Result<(Report, Report), Error> {
+        let verify = |name| journal::verify_dir(disk, &dir.join(name));
         Ok((verify("log")?, verify("control")?))
     }
 

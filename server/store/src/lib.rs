@@ -42,6 +42,6 @@ pub use error::{AppendError, Error, Fault, FaultKind, PhotoError};
 pub use memory::{Memory, MemoryTables};
 pub use rules::{MAX_BODY, MAX_KEY};
 pub use types::{
-    Control, Doc, DocPage, Hash, Head, Log, Meta, Notice, NoticeAt, PhotoFile, Photos, Replay, Report, Scrub,
-    Snapshot, Snapshots, Store, Stored, TableBatch, Tables, Verdict, ZERO, chain,
+    Control, Doc, DocPage, Hash, Head, KvPair, Log, Meta, Notice, NoticeAt, PhotoFile, Photos, Replay,
+    Report, Scrub, Snapshot, Snapshots, Store, Stored, TableBatch, Tables, Verdict, ZERO, chain,
 };

@@ -281,6 +281,14 @@ impl SimDisk {
     }
 }
 
+impl SimDisk {
+    pub fn delete(&self, path: &Path) {
+        let mut w = self.world();
+        w.names.files.remove(path);
+        w.safe.files.remove(path);
+    }
+}
+
 impl World {
     fn restart(&mut self) {
         self.boot += 1;
@@ -471,7 +479,7 @@ impl DiskFile for SimFile {
         if fits < bytes.len() { Err(ErrorKind::StorageFull.into()) } else { Ok(()) }
     }
 
-    fn len(&self) -> io::Result<u64> {
+    fn size(&self) -> io::Result<u64> {
         Ok(self.world()?.files[self.file].live.len() as u64)
     }
 

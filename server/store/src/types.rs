@@ -145,6 +145,9 @@ pub struct DocPage {
     pub more: bool,
 }
 
+/// Key and value.
+pub type KvPair = (Vec<u8>, Vec<u8>);
+
 /// How much a scrub has read and found right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Scrub {
@@ -182,7 +185,7 @@ pub trait Tables: Send + Sync {
     fn kv_put(&self, tree: &str, key: &[u8], value: &[u8]) -> Result<(), Error>;
     fn kv_delete(&self, tree: &str, key: &[u8]) -> Result<(), Error>;
     /// All of one tree, ordered by key.
-    fn kv_list(&self, tree: &str) -> Result<Vec<(Vec<u8>, Vec<u8>)>, Error>;
+    fn kv_list(&self, tree: &str) -> Result<Vec<KvPair>, Error>;
 
     /// Empties the tables, also broken ones. Key-value pairs that can still be read are kept.
     fn clear(&self) -> Result<(), Error>;

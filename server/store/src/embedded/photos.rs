@@ -230,7 +230,7 @@ impl Photos for DiskPhotos {
     fn open(&self, sha256: &Hash) -> Result<Option<PhotoFile>, PhotoError> {
         match self.disk.open(&self.photo_path(sha256), Mode::Read) {
             Ok(file) => {
-                let size = file.len().map_err(io("cannot read a photo"))?;
+                let size = file.size().map_err(io("cannot read a photo"))?;
                 Ok(Some(PhotoFile { size, reader: Box::new(Reader { file, at: 0 }) }))
             }
             Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),

@@ -449,7 +449,7 @@ impl Tables for SledTables {
         })
     }
 
-    fn kv_list(&self, tree: &str) -> Result<Vec<(Vec<u8>, Vec<u8>)>, Error> {
+    fn kv_list(&self, tree: &str) -> Result<Vec<KvPair>, Error> {
         check_tree(tree)?;
         let prefix = kv_prefix(tree);
         self.with(|db| {
@@ -516,4 +516,27 @@ fn readable_kv(db: &Db) -> Vec<(IVec, IVec)> {
         Ok(rows.filter(|(key, value)| unsealed(key, value).is_ok()).collect())
     })
     .unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_panic_means_rebuild_and_only_a_clear_helps() {
+        let dir = tempfile::tempdir().unwrap();
+        let tables = SledTables::open(dir.path(), 1 << 20).unwrap();
+        tables.apply(&TableBatch { seq: 1, ..TableBatch::default() }).unwrap();
+        let panicked: Result<(), _> = tables.with_alone(|_| panic!("as sled does"));
+        assert!(matches!(panicked, Err(Error::Rebuild { .. })));
+        drop(tables);
+        assert!(!dir.path().join(CLEAN).exists(), "the next start must read every row");
+        let tables = SledTables::open(dir.path(), 1 << 20).unwrap();
+        assert_eq!(tables.applied().unwrap().unwrap().seq, 1);
+        // One that cannot be opened at all.
+        write(&tables.db).db = None;
+        assert!(matches!(tables.applied(), Err(Error::Rebuild { .. })));
+        tables.clear().unwrap();
+        assert_eq!(tables.applied().unwrap(), None);
+    }
 }

@@ -89,6 +89,9 @@ impl Shared {
             let segment = Segment::new(start, base);
             match firsts.get(i + 1) {
                 Some(next) => {
+                    if let Some(fault) = segment::missing_after(&*self.disk, &self.dir, &segment, next - 1) {
+                        return Err(fault.into());
+                    }
                     let there = listing.segments.contains_key(&first);
                     let (head, len) = self.check_sealed(&segment, next - 1, there)?;
                     (state.head, state.bytes) = (head, state.bytes + len);
@@ -113,7 +116,7 @@ impl Shared {
     fn check_sealed(&self, segment: &Segment, last: u64, there: bool) -> Result<(Head, u64), Error> {
         let io = || Error::io(format!("cannot read {}", segment.name()));
         let found = |kind| fault(segment.name(), 0, segment.before.seq + 1, kind, false);
-        let file_len = || self.disk.open(&self.path(&segment.name()), Mode::Read)?.len();
+        let file_len = || self.disk.open(&self.path(&segment.name()), Mode::Read)?.size();
         let header = read_header(&*self.disk, &self.path(&segment.copy_name()));
         let header = header.filter(|h| h.first == segment.before.seq + 1 && h.last == last);
         let mended = |(head, content): (Head, Vec<u8>)| (head, content.len() as u64);
@@ -132,7 +135,7 @@ impl Shared {
         let name = segment.name();
         let io = |what| Error::io(format!("cannot {what} {name}"));
         let file = self.disk.open(&self.path(&name), Mode::Write).map_err(io("open"))?;
-        let len = file.len().map_err(io("read"))?;
+        let len = file.size().map_err(io("read"))?;
         let bytes = read_at_most(&*file, 0, len as usize).map_err(io("read"))?;
         let s = scan(&bytes, segment.before, u64::MAX);
         if !s.clean() {

@@ -58,6 +58,13 @@ pub(super) fn read_header(disk: &dyn Disk, path: &Path) -> Option<Header> {
     packed::header(&read_at_most(&*file, 0, packed::HEADER_MAX).ok()?).map(|(h, _)| h)
 }
 
+/// The segment after this one is missing: this one's copy says that it ends before `last`.
+pub(super) fn missing_after(disk: &dyn Disk, dir: &Path, segment: &Segment, last: u64) -> Option<Fault> {
+    let header = read_header(disk, &dir.join(segment.copy_name()))?;
+    let ends = header.first == segment.before.seq + 1 && header.last >= header.first && header.last < last;
+    ends.then(|| fault(name(header.last + 1, false), 0, header.last + 1, FaultKind::Missing, false))
+}
+
 /// The content of a copy, if it is whole, and is the chain from `before` to `last`.
 pub(super) fn good_copy(disk: &dyn Disk, dir: &Path, before: Head, last: u64) -> Option<(Head, Vec<u8>)> {
     let file = read_file(disk, &dir.join(copy_name(before.seq + 1))).ok()??;
@@ -98,6 +105,9 @@ pub(super) fn verify(
             Ok(None) => return Err(wrong(0, at.seq + 1, FaultKind::Missing)),
             Err(_) => return Err(wrong(0, at.seq + 1, FaultKind::Unreadable)),
         };
+        if let Some(fault) = missing_after(disk, dir, segment, last).filter(|_| next.is_some()) {
+            return Err(fault);
+        }
         let until = if next.is_none() { head.map_or(u64::MAX, |h| h.seq) } else { u64::MAX };
         let s = scan(&bytes, at, until);
         let tail_may_be_torn = next.is_none() && head.is_none();
@@ -111,7 +121,10 @@ pub(super) fn verify(
             return Err(wrong(s.lines, last + 1, FaultKind::OutOfOrder));
         }
         if next.is_some() && good_copy(disk, dir, at, last).is_none() {
-            report.warnings.push(format!("{name} has no whole second copy yet"));
+            let copy = segment.copy_name();
+            report
+                .warnings
+                .push(format!("{copy} is missing or damaged; delete it and open the store to make it"));
         }
         at = s.whole_head;
         report.entries += at.seq - segment.before.seq;

@@ -116,7 +116,7 @@ impl Tables for MemoryTables {
         Ok(())
     }
 
-    fn kv_list(&self, tree: &str) -> Result<Vec<(Vec<u8>, Vec<u8>)>, Error> {
+    fn kv_list(&self, tree: &str) -> Result<Vec<KvPair>, Error> {
         check_tree(tree)?;
         let s = read(&self.0);
         let rows = s.kv.range((tree.to_owned(), Vec::new())..);
