@@ -197,3 +197,24 @@ measure-throughput_sold = Sold hours out
 measure-throughput_sold-is = Sold hours of those vehicles.
 measure-in_process = In the shop
 measure-in_process-is = Mean number of vehicles between keys in and keys back, counted over all of the time.
+
+## Names of kinds, open states and qualifications that the library begins with
+kind-lift = lift
+kind-alignment = alignment rack
+kind-bench = frame bench
+kind-stands = stands
+kind-prep = prep stall
+kind-booth = booth
+open-suspension-down-rear = suspension down, rear
+open-suspension-down-front = suspension down, front
+open-cradle-down = cradle down
+open-tank-out = fuel tank out
+open-interior-out = interior out
+open-refrigerant-out = refrigerant out
+open-high-voltage-off = high voltage off
+open-on-the-bench = on the bench
+open-in-the-booth = in the booth
+qualification-high-voltage = high voltage
+qualification-refrigerant = refrigerant
+qualification-spray-trained = spraying
+qualification-calibration = calibration

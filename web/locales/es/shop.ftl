@@ -197,3 +197,24 @@ measure-throughput_sold = Horas vendidas entregadas
 measure-throughput_sold-is = Horas vendidas de esos vehículos.
 measure-in_process = En el taller
 measure-in_process-is = Número medio de vehículos entre llaves recibidas y devueltas, contado sobre todo el tiempo.
+
+## Nombres de tipos, estados abiertos y calificaciones con que empieza la biblioteca
+kind-lift = elevador
+kind-alignment = rampa de alineación
+kind-bench = máquina de enderezar
+kind-stands = torres
+kind-prep = lugar de preparación
+kind-booth = cabina
+open-suspension-down-rear = suspensión trasera abajo
+open-suspension-down-front = suspensión delantera abajo
+open-cradle-down = cuna abajo
+open-tank-out = tanque de combustible fuera
+open-interior-out = interior fuera
+open-refrigerant-out = refrigerante fuera
+open-high-voltage-off = alta tensión aislada
+open-on-the-bench = en la máquina de enderezar
+open-in-the-booth = en la cabina
+qualification-high-voltage = alta tensión
+qualification-refrigerant = refrigerante
+qualification-spray-trained = pintado
+qualification-calibration = calibración

@@ -1,0 +1,230 @@
+// Bringing over the repair orders that are open now, from a CSV: choose or paste, say which column is
+// what, look at every line that cannot be read, then bring them over. Nothing is made before the last step.
+import { useSignal } from "@preact/signals";
+import { request } from "../../api/client";
+import { t } from "../../state";
+import { has } from "../words";
+import { useDraft } from "./draft";
+import { guessColumns } from "./forms";
+import { atLeast, SelectField } from "./kit";
+
+interface Answer {
+  columns: string[];
+  fields: { field: string; required: boolean }[];
+  rows: number;
+  good: number;
+  bad: { line: number; column?: string | null; why: string }[];
+  preview: Record<string, unknown>[];
+  made?: number | null;
+}
+
+interface Typed {
+  csv: string;
+  mapping: Record<string, string>;
+}
+
+const EMPTY: Typed = { csv: "", mapping: {} };
+/** A shop's open orders are hundreds of lines; beyond this a wrong file was chosen. */
+const FILE_BYTES_MAX = 4_000_000;
+
+export function Import() {
+  const draft = useDraft("import", EMPTY);
+  const answer = useSignal<Answer | undefined>(undefined);
+  const failed = useSignal<string | undefined>(undefined);
+  const busy = useSignal(false);
+  const { csv, mapping } = draft.value.value;
+  const got = answer.value;
+
+  const ask = async (text: string, columns: Record<string, string> | undefined, dry: boolean): Promise<void> => {
+    failed.value = undefined;
+    busy.value = true;
+    try {
+      let result = await request<Answer>("POST", "/api/v1/import/orders", { csv: text, mapping: columns ?? {}, dry_run: dry });
+      if (!columns) {
+        const guess = guessColumns(result.fields.map((one) => one.field), result.columns);
+        draft.set({ csv: text, mapping: guess });
+        result = await request<Answer>("POST", "/api/v1/import/orders", { csv: text, mapping: guess, dry_run: true });
+      }
+      answer.value = result;
+      if (result.made) draft.reset(EMPTY);
+    } catch (error) {
+      failed.value = (error as Error).message;
+    } finally {
+      busy.value = false;
+    }
+  };
+  const choose = async (file: File | undefined): Promise<void> => {
+    if (!file) return;
+    if (file.size > FILE_BYTES_MAX) {
+      failed.value = t("setup-import-large");
+      return;
+    }
+    const text = decode(await file.arrayBuffer());
+    draft.set({ csv: text, mapping: {} });
+    await ask(text, undefined, true);
+  };
+  const map = (field: string, column: string): void => {
+    const others = Object.fromEntries(Object.entries(mapping).filter(([one]) => one !== field));
+    const next = column ? { ...others, [field]: column } : others;
+    draft.set({ mapping: next });
+    void ask(csv, next, true);
+  };
+
+  if (!atLeast("manager")) return <p class="notice-line">{t("setup-managers-only")}</p>;
+  if (got?.made) {
+    return (
+      <div class="stack setup-form alone">
+        <h2>{t("setup-import")}</h2>
+        <p class="notice-line" role="status">
+          {t("setup-import-made", { count: got.made })}
+        </p>
+        <p class="buttons">
+          <a class="button" href="/shop">
+            {t("setup-import-look")}
+          </a>
+          <button class="button" onClick={() => (answer.value = undefined)}>
+            {t("setup-import-more")}
+          </button>
+        </p>
+      </div>
+    );
+  }
+  const missing = got?.fields.filter((one) => one.required && !mapping[one.field]) ?? [];
+  return (
+    <div class="stack setup-form alone">
+      <h2>{t("setup-import")}</h2>
+      <p>{t("setup-import-intro")}</p>
+      <div class="field">
+        <label for="import-file">{t("setup-import-file")}</label>
+        <input id="import-file" type="file" accept=".csv,.txt,text/csv,text/plain" onChange={(event) => void choose(event.currentTarget.files?.[0])} />
+      </div>
+      <div class="field">
+        <label for="import-text">{t("setup-import-paste")}</label>
+        <textarea
+          id="import-text"
+          class="csv"
+          spellcheck={false}
+          value={csv}
+          onInput={(event) => {
+            answer.value = undefined;
+            draft.set({ csv: event.currentTarget.value, mapping: {} });
+          }}
+        />
+      </div>
+      {failed.value && (
+        <p class="notice-line bad" role="alert">
+          {failed.value}
+        </p>
+      )}
+      <div class="buttons">
+        <button class="button" disabled={busy.value || !csv.trim()} onClick={() => void ask(csv, Object.keys(mapping).length ? mapping : undefined, true)}>
+          {t(busy.value ? "setup-import-reading" : "setup-import-try")}
+        </button>
+        {draft.changed && (
+          <button class="button plain" onClick={() => (draft.reset(EMPTY), (answer.value = undefined))}>
+            {t("setup-discard")}
+          </button>
+        )}
+      </div>
+      {got && (
+        <>
+          <h3>{t("setup-import-columns")}</h3>
+          <p class="quiet">{t("setup-import-columns-hint")}</p>
+          <div class="columns-map">
+            {got.fields.map((one) => (
+              <SelectField
+                key={one.field}
+                label={fieldName(one.field) + (one.required ? ` (${t("setup-import-needed")})` : "")}
+                value={mapping[one.field] ?? ""}
+                none={t("setup-import-no-column")}
+                options={got.columns.map((column): [string, string] => [column, column])}
+                set={(column) => map(one.field, column)}
+              />
+            ))}
+          </div>
+          <h3>{t("setup-import-result")}</h3>
+          <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
+          {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
+          {got.bad.length > 0 && (
+            <div class="table-scroll" tabIndex={0} role="group" aria-label={t("setup-import-bad")}>
+              <table>
+                <caption>{t("setup-import-bad")}</caption>
+                <thead>
+                  <tr>
+                    <th scope="col" class="figure">
+                      {t("setup-import-line")}
+                    </th>
+                    <th scope="col">{t("setup-import-column")}</th>
+                    <th scope="col">{t("setup-import-why")}</th>
+                  </tr>
+                </thead>
+                <tbody>
+                  {got.bad.map((one, i) => (
+                    <tr key={i}>
+                      <td class="figure">{one.line}</td>
+                      <td>{one.column ?? ""}</td>
+                      <td>{one.why}</td>
+                    </tr>
+                  ))}
+                </tbody>
+              </table>
+            </div>
+          )}
+          {got.preview.length > 0 && <Preview rows={got.preview} />}
+          {got.good > 0 && missing.length === 0 && (
+            <button class="button main" disabled={busy.value} onClick={() => void ask(csv, mapping, false)}>
+              {t("setup-import-do", { count: got.good })}
+            </button>
+          )}
+          {got.bad.length > 0 && got.good > 0 && <p class="quiet">{t("setup-import-bad-left")}</p>}
+        </>
+      )}
+    </div>
+  );
+}
+
+function Preview({ rows }: { rows: Record<string, unknown>[] }) {
+  const keys = [...new Set(rows.flatMap((row) => Object.keys(row).filter((key) => row[key] !== null && row[key] !== "")))];
+  return (
+    <div class="table-scroll" tabIndex={0} role="group" aria-label={t("setup-import-preview")}>
+      <table>
+        <caption>{t("setup-import-preview")}</caption>
+        <thead>
+          <tr>
+            {keys.map((key) => (
+              <th key={key} scope="col">
+                {fieldName(key)}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row, i) => (
+            <tr key={i}>
+              {keys.map((key) => (
+                <td key={key}>{shown(row[key])}</td>
+              ))}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+function shown(value: unknown): string {
+  if (value === undefined || value === null) return "";
+  if (typeof value === "boolean") return t(value ? "setup-yes" : "setup-no");
+  return typeof value === "object" ? JSON.stringify(value) : String(value);
+}
+
+const fieldName = (field: string): string => (has(`setup-field-${field}`) ? t(`setup-field-${field}`) : field.replaceAll("_", " "));
+
+/** UTF-8 where it is, else what spreadsheets in our countries write. */
+function decode(bytes: ArrayBuffer): string {
+  try {
+    return new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+  } catch {
+    return new TextDecoder("windows-1252").decode(bytes);
+  }
+}
