@@ -1,5 +1,6 @@
 // Starts the app: theme and language before the first paint, the kept copy from the database, then sync.
 import "./ui/base.css";
+import "./ui/phone/phone.css";
 import { render } from "preact";
 import { App } from "./ui/app";
 import { startRouter } from "./ui/router";

@@ -1,13 +1,15 @@
 import { db } from "./db";
 import type { Plan } from "./api/types";
-import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setRows, startClock, tray } from "./state";
+import { cursor, me, notices, noticesRead, offset, plan, setDocs, setLanguage, setRows, startClock, tray } from "./state";
 import { applyTheme, wantedLanguage } from "./ui/prefs";
+import { followLanguage, readInvitation, resume } from "./ui/session";
+import { registerWorker } from "./ui/update";
 
 /** Shows what this phone knows, before anything is asked of the network. */
 export async function start(): Promise<void> {
   applyTheme();
-  startClock();
-  const [, signed, position, kept, docs, rows, notAccepted, told, read] = await Promise.all([
+  readInvitation();
+  const [, signed, position, kept, docs, rows, notAccepted, told, read, measured] = await Promise.all([
     setLanguage(wantedLanguage()),
     db.signedIn(),
     db.position(),
@@ -17,8 +19,11 @@ export async function start(): Promise<void> {
     db.tray(),
     db.notices(),
     db.get<number>("notices_read"),
+    db.get<number>("offset"),
   ]);
+  offset.value = measured ?? 0;
   me.value = signed;
+  startClock();
   cursor.value = position?.cursor ?? 0;
   plan.value = kept;
   setDocs(docs);
@@ -26,4 +31,8 @@ export async function start(): Promise<void> {
   tray.value = notAccepted;
   notices.value = told;
   noticesRead.value = read ?? 0;
+  followLanguage();
+  registerWorker();
+  void resume();
+  void db.trimJournal(Date.now());
 }

@@ -95,8 +95,9 @@ export const myself = computed(() => (me.value ? people.value.get(me.value.perso
 export const touched: ReadonlySignal<ReadonlySet<string>> = computed(() => {
   const keys = new Set<string>();
   for (const { op } of unsent.value) {
-    const args = op.args as { card?: string; order?: string };
+    const args = op.args as { card?: string; order?: string; exception?: string };
     if (args.card) keys.add(`card/${args.card}`);
+    if (args.exception) keys.add(`exception/${args.exception}`);
     if (args.order) keys.add(`order/${args.order}`);
     keys.add(`handoff/${op.id}`).add(`note/${op.id}`).add(`photo/${op.id}`).add(`card/${op.id}`).add(`order/${op.id}`);
   }

@@ -1,5 +1,599 @@
+### The phone: what one does, where a vehicle is, why it waits.
+
+## Everywhere
 mine = Mine
+queue = Queue
+vehicles = Vehicles
+the-shop = The shop
+more = More
+main-places = Places
+skip = To the content
 loading = One moment …
 try-again = Try again
 part-not-here = This part is not on your phone yet, and the shop’s server is not reached.
 no-such-page = There is nothing at this address.
+close = Close
+save = Save
+saved = Saved.
+undo = Undo
+yes = Yes
+no = No
+choose = Choose …
+department = Department
+somebody = somebody
+some-card = a card
+since = since { $time }
+about = about { $at }
+planned = planned
+new = New:
+note = Note
+found = Found something
+photo = Photo
+photos = Photos
+notes = Notes
+name = Name
+password = Password
+language = Language
+
+## Sent and not sent
+not-sent = Not sent
+count-not-sent = { $count } not sent
+not-reached-since = Server not reached since { $at }. You can go on working.
+not-reached-now = The shop’s server is not reached. Try again later.
+server-error = The server answers with an error. What you do is kept on this phone.
+signed-out-here = Sign in again, so that your work is sent.
+update-needed = This app is too old for the server. Close it and open it again.
+update-ready = Update ready: tap to change over
+count-not-accepted = { $count } not accepted
+count-notices = { $count ->
+    [one] 1 new notice
+   *[other] { $count } new notices
+  }
+sent-again = { $count ->
+    [one] The server was set back; 1 thing was sent again.
+   *[other] The server was set back; { $count } things were sent again.
+  }
+understood = (Understood)
+not-kept = This phone could not keep it. Make room on the phone and try again.
+first-copy = Just a moment
+first-copy-wait = The shop’s vehicles have not reached this phone yet. They appear as soon as the server is reached.
+
+## Signing in
+sign-in = Sign in
+signing-in = Signing in …
+sign-out = Sign out
+by-link = With a link
+by-link-how = Scan the code a manager shows you, or open the link. You can also paste the link or type its code here.
+link-or-code = Link or code
+by-password = With name and password
+join-here = Sign in in this browser all the same
+install-first = First put Turnbuckle on the home screen (Share, then Add to Home Screen), open it there and paste this link: on this phone the home screen app does not share its storage with the browser, and the link works once.
+sign-in-link_used = This link has been used already. Ask a manager for a new one.
+sign-in-link_expired = This link is too old. Ask a manager for a new one.
+sign-in-wrong_password = Name or password is not right.
+sign-in-unreached = The shop’s server is not reached. Come closer to the wireless network and try again.
+sign-in-signed_out = You have been signed out. Sign in again.
+sign-in-error = That did not work. Try again, or ask a manager for a new link.
+sign-in-to-send = { $count ->
+    [one] Sign in to send 1 thing. It is kept on this phone.
+   *[other] Sign in to send { $count } things. They are kept on this phone.
+  }
+
+## Mine
+also-mine = Also mine
+nothing-taken = You have not taken anything. Below is what comes to you.
+comes-to = { $department }: next
+nothing-comes = Nothing waits here.
+whole-queue = Everything for { $department }
+need-something = Need something …
+answer-line = { $number }: { $what } Your answer is waited for.
+
+## Queue
+queue-of = { $department }: order of work
+begun = Begun
+in-order = Next, in order
+no-place-yet = Its place comes with the next plan.
+why-title = Why here
+why-chain = What it waits for
+why-finish = Why the vehicle is ready when it is
+to-vehicle = To { $number }
+
+## A card
+start = Start
+go-on = Go on
+finish = Finish
+pause = Pause
+take = Take
+give-back = Give back
+help = Help with it
+ask = Ask
+put-first = Put first
+put-back = No longer first
+assign = Give to …
+approve = Approve
+cancel-card = Cancel
+life-proposed = Not approved yet.
+life-cancelled = Cancelled.
+life-ready = Ready.
+life-ready-since = Ready since { $since }.
+life-done = Done.
+life-done-by = Done by { $person }, { $at }.
+life-working = { $people }: working on it since { $since }.
+life-paused = Paused since { $since }.
+life-paused-why = Paused since { $since }: { $why }.
+life-taken = Taken by { $person }, { $at }.
+life-asked-for = Asked for by you; the server has not said yes yet.
+life-curing = Cures until about { $until }.
+life-after = Waits for “{ $card }”.
+life-after-more = Waits for “{ $card }” and { $more } more.
+is-put-first = Put first: { $reason }
+card-opens = Opens: { $open }.
+card-inside = Only while open: { $open }.
+card-closes = Closes: { $open }.
+card-one-go = Cannot be left for tomorrow once begun.
+card-qualification = Needs the qualification “{ $qualification }”.
+pause-title = Pause: why?
+pause-break = break
+pause-end_of_shift = end of shift
+pause-parts = waiting for parts
+pause-help = needs help
+pause-question = a question is open
+pause-other_work = other work
+pause-break-button = Break
+pause-end_of_shift-button = End of shift
+pause-parts-button = Waiting for parts
+pause-help-button = I need help
+pause-question-button = I have a question
+pause-other_work-button = Other work
+finish-title = Finish: { $card }
+finish-opens = After this the vehicle is open: { $open }. Those who wait for it are told.
+checks = Looked at
+checks-left = { $count ->
+    [one] 1 not ticked.
+   *[other] { $count } not ticked.
+  }
+closing-over-undone = Not done yet, and hidden once this is closed:
+closing-stopped = Finish that first, or ask who works on it.
+closing-offline = The server is not reached: somebody may have done it meanwhile. Look before you close.
+close-not-yet = Not yet: go back
+closed-all-the-same = It is closed already, all the same
+running = running
+corrected = (corrected)
+uncertain = (clocks disagreed)
+correct = Correct
+
+## What was done
+did-take = Taken: { $card }.
+did-start = Started: { $card }.
+did-pause = Paused: { $card }.
+did-finish = Finished: { $card }.
+did-give-back = Given back: { $card }.
+did-help = You help with: { $card }.
+did-ask = Asked { $department }: { $what }.
+did-move = { $number } now stands at: { $place }.
+did-condition = Kept what is true of { $number } now.
+did-note = Note kept.
+did-found = Kept what you found.
+did-hold = { $number } is on hold.
+did-unhold = The hold on { $number } has ended.
+did-promise = { $number } is promised for { $at }.
+did-unpromise = The promise for { $number } is taken back.
+did-stage = { $number }: { $stage }
+did-put-first = Put first.
+did-put-back = No longer put first.
+did-assign = Given to { $person }.
+did-correct = Corrected.
+did-answer = Answered.
+did-approve = Approved.
+did-cancel = Cancelled.
+did-add-card = Added.
+did-tell-planner = Noted on the vehicle for the planner.
+
+## Asking
+ask-title = { $number }: need something
+ask-what = What does { $number } need?
+ask-other = Something else
+ask-for-card = What waits for it?
+ask-for-none = None of these
+ask-joins-open = Open already: { $open }. Your work joins it; the vehicle does not go up twice.
+ask-joins = Will be opened already: { $open }. Your work joins it; the vehicle does not go up twice.
+ask-twice = The vehicle was open like this before: { $open }. It would go up a second time.
+no-library = The shop has no routings yet. A planner can set them up.
+not-yet = What must not be done yet
+not-yet-line = Not yet:
+facts-now = What they will read:
+facts-none = Nothing is said about it yet.
+facts-change = Say what is true now
+facts-then = What was true then
+asked-for = Asked
+asked-line = { $person } ({ $from }) asked { $to }, { $at }.
+asked-for-card = So that this can go on: { $card }
+handoff-asked = Nobody has taken it yet.
+handoff-taken = Taken by { $person }, { $at }.
+handoff-started = Begun, { $at }.
+handoff-open = Open since { $at }: go on inside.
+handoff-handed_back = Handed back, { $at }.
+handoff-cancelled = Cancelled.
+
+## A vehicle
+no-vehicle = No such vehicle
+no-vehicle-here = There is no vehicle at this address. It may be of another shop.
+open-line = Open: { $open }
+work-left = To be done
+nothing-left = Nothing is left to do.
+cards-done = { $count ->
+    [one] 1 done
+   *[other] { $count } done
+  }
+state-of-vehicle = How the vehicle is
+stands-at = Stands at: { $place }.
+stands-unknown = Nobody has said where it stands.
+promised = Promised for { $at }.
+not-promised = Not promised yet.
+ready-about = Ready about { $at }.
+late-by = { $length } late.
+urgent = Urgent: { $reason }
+less-urgent = May wait: { $reason }
+energy-live = High voltage on board, live.
+energy-isolated = High voltage on board, isolated.
+vin = VIN
+vin-doubtful = Its check digit does not fit: look again.
+move = Move
+move-title = { $number }: where to?
+move-while-open = It is open. Move it only where the maker allows it, on stands or dollies.
+no-places = The shop has no places yet. A planner can set them up.
+condition-title = { $number }: what is true now
+note-title = { $number }: note
+found-title = { $number }: found something
+found-what = What was found?
+in-own-words = In your own words
+where-bolts = Where bolts and loose parts are
+where-keys = Where the keys are
+photo-by = Photo by { $person }, { $at }.
+photo-not-sent = The picture itself is not sent yet.
+photo-on-other-phone = The picture is still on the phone that took it.
+photo-not-kept = That was no picture, or the phone has no room for it.
+photos-kept = { $count ->
+    [one] 1 photo kept
+   *[other] { $count } photos kept
+  }
+fact-rolls = Does it roll?
+fact-rolls-yes = Rolls.
+fact-rolls-no = Does not roll.
+fact-steers = Does it steer?
+fact-steers-yes = Steers.
+fact-steers-no = Does not steer.
+fact-brakes = Do the brakes work?
+fact-brakes-yes = Brakes work.
+fact-brakes-no = No brakes.
+fact-points = Lifting points
+fact-points-sound = Lifting points sound.
+fact-points-doubtful = Lifting points doubtful: look before lifting.
+fact-points-damaged = Lifting points damaged.
+points-sound = Sound
+points-doubtful = Doubtful
+points-damaged = Damaged
+fact-weight = Heavy parts are off
+fact-weight-front = Heavy parts off at the front: balance has moved.
+fact-weight-rear = Heavy parts off at the rear: balance has moved.
+end-front = Front
+end-rear = Rear
+fact-loose = Loose, drained, disconnected
+fact-on = What does it stand on?
+fact-on-wheels = On its wheels.
+fact-on-dollies = On dollies.
+fact-on-stands = On stands.
+fact-on-lift = On the lift.
+on-wheels = Wheels
+on-dollies = Dollies
+on-stands = Stands
+on-lift = Lift
+fact-bolts = Bolts and parts: { $where }.
+fact-keys = Keys: { $where }.
+fact-wet = Wet until { $until }: do not touch.
+loose-battery_off = Battery disconnected
+loose-airbags_off = Airbags disconnected
+loose-high_voltage_off = High voltage isolated
+loose-fuel_drained = Fuel drained
+loose-coolant_drained = Coolant drained
+loose-brakes_open = Brake lines open
+loose-refrigerant_out = Refrigerant out
+loose-suspension_loose = Suspension loose
+loose-steering_loose = Steering loose
+loose-trim_out = Trim out
+loose-seats_out = Seats out
+loose-glass_out = Glass out
+loose-battery_off-line = Battery disconnected.
+loose-airbags_off-line = Airbags disconnected.
+loose-high_voltage_off-line = High voltage isolated.
+loose-fuel_drained-line = Fuel drained.
+loose-coolant_drained-line = Coolant drained.
+loose-brakes_open-line = Brake lines open.
+loose-refrigerant_out-line = Refrigerant out.
+loose-suspension_loose-line = Suspension loose.
+loose-steering_loose-line = Steering loose.
+loose-trim_out-line = Trim out.
+loose-seats_out-line = Seats out.
+loose-glass_out-line = Glass out.
+found-seized = Seized
+found-damaged = Damaged
+found-one_time_fasteners = One-time fasteners needed
+found-missing_part = A part is missing
+found-wrong_part = Wrong part
+found-corrosion = Rust
+found-alignment_owed = Alignment owed
+found-calibration_owed = Calibration owed
+found-other = Something else
+
+## Finding
+find-vehicle = Number, colour or shape
+with-delivered = Also those whose keys are back
+none-found = No vehicle fits.
+no-vehicles = No vehicles yet.
+to-setup = Set up the shop
+
+## Planning
+planning = Planning
+hold = Put on hold
+hold-title = { $number }: put on hold
+hold-set = Put on hold
+hold-what = What is waited for?
+hold-cards = Only these (none: the whole vehicle)
+hold-blocks = What does it keep from happening?
+hold-blocks-start = The work cannot begin
+hold-blocks-finish = The work cannot be finished
+hold-due = Expected to end
+hold-approval = Approval
+hold-parts = Parts
+hold-customer = The customer
+hold-sublet = Work outside
+hold-other = Something else
+hold-approval-line = Waits for approval.
+hold-parts-line = Waits for parts.
+hold-customer-line = Waits for the customer.
+hold-sublet-line = Away for work outside.
+hold-other-line = On hold.
+hold-due-line = { $line } Expected { $due }.
+unhold = No longer: { $what }
+promise = Promise
+promise-title = { $number }: promise
+promise-when = Ready for the customer
+promise-why = Why it changes (if it does)
+promise-it = Promise
+promise-take-back = Take the promise back
+promise-past = That is in the past.
+stage = Keys and stage
+stage-title = { $number }: keys and stage
+stage-undone = { $count ->
+    [one] One card is not done: { $card }.
+   *[other] { $count } cards are not done, { $card } among them.
+  }
+stage-no-more = Its visit has ended.
+stage-expected = Expected.
+stage-expected-line = Expected { $at }.
+stage-arrived = Keys are in; not authorised yet.
+stage-authorised = Authorised.
+stage-away = Away for work outside.
+stage-ready = Ready: the keys may go back.
+stage-delivered = Keys are back.
+stage-stopped = Stopped.
+stage-arrived-button = Keys in
+stage-authorised-button = Authorised
+stage-away-button = Leaves for work outside
+stage-ready-button = Ready
+stage-delivered-button = Keys back
+stage-stopped-button = Stopped (total loss, withdrawn)
+put-first-title = Put first
+put-first-why = Why (everybody reads it)
+put-first-until = Until when
+until-two_hours = Two hours
+until-today = The end of today
+until-tomorrow = The end of tomorrow
+until-week = A week
+reason-needed = Say why: others see their work move back.
+assign-title = Give to
+nobody-there = Nobody works in this department.
+correct-title = Correct the times
+correct-from = Began
+correct-to = Ended
+correct-wrong = The end must come after the beginning, and neither in the future.
+answer = Answer
+answer-title = Answer
+answer-reason = Why it is so, or what was done about it
+answers = To be answered by: { $person }.
+a-planner = a planner
+add-card = Add a card
+add-card-title = { $number }: add a card
+card-what = What is to be done
+planned-minutes = Planned minutes
+card-after = After
+at-once = Nothing: at once
+
+## Why at this place
+nth = Number { $place }
+nth-1 = First
+nth-2 = Second
+nth-3 = Third
+nth-4 = Fourth
+nth-5 = Fifth
+nth-6 = Sixth
+why-placed = { $nth }: { $reason }
+why-put-first = put first by { $person } until { $until }: { $reason }.
+why-next = { $number } goes on to { $department } about { $at }.
+why-next-only = { $number } goes to { $department } about { $at } and waits only for this.
+why-now = Can begin now.
+why-started = Is being worked on.
+why-after = Comes after “{ $card }”, about { $until }.
+why-vehicle = “{ $card }” is worked on the vehicle until about { $until }.
+why-curing = Cures until about { $until }.
+why-shift = Work begins again { $until }.
+why-expected = The vehicle comes about { $until }.
+why-people = Somebody of { $department } is free about { $until }.
+why-equipment = { $equipment } is free about { $until }.
+why-equipment-order = { $equipment } is held by { $number } until about { $until }.
+why-qualified = Nobody here holds the qualification “{ $qualification }”.
+why-late = The promise is missed by { $length }.
+why-slack = { $length } to spare before the promise.
+
+## Exceptions
+exception-started_early = Started before what must come first was done.
+exception-finished_early = Finished before what must come first was done.
+exception-closed_over_undone = Closed over undone work.
+exception-opened_twice = The vehicle would go up twice.
+exception-not_open = Worked inside although it was not open.
+exception-two_at_once = One person at two cards at once.
+exception-moved_open = Moved while open.
+exception-occupied = Two vehicles on one place.
+exception-done_by_another = Done by somebody who had not taken it.
+exception-after_end = Worked on after it was done or cancelled.
+exception-during_hold = Worked on during a hold.
+exception-high_voltage = High voltage: a limit or the isolation is missing.
+exception-unqualified = Worked on without the qualification it asks for.
+exception-out_of_turn = A stage out of turn.
+
+## Tray
+tray = Waiting and not accepted
+waiting-to-send = Waiting to be sent
+sending = Being sent …
+sent-when-reached = Kept on this phone and sent by itself when the server is reached.
+all-sent = Everything is sent.
+send-now = Send now
+not-accepted = Not accepted
+nothing-refused = Nothing was refused.
+help-instead = Help with it
+tell-planner = Tell the planner
+tell-planner-note = Not accepted, please look: { $what }
+copy = Copy the text
+copied = Copied.
+put-away = Put away
+refused-taken = { $person } has taken it, { $at }.
+refused-done = { $person } has done it already, { $at }.
+refused-cancelled = It was cancelled meanwhile.
+refused-not_ready = It cannot begin yet: something before it is not done, or the vehicle is on hold.
+refused-not_yours = It is work of another department, or somebody else’s.
+refused-not_qualified = It needs a qualification that is not noted for you.
+refused-forbidden = Your role may not do this. Ask a planner or manager.
+refused-expectation = Meanwhile this has changed; look again before you repeat it.
+refused-delivered = The keys of this vehicle are back already.
+refused-nothing_to_undo = It could no longer be taken back. Correct it instead.
+refused-promise_past = The promise lies in the past.
+refused-promise_closed = The shop is closed then.
+refused-duplicate_number = There is such a number already.
+refused-cycle = That would wait for itself.
+refused-put_first_past = The time until which it is first has passed.
+refused-too_large = It was too large to send. Its text is kept here.
+refused-other = The server did not accept it.
+act-take = take
+act-give_back = give back
+act-start = start
+act-pause = pause
+act-finish = finish
+act-help = help
+act-note = note
+act-found = found
+act-photo = photo
+act-move = move
+act-condition = what is true of the vehicle
+act-ask = ask
+act-stage = stage
+act-hold = hold
+act-unhold = end of hold
+act-promise = promise
+act-put_first = put first
+act-put_back = no longer first
+act-assign = give to somebody
+act-correct = correction
+act-undo = undo
+act-answer = answer
+act-add_card = new card
+act-edit_card = card changed
+act-cancel_card = card cancelled
+act-open_order = new order
+act-edit_order = order changed
+act-other = change
+
+## Notices
+notices = Notices
+no-notices = Nothing was told to you yet.
+notice-asked = { $number }: { $person } asks for “{ $what }”.
+notice-taken = { $number }: { $person } has taken “{ $what }”.
+notice-taken-about = { $number }: { $person } has taken “{ $what }”; begins about { $about }.
+notice-open = { $number } is open: go on inside. { $what }
+notice-handed_back = { $number } is handed back: { $what }
+notice-given_back = { $number }: { $person } has given back “{ $card }”.
+notice-refused = { $number }: not accepted. { $card }
+notice-exception = { $number }: { $exception } Your answer is waited for.
+notice-assigned = { $number }: { $person } gives you “{ $card }”.
+notice-next = { $number } comes to you next: { $card }
+notice-next-about = { $number } comes to you about { $about }: { $card }
+notice-untaken = { $number }: nobody has taken “{ $what }” yet.
+notice-lift_blocked = { $number } holds its place longer than planned: { $card }
+notice-promise_unlikely = { $number } will probably not be ready as promised.
+notice-promise_unlikely-about = { $number } will probably not be ready as promised, but about { $about }.
+
+## Own things
+role-technician = Technician
+role-parts = Parts
+role-planner = Planner
+role-manager = Manager
+role-admin = Administrator
+how-shown = How it looks
+theme = Light
+theme-auto = Like the phone
+theme-light = Light
+theme-dark = Dark
+theme-sun = Bright sun
+mail = E-mail
+mail-address = E-mail address
+mail-me = Also tell me by e-mail
+other-phone = Another phone
+other-phone-how = Makes a code that signs you in on another phone or in the home screen app. It is good for ten minutes and works once.
+make-code = Make a code
+qr-alt = Code to scan with the other phone
+good-until = Good until { $at }.
+devices = Where I am signed in
+devices-later = Shown when the server is reached.
+this-one = (this one)
+seen-at = Last seen { $at }
+sign-out-device = Sign out there
+sign-out-unsent = { $count ->
+    [one] 1 thing is not sent. It stays on this phone and is sent when you sign in again.
+   *[other] { $count } things are not sent. They stay on this phone and are sent when you sign in again.
+  }
+password-now = Password now (if you have one)
+password-new = New password, at least { $count } characters
+
+## Cautions: usual ones, at the card that needs them
+cautions = Caution
+caution-always = Follow the vehicle maker’s procedure and local rules.
+caution-lift = Lift: mind rated load and lifting points, engage the locks, rebalance or set stands before heavy parts come off. Nobody under a vehicle held by hydraulics alone.
+caution-unexpected_start = Unexpected start: key out, and kept by the person who works.
+caution-pulling = Pulling: stand clear of the line of pull; safety cable on clamps and chains.
+caution-hot_work = Welding and cutting: protect battery and control units, fuel and lines away, air out the fumes, guard your eyes. Keep a fire watch of at least 30 minutes afterwards where required.
+caution-airbag = Airbags and belts: power off, and wait as long as the maker says.
+caution-high_voltage = High voltage: qualified people only; isolated and proven dead before anybody touches it.
+caution-spraying = Spraying and sanding: isocyanates and dust. Supplied air or a fitted respirator, booth rules, no phone in the spray area.
+caution-refrigerant = Refrigerant: certified people only, recovered and never let out.
+caution-spring = Springs hold energy: only with the right tool.
+caution-fuel = Fuel: no spark, no flame; drain and vent, keep an extinguisher at hand.
+
+## Words of the starter library
+open-suspension-down-rear = suspension down, rear
+open-suspension-down-front = suspension down, front
+open-cradle-down = cradle down
+open-tank-out = tank out
+open-interior-out = interior out
+open-refrigerant-out = refrigerant out
+open-high-voltage-off = high voltage off
+open-on-the-bench = on the bench
+open-in-the-booth = in the booth
+kind-lift = lift
+kind-alignment = alignment rack
+kind-bench = frame bench
+kind-booth = booth
+kind-prep = prep stall
+kind-stands = stands
+qualification-high-voltage = high voltage
+qualification-calibration = calibration
+qualification-refrigerant = refrigerant
+qualification-spray-trained = spraying

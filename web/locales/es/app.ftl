@@ -1,5 +1,599 @@
+### El teléfono: qué hace uno, dónde está un vehículo, por qué espera.
+
+## En todas partes
 mine = Lo mío
+queue = Orden
+vehicles = Vehículos
+the-shop = El taller
+more = Más
+main-places = Lugares
+skip = Al contenido
 loading = Un momento …
 try-again = Intentar de nuevo
-part-not-here = Esta parte todavía no está en tu teléfono y no hay conexión con el servidor del taller.
+part-not-here = Esta parte todavía no está en su teléfono y no se alcanza el servidor del taller.
 no-such-page = No hay nada en esta dirección.
+close = Cerrar
+save = Guardar
+saved = Guardado.
+undo = Deshacer
+yes = Sí
+no = No
+choose = Elija …
+department = Departamento
+somebody = alguien
+some-card = un trabajo
+since = desde { $time }
+about = hacia { $at }
+planned = previsto
+new = Nuevo:
+note = Nota
+found = Encontré algo
+photo = Foto
+photos = Fotos
+notes = Notas
+name = Nombre
+password = Contraseña
+language = Idioma
+
+## Enviado y sin enviar
+not-sent = Sin enviar
+count-not-sent = { $count } sin enviar
+not-reached-since = No se alcanza el servidor desde { $at }. Puede seguir trabajando.
+not-reached-now = No se alcanza el servidor del taller. Intente más tarde.
+server-error = El servidor contesta con un error. Lo que haga queda guardado en este teléfono.
+signed-out-here = Entre otra vez, para que se envíe su trabajo.
+update-needed = Esta versión es demasiado vieja para el servidor. Ciérrela y ábrala de nuevo.
+update-ready = Hay una versión nueva: toque para cambiar
+count-not-accepted = { $count } sin aceptar
+count-notices = { $count ->
+    [one] 1 aviso nuevo
+   *[other] { $count } avisos nuevos
+  }
+sent-again = { $count ->
+    [one] El servidor volvió atrás; se envió 1 cosa otra vez.
+   *[other] El servidor volvió atrás; se enviaron { $count } cosas otra vez.
+  }
+understood = (Entendido)
+not-kept = Este teléfono no lo pudo guardar. Haga espacio en el teléfono e intente de nuevo.
+first-copy = Un momento
+first-copy-wait = Los vehículos del taller aún no han llegado a este teléfono. Aparecen en cuanto se alcance el servidor.
+
+## Entrar
+sign-in = Entrar
+signing-in = Entrando …
+sign-out = Salir
+by-link = Con un enlace
+by-link-how = Escanee el código que le muestra un encargado, o abra el enlace. También puede pegar aquí el enlace o escribir su código.
+link-or-code = Enlace o código
+by-password = Con nombre y contraseña
+join-here = Entrar de todos modos en este navegador
+install-first = Primero ponga Turnbuckle en la pantalla de inicio (Compartir y luego Agregar a inicio), ábralo ahí y pegue este enlace: en este teléfono la aplicación de inicio no comparte lo guardado con el navegador, y el enlace sirve una sola vez.
+sign-in-link_used = Este enlace ya se usó. Pida uno nuevo a un encargado.
+sign-in-link_expired = Este enlace ya venció. Pida uno nuevo a un encargado.
+sign-in-wrong_password = El nombre o la contraseña no es correcto.
+sign-in-unreached = No se alcanza el servidor del taller. Acérquese a la red inalámbrica e intente de nuevo.
+sign-in-signed_out = Su entrada terminó. Entre otra vez.
+sign-in-error = No funcionó. Intente de nuevo, o pida un enlace nuevo a un encargado.
+sign-in-to-send = { $count ->
+    [one] Entre para enviar 1 cosa. Está guardada en este teléfono.
+   *[other] Entre para enviar { $count } cosas. Están guardadas en este teléfono.
+  }
+
+## Lo mío
+also-mine = También mío
+nothing-taken = No ha tomado nada. Abajo está lo que le llega.
+comes-to = { $department }: lo que sigue
+nothing-comes = Aquí no espera nada.
+whole-queue = Todo lo de { $department }
+need-something = Necesito algo …
+answer-line = { $number }: { $what } Se espera su respuesta.
+
+## El orden
+queue-of = { $department }: orden de trabajo
+begun = Empezado
+in-order = Lo que sigue, en orden
+no-place-yet = Su lugar llega con el próximo plan.
+why-title = Por qué aquí
+why-chain = Lo que espera
+why-finish = Por qué el vehículo queda listo entonces
+to-vehicle = A { $number }
+
+## Un trabajo
+start = Empezar
+go-on = Seguir
+finish = Terminar
+pause = Pausa
+take = Tomar
+give-back = Devolver
+help = Ayudar en esto
+ask = Pedir
+put-first = Poner primero
+put-back = Ya no primero
+assign = Dar a …
+approve = Aprobar
+cancel-card = Cancelar
+life-proposed = Aún sin aprobar.
+life-cancelled = Cancelado.
+life-ready = Listo para empezar.
+life-ready-since = Listo para empezar desde { $since }.
+life-done = Hecho.
+life-done-by = Lo hizo { $person }, { $at }.
+life-working = { $people }: en ello desde { $since }.
+life-paused = En pausa desde { $since }.
+life-paused-why = En pausa desde { $since }: { $why }.
+life-taken = Lo tomó { $person }, { $at }.
+life-asked-for = Usted lo pidió; el servidor aún no dice que sí.
+life-curing = Se cura hasta cerca de { $until }.
+life-after = Espera «{ $card }».
+life-after-more = Espera «{ $card }» y { $more } más.
+is-put-first = Puesto primero: { $reason }
+card-opens = Abre: { $open }.
+card-inside = Solo mientras está abierto: { $open }.
+card-closes = Cierra: { $open }.
+card-one-go = Una vez empezado no se puede dejar para mañana.
+card-qualification = Pide la calificación «{ $qualification }».
+pause-title = Pausa: ¿por qué?
+pause-break = descanso
+pause-end_of_shift = fin de turno
+pause-parts = espera partes
+pause-help = necesita ayuda
+pause-question = hay una pregunta
+pause-other_work = otro trabajo
+pause-break-button = Descanso
+pause-end_of_shift-button = Fin de turno
+pause-parts-button = Espero partes
+pause-help-button = Necesito ayuda
+pause-question-button = Tengo una pregunta
+pause-other_work-button = Otro trabajo
+finish-title = Terminar: { $card }
+finish-opens = Después de esto el vehículo queda abierto: { $open }. Se avisa a quienes lo esperan.
+checks = Revisado
+checks-left = { $count ->
+    [one] 1 sin marcar.
+   *[other] { $count } sin marcar.
+  }
+closing-over-undone = Aún no está hecho, y queda tapado al cerrar:
+closing-stopped = Termine eso primero, o pregunte a quien lo trabaja.
+closing-offline = No se alcanza el servidor: puede que alguien lo haya hecho mientras tanto. Mire antes de cerrar.
+close-not-yet = Todavía no: volver
+closed-all-the-same = De todos modos, ya está cerrado
+running = en curso
+corrected = (corregido)
+uncertain = (los relojes no coincidían)
+correct = Corregir
+
+## Lo que se hizo
+did-take = Tomado: { $card }.
+did-start = Empezado: { $card }.
+did-pause = En pausa: { $card }.
+did-finish = Terminado: { $card }.
+did-give-back = Devuelto: { $card }.
+did-help = Usted ayuda en: { $card }.
+did-ask = Pedido a { $department }: { $what }.
+did-move = { $number } ahora está en: { $place }.
+did-condition = Guardado cómo está { $number } ahora.
+did-note = Nota guardada.
+did-found = Guardado lo que encontró.
+did-hold = { $number } está detenido.
+did-unhold = { $number } ya no está detenido.
+did-promise = { $number } está prometido para { $at }.
+did-unpromise = Se retiró la promesa de { $number }.
+did-stage = { $number }: { $stage }
+did-put-first = Puesto primero.
+did-put-back = Ya no está primero.
+did-assign = Dado a { $person }.
+did-correct = Corregido.
+did-answer = Contestado.
+did-approve = Aprobado.
+did-cancel = Cancelado.
+did-add-card = Agregado.
+did-tell-planner = Anotado en el vehículo para quien planea.
+
+## Pedir
+ask-title = { $number }: necesito algo
+ask-what = ¿Qué necesita { $number }?
+ask-other = Otra cosa
+ask-for-card = ¿Qué lo espera?
+ask-for-none = Nada de esto
+ask-joins-open = Ya está abierto: { $open }. Su trabajo se une; el vehículo no sube dos veces.
+ask-joins = Ya se va a abrir: { $open }. Su trabajo se une; el vehículo no sube dos veces.
+ask-twice = El vehículo ya estuvo abierto así: { $open }. Subiría por segunda vez.
+no-library = El taller aún no tiene rutas de trabajo. Quien planea las puede crear.
+not-yet = Lo que todavía no se debe hacer
+not-yet-line = Todavía no:
+facts-now = Lo que van a leer:
+facts-none = Aún no se ha dicho nada.
+facts-change = Decir cómo está ahora
+facts-then = Cómo estaba entonces
+asked-for = Pedido
+asked-line = { $person } ({ $from }) pidió a { $to }, { $at }.
+asked-for-card = Para poder seguir con: { $card }
+handoff-asked = Nadie lo ha tomado todavía.
+handoff-taken = Lo tomó { $person }, { $at }.
+handoff-started = Empezado, { $at }.
+handoff-open = Abierto desde { $at }: sigan adentro.
+handoff-handed_back = Entregado de vuelta, { $at }.
+handoff-cancelled = Cancelado.
+
+## Un vehículo
+no-vehicle = No existe ese vehículo
+no-vehicle-here = No hay vehículo en esta dirección. Puede ser de otro taller.
+open-line = Abierto: { $open }
+work-left = Por hacer
+nothing-left = No queda nada por hacer.
+cards-done = { $count ->
+    [one] 1 hecho
+   *[other] { $count } hechos
+  }
+state-of-vehicle = Cómo está el vehículo
+stands-at = Está en: { $place }.
+stands-unknown = Nadie ha dicho dónde está.
+promised = Prometido para { $at }.
+not-promised = Aún sin promesa.
+ready-about = Listo hacia { $at }.
+late-by = { $length } tarde.
+urgent = Urgente: { $reason }
+less-urgent = Puede esperar: { $reason }
+energy-live = Alto voltaje a bordo, conectado.
+energy-isolated = Alto voltaje a bordo, aislado.
+vin = VIN
+vin-doubtful = El dígito verificador no coincide: mire otra vez.
+move = Mover
+move-title = { $number }: ¿a dónde?
+move-while-open = Está abierto. Muévalo solo donde el fabricante lo permite, sobre torres o carritos.
+no-places = El taller aún no tiene lugares. Quien planea los puede crear.
+condition-title = { $number }: cómo está ahora
+note-title = { $number }: nota
+found-title = { $number }: encontré algo
+found-what = ¿Qué encontró?
+in-own-words = Con sus palabras
+where-bolts = Dónde están los tornillos y las partes sueltas
+where-keys = Dónde están las llaves del vehículo
+photo-by = Foto de { $person }, { $at }.
+photo-not-sent = La imagen misma aún no se ha enviado.
+photo-on-other-phone = La imagen sigue en el teléfono que la tomó.
+photo-not-kept = No era una imagen, o el teléfono no tiene espacio.
+photos-kept = { $count ->
+    [one] 1 foto guardada
+   *[other] { $count } fotos guardadas
+  }
+fact-rolls = ¿Rueda?
+fact-rolls-yes = Rueda.
+fact-rolls-no = No rueda.
+fact-steers = ¿Gira la dirección?
+fact-steers-yes = La dirección gira.
+fact-steers-no = La dirección no gira.
+fact-brakes = ¿Funcionan los frenos?
+fact-brakes-yes = Los frenos funcionan.
+fact-brakes-no = Sin frenos.
+fact-points = Puntos de levante
+fact-points-sound = Puntos de levante en buen estado.
+fact-points-doubtful = Puntos de levante dudosos: mire antes de levantar.
+fact-points-damaged = Puntos de levante dañados.
+points-sound = Buenos
+points-doubtful = Dudosos
+points-damaged = Dañados
+fact-weight = Se quitaron partes pesadas
+fact-weight-front = Sin partes pesadas adelante: el equilibrio cambió.
+fact-weight-rear = Sin partes pesadas atrás: el equilibrio cambió.
+end-front = Adelante
+end-rear = Atrás
+fact-loose = Suelto, vaciado, desconectado
+fact-on = ¿Sobre qué está?
+fact-on-wheels = Sobre sus ruedas.
+fact-on-dollies = Sobre carritos.
+fact-on-stands = Sobre torres.
+fact-on-lift = En el elevador.
+on-wheels = Ruedas
+on-dollies = Carritos
+on-stands = Torres
+on-lift = Elevador
+fact-bolts = Tornillos y partes: { $where }.
+fact-keys = Llaves del vehículo: { $where }.
+fact-wet = Fresco hasta { $until }: no tocar.
+loose-battery_off = Batería desconectada
+loose-airbags_off = Bolsas de aire desconectadas
+loose-high_voltage_off = Alto voltaje aislado
+loose-fuel_drained = Combustible vaciado
+loose-coolant_drained = Anticongelante vaciado
+loose-brakes_open = Líneas de freno abiertas
+loose-refrigerant_out = Sin refrigerante
+loose-suspension_loose = Suspensión suelta
+loose-steering_loose = Dirección suelta
+loose-trim_out = Molduras fuera
+loose-seats_out = Asientos fuera
+loose-glass_out = Vidrios fuera
+loose-battery_off-line = Batería desconectada.
+loose-airbags_off-line = Bolsas de aire desconectadas.
+loose-high_voltage_off-line = Alto voltaje aislado.
+loose-fuel_drained-line = Combustible vaciado.
+loose-coolant_drained-line = Anticongelante vaciado.
+loose-brakes_open-line = Líneas de freno abiertas.
+loose-refrigerant_out-line = Sin refrigerante.
+loose-suspension_loose-line = Suspensión suelta.
+loose-steering_loose-line = Dirección suelta.
+loose-trim_out-line = Molduras fuera.
+loose-seats_out-line = Asientos fuera.
+loose-glass_out-line = Vidrios fuera.
+found-seized = Pegado
+found-damaged = Dañado
+found-one_time_fasteners = Pide tornillos de un solo uso
+found-missing_part = Falta una parte
+found-wrong_part = Parte equivocada
+found-corrosion = Óxido
+found-alignment_owed = Falta alineación
+found-calibration_owed = Falta calibración
+found-other = Otra cosa
+
+## Buscar
+find-vehicle = Número, color o forma
+with-delivered = También los ya entregados
+none-found = Ningún vehículo coincide.
+no-vehicles = Aún no hay vehículos.
+to-setup = Configurar el taller
+
+## Planear
+planning = Planear
+hold = Detener
+hold-title = { $number }: detener
+hold-set = Detener
+hold-what = ¿Qué se espera?
+hold-cards = Solo estos (ninguno: todo el vehículo)
+hold-blocks = ¿Qué impide?
+hold-blocks-start = No se puede empezar el trabajo
+hold-blocks-finish = No se puede terminar el trabajo
+hold-due = Se espera que termine
+hold-approval = Aprobación
+hold-parts = Partes
+hold-customer = El cliente
+hold-sublet = Trabajo fuera
+hold-other = Otra cosa
+hold-approval-line = Espera aprobación.
+hold-parts-line = Espera partes.
+hold-customer-line = Espera al cliente.
+hold-sublet-line = Está fuera por otro trabajo.
+hold-other-line = Detenido.
+hold-due-line = { $line } Previsto { $due }.
+unhold = Ya no: { $what }
+promise = Promesa
+promise-title = { $number }: promesa
+promise-when = Listo para el cliente
+promise-why = Por qué cambia (si cambia)
+promise-it = Prometer
+promise-take-back = Retirar la promesa
+promise-past = Eso ya pasó.
+stage = Llaves y etapa
+stage-title = { $number }: llaves y etapa
+stage-undone = { $count ->
+    [one] Un trabajo no está hecho: { $card }.
+   *[other] { $count } trabajos no están hechos, entre ellos { $card }.
+  }
+stage-no-more = Su visita terminó.
+stage-expected = Se espera.
+stage-expected-line = Se espera { $at }.
+stage-arrived = Llaves recibidas; aún sin autorizar.
+stage-authorised = Autorizado.
+stage-away = Fuera por otro trabajo.
+stage-ready = Listo: las llaves pueden volver.
+stage-delivered = Llaves devueltas.
+stage-stopped = Parado.
+stage-arrived-button = Llaves recibidas
+stage-authorised-button = Autorizado
+stage-away-button = Sale por otro trabajo
+stage-ready-button = Listo
+stage-delivered-button = Llaves devueltas
+stage-stopped-button = Parado (pérdida total, retirado)
+put-first-title = Poner primero
+put-first-why = Por qué (todos lo leen)
+put-first-until = Hasta cuándo
+until-two_hours = Dos horas
+until-today = Fin de hoy
+until-tomorrow = Fin de mañana
+until-week = Una semana
+reason-needed = Diga por qué: el trabajo de otros se retrasa.
+assign-title = Dar a
+nobody-there = Nadie trabaja en este departamento.
+correct-title = Corregir las horas
+correct-from = Empezó
+correct-to = Terminó
+correct-wrong = El final va después del principio, y ninguno en el futuro.
+answer = Contestar
+answer-title = Contestar
+answer-reason = Por qué es así, o qué se hizo
+answers = Debe contestar: { $person }.
+a-planner = quien planea
+add-card = Agregar trabajo
+add-card-title = { $number }: agregar trabajo
+card-what = Qué hay que hacer
+planned-minutes = Minutos previstos
+card-after = Después de
+at-once = Nada: de inmediato
+
+## Por qué en este lugar
+nth = Número { $place }
+nth-1 = Primero
+nth-2 = Segundo
+nth-3 = Tercero
+nth-4 = Cuarto
+nth-5 = Quinto
+nth-6 = Sexto
+why-placed = { $nth }: { $reason }
+why-put-first = puesto primero por { $person } hasta { $until }: { $reason }.
+why-next = { $number } sigue a { $department } hacia { $at }.
+why-next-only = { $number } va a { $department } hacia { $at } y solo espera esto.
+why-now = Se puede empezar ya.
+why-started = Se está trabajando.
+why-after = Va después de «{ $card }», hacia { $until }.
+why-vehicle = En el vehículo se trabaja «{ $card }» hasta cerca de { $until }.
+why-curing = Se cura hasta cerca de { $until }.
+why-shift = El trabajo sigue { $until }.
+why-expected = El vehículo llega hacia { $until }.
+why-people = Alguien de { $department } queda libre hacia { $until }.
+why-equipment = { $equipment } queda libre hacia { $until }.
+why-equipment-order = { $number } ocupa { $equipment } hasta cerca de { $until }.
+why-qualified = Nadie aquí tiene la calificación «{ $qualification }».
+why-late = La promesa se pasa por { $length }.
+why-slack = Sobran { $length } antes de la promesa.
+
+## Excepciones
+exception-started_early = Se empezó antes de hacer lo que va primero.
+exception-finished_early = Se terminó antes de hacer lo que va primero.
+exception-closed_over_undone = Se cerró con trabajo sin hacer.
+exception-opened_twice = El vehículo subiría dos veces.
+exception-not_open = Se trabajó adentro sin estar abierto.
+exception-two_at_once = Una persona en dos trabajos a la vez.
+exception-moved_open = Se movió estando abierto.
+exception-occupied = Dos vehículos en un lugar.
+exception-done_by_another = Lo hizo alguien que no lo había tomado.
+exception-after_end = Se trabajó después de hecho o cancelado.
+exception-during_hold = Se trabajó estando detenido.
+exception-high_voltage = Alto voltaje: falta un límite o el aislamiento.
+exception-unqualified = Se trabajó sin la calificación que pide.
+exception-out_of_turn = Una etapa fuera de orden.
+
+## Bandeja
+tray = Por enviar y sin aceptar
+waiting-to-send = Por enviar
+sending = Enviando …
+sent-when-reached = Queda guardado en este teléfono y se envía solo cuando se alcance el servidor.
+all-sent = Todo está enviado.
+send-now = Enviar ahora
+not-accepted = Sin aceptar
+nothing-refused = No se rechazó nada.
+help-instead = Ayudar en esto
+tell-planner = Avisar a quien planea
+tell-planner-note = No se aceptó, por favor revise: { $what }
+copy = Copiar el texto
+copied = Copiado.
+put-away = Quitar de aquí
+refused-taken = { $person } ya lo tomó, { $at }.
+refused-done = { $person } ya lo hizo, { $at }.
+refused-cancelled = Se canceló mientras tanto.
+refused-not_ready = Todavía no se puede: falta hacer algo antes, o el vehículo está detenido.
+refused-not_yours = Es trabajo de otro departamento, o de otra persona.
+refused-not_qualified = Pide una calificación que no está anotada para usted.
+refused-forbidden = Su puesto no permite esto. Pregunte a quien planea o a un encargado.
+refused-expectation = Mientras tanto esto cambió; mire otra vez antes de repetirlo.
+refused-delivered = Las llaves de este vehículo ya se devolvieron.
+refused-nothing_to_undo = Ya no se pudo deshacer. Mejor corríjalo.
+refused-promise_past = La promesa queda en el pasado.
+refused-promise_closed = A esa hora el taller está cerrado.
+refused-duplicate_number = Ese número ya existe.
+refused-cycle = Eso se esperaría a sí mismo.
+refused-put_first_past = Ya pasó la hora hasta la que va primero.
+refused-too_large = Era demasiado grande para enviar. Su texto queda guardado aquí.
+refused-other = El servidor no lo aceptó.
+act-take = tomar
+act-give_back = devolver
+act-start = empezar
+act-pause = pausa
+act-finish = terminar
+act-help = ayudar
+act-note = nota
+act-found = encontrado
+act-photo = foto
+act-move = mover
+act-condition = cómo está el vehículo
+act-ask = pedir
+act-stage = etapa
+act-hold = detener
+act-unhold = fin de la espera
+act-promise = promesa
+act-put_first = poner primero
+act-put_back = ya no primero
+act-assign = dar a alguien
+act-correct = corrección
+act-undo = deshacer
+act-answer = respuesta
+act-add_card = trabajo nuevo
+act-edit_card = trabajo cambiado
+act-cancel_card = trabajo cancelado
+act-open_order = orden nueva
+act-edit_order = orden cambiada
+act-other = cambio
+
+## Avisos
+notices = Avisos
+no-notices = Aún no tiene avisos.
+notice-asked = { $number }: { $person } pide «{ $what }».
+notice-taken = { $number }: { $person } tomó «{ $what }».
+notice-taken-about = { $number }: { $person } tomó «{ $what }»; empieza hacia { $about }.
+notice-open = { $number } está abierto: sigan adentro. { $what }
+notice-handed_back = { $number } está de vuelta: { $what }
+notice-given_back = { $number }: { $person } devolvió «{ $card }».
+notice-refused = { $number }: no se aceptó. { $card }
+notice-exception = { $number }: { $exception } Se espera su respuesta.
+notice-assigned = { $number }: { $person } le da «{ $card }».
+notice-next = { $number } le llega después: { $card }
+notice-next-about = { $number } le llega hacia { $about }: { $card }
+notice-untaken = { $number }: nadie ha tomado «{ $what }».
+notice-lift_blocked = { $number } ocupa su lugar más de lo previsto: { $card }
+notice-promise_unlikely = { $number } probablemente no estará listo como se prometió.
+notice-promise_unlikely-about = { $number } probablemente no estará listo como se prometió, sino hacia { $about }.
+
+## Lo propio
+role-technician = Técnico
+role-parts = Partes
+role-planner = Planeación
+role-manager = Encargado
+role-admin = Administrador
+how-shown = Cómo se ve
+theme = Luz
+theme-auto = Como el teléfono
+theme-light = Claro
+theme-dark = Oscuro
+theme-sun = Pleno sol
+mail = Correo
+mail-address = Dirección de correo
+mail-me = Avisarme también por correo
+other-phone = Otro teléfono
+other-phone-how = Hace un código para entrar en otro teléfono o en la aplicación de la pantalla de inicio. Vale diez minutos y sirve una vez.
+make-code = Hacer un código
+qr-alt = Código para escanear con el otro teléfono
+good-until = Vale hasta { $at }.
+devices = Dónde tengo abierta la aplicación
+devices-later = Se muestra cuando se alcance el servidor.
+this-one = (este)
+seen-at = Visto { $at }
+sign-out-device = Cerrar ahí
+sign-out-unsent = { $count ->
+    [one] 1 cosa no está enviada. Queda en este teléfono y se envía cuando vuelva a entrar.
+   *[other] { $count } cosas no están enviadas. Quedan en este teléfono y se envían cuando vuelva a entrar.
+  }
+password-now = Contraseña actual (si tiene una)
+password-new = Contraseña nueva, al menos { $count } caracteres
+
+## Precauciones usuales, en el trabajo que las pide
+cautions = Precaución
+caution-always = Siga el procedimiento del fabricante del vehículo y las reglas locales.
+caution-lift = Elevador: respete la carga y los puntos de levante, ponga los seguros, equilibre o ponga torres antes de quitar partes pesadas. Nadie debajo de un vehículo sostenido solo por hidráulica.
+caution-unexpected_start = Arranque inesperado: llave fuera, y la guarda quien trabaja.
+caution-pulling = Al jalar: fuera de la línea de tiro; cable de seguridad en mordazas y cadenas.
+caution-hot_work = Soldar y cortar: proteja batería y módulos, lejos combustible y líneas, ventile los humos, cuide los ojos. Donde se exige, vigile contra incendio al menos 30 minutos después.
+caution-airbag = Bolsas de aire y cinturones: corriente desconectada, y espere lo que dice el fabricante.
+caution-high_voltage = Alto voltaje: solo personas calificadas; aislado y comprobado sin tensión antes de que alguien lo toque.
+caution-spraying = Pintar y lijar: isocianatos y polvo. Aire suministrado o respirador ajustado, reglas de la cabina, sin teléfono en el área de pintura.
+caution-refrigerant = Refrigerante: solo personas certificadas, se recupera y nunca se suelta.
+caution-spring = Los resortes guardan energía: solo con la herramienta correcta.
+caution-fuel = Combustible: sin chispas ni llamas; vacíe y ventile, tenga un extintor a la mano.
+
+## Palabras de la biblioteca inicial
+open-suspension-down-rear = suspensión trasera abajo
+open-suspension-down-front = suspensión delantera abajo
+open-cradle-down = cuna abajo
+open-tank-out = tanque fuera
+open-interior-out = interiores fuera
+open-refrigerant-out = sin refrigerante
+open-high-voltage-off = alto voltaje desconectado
+open-on-the-bench = en el banco
+open-in-the-booth = en la cabina
+kind-lift = elevador
+kind-alignment = rampa de alineación
+kind-bench = máquina de enderezar
+kind-booth = cabina
+kind-prep = lugar de preparación
+kind-stands = torres
+qualification-high-voltage = alto voltaje
+qualification-calibration = calibración
+qualification-refrigerant = refrigerante
+qualification-spray-trained = pintura

@@ -93,12 +93,21 @@ async function failure(answer: Response): Promise<Failure> {
 }
 
 let refreshing: Promise<SignedIn> | undefined;
+let told: (signed: SignedIn) => void = () => undefined;
+export function onRefreshed(what: (signed: SignedIn) => void): void {
+  told = what;
+}
 
 /** One refresh at a time: a second use of the same token would look like theft. */
 export function refresh(): Promise<SignedIn> {
-  refreshing ??= request<SignedIn>("POST", "/api/v1/auth/refresh").finally(() => {
-    refreshing = undefined;
-  });
+  refreshing ??= request<SignedIn>("POST", "/api/v1/auth/refresh")
+    .then((signed) => {
+      told(signed);
+      return signed;
+    })
+    .finally(() => {
+      refreshing = undefined;
+    });
   return refreshing;
 }
 

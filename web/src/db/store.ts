@@ -259,6 +259,13 @@ export class Store {
     return this.at.run((db) => db.getAll("notices"));
   }
 
+  forgetNotices(): Promise<void> {
+    return this.write(["notices", "meta"], async (tx) => {
+      part(tx.objectStore("notices").clear());
+      part(tx.objectStore("meta").delete("notices_read"));
+    });
+  }
+
   async draft<T>(key: string): Promise<T | undefined> {
     return (await this.at.run((db) => db.get("drafts", key)))?.value as T | undefined;
   }

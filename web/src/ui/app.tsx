@@ -1,9 +1,19 @@
+// The frame around every screen: what is not sent, where one can go, and which screen is shown.
 import type { ComponentType } from "preact";
-import { loadWords, me, t } from "../state";
+import { useEffect } from "preact/hooks";
+import { loadWords, me, myself, notices, noticesRead, odd, reach, sentAgain, t, tray, unsent } from "../state";
 import { lazy, type ScreenProps } from "./lazy";
+import { at } from "./phone/say";
+import { Mine } from "./phone/mine";
+import { Notices } from "./phone/notices";
+import { Queue } from "./phone/queue";
+import { Said, SheetHost } from "./phone/sheet";
+import { Tray } from "./phone/tray";
+import { Vehicle } from "./phone/vehicle";
+import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
-
-const Placeholder: ComponentType<ScreenProps> = () => <section class="page"><h1>{t("mine")}</h1></section>;
+import { SignIn } from "./sign-in";
+import { takeUpdate, updateReady } from "./update";
 
 const Shop = lazy(async () => {
   const [part] = await Promise.all([import("./shop"), loadWords("shop")]);
@@ -13,24 +23,128 @@ const Setup = lazy(async () => {
   const [part] = await Promise.all([import("./setup"), loadWords("setup")]);
   return part.default;
 });
+const Me = lazy(async () => (await import("./me")).default);
 
 const SCREENS: [string, ComponentType<ScreenProps>][] = [
-  ["/", Placeholder],
-  ["/queue/:department", Placeholder],
-  ["/vehicle/:id", Placeholder],
-  ["/tray", Placeholder],
-  ["/notices", Placeholder],
-  ["/me", Placeholder],
+  ["/", Mine],
+  ["/sign-in", Mine],
+  ["/queue/:department", Queue],
+  ["/vehicles", Vehicles],
+  ["/vehicle/:id", Vehicle],
+  ["/tray", Tray],
+  ["/notices", Notices],
+  ["/me", Me],
   ["/shop/*", Shop],
   ["/setup/*", Setup],
 ];
 
 export function App() {
-  const at = path.value;
-  void me.value;
-  for (const [pattern, Screen] of SCREENS) {
-    const params = match(pattern, at);
-    if (params) return <main><Screen params={params} /></main>;
+  const where = path.value;
+  if (!me.value) {
+    return (
+      <>
+        <main id="main">
+          <SignIn />
+        </main>
+        <Said />
+      </>
+    );
   }
-  return <main class="page"><p>{t("no-such-page")}</p></main>;
+  const [Screen, params] = screenAt(where);
+  return (
+    <>
+      <a class="skip" href="#main">
+        {t("skip")}
+      </a>
+      <Bar where={where} />
+      <Status />
+      <main id="main" tabIndex={-1}>
+        {Screen ? <Screen params={params} key={where} /> : <NoSuchPage />}
+      </main>
+      <Said />
+      <SheetHost />
+    </>
+  );
+}
+
+function screenAt(where: string): [ComponentType<ScreenProps> | undefined, Record<string, string>] {
+  for (const [pattern, screen] of SCREENS) {
+    const params = match(pattern, where);
+    if (params) return [screen, params];
+  }
+  return [undefined, {}];
+}
+
+function NoSuchPage() {
+  return (
+    <section class="page">
+      <h1>{t("no-such-page")}</h1>
+      <a class="button" href="/">
+        {t("mine")}
+      </a>
+    </section>
+  );
+}
+
+function Bar({ where }: { where: string }) {
+  const own = myself.value?.department ?? "";
+  const entries: [string, string, string][] = [
+    ["/", t("mine"), "/"],
+    [`/queue/${own}`, t("queue"), "/queue"],
+    ["/vehicles", t("vehicles"), "/vehicle"],
+    ["/shop", t("the-shop"), "/shop"],
+    ["/me", t("more"), "/me"],
+  ];
+  return (
+    <nav class="bar" aria-label={t("main-places")}>
+      {entries.map(([href, label, prefix]) => {
+        const here = prefix === "/" ? where === "/" : where.startsWith(prefix);
+        return (
+          <a href={href} key={href} {...(here ? { "aria-current": "page" as const } : {})}>
+            {label}
+          </a>
+        );
+      })}
+    </nav>
+  );
+}
+
+/** Stays on top until it is no longer so: not sent, not reached, not accepted, told. */
+function Status() {
+  const waiting = unsent.value.length;
+  const now = reach.value;
+  const fresh = notices.value.filter((one) => one.id > noticesRead.value).length;
+  useEffect(() => {
+    document.title = `${waiting ? `(${waiting}) ` : ""}Turnbuckle`;
+  }, [waiting]);
+  return (
+    <div class="status" role="status">
+      {waiting > 0 && (
+        <a href="/tray">
+          <strong>{t("count-not-sent", { count: waiting })}</strong>
+        </a>
+      )}
+      {!now.live && now.why === "unreached" && <span>{t("not-reached-since", { at: at(now.since) })}</span>}
+      {now.why === "error" && <span>{t("server-error")}</span>}
+      {now.why === "sign_in" && <a href="/me">{t("signed-out-here")}</a>}
+      {now.why === "update" && <span>{t("update-needed")}</span>}
+      {tray.value.length > 0 && <a href="/tray">{t("count-not-accepted", { count: tray.value.length })}</a>}
+      {fresh > 0 && <a href="/notices">{t("count-notices", { count: fresh })}</a>}
+      {odd.value.length > 0 && (
+        <button class="button plain" onClick={() => (odd.value = [])}>
+          {[...new Set(odd.value)].map((kind) => t(`exception-${kind}`)).join(" ")} {t("understood")}
+        </button>
+      )}
+      {sentAgain.value > 0 && (
+        <button class="button plain" onClick={() => (sentAgain.value = 0)}>
+          {t("sent-again", { count: sentAgain.value })} {t("understood")}
+        </button>
+      )}
+      {updateReady.value && (
+        <button class="button" onClick={takeUpdate}>
+          {t("update-ready")}
+        </button>
+      )}
+    </div>
+  );
 }

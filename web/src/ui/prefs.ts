@@ -39,4 +39,5 @@ export function wantedLanguage(): Language {
   return word.startsWith("es") ? "es" : "en";
 }
 
+export const keptLanguage = (): string | null => read("language");
 export const keepLanguage = (to: Language): void => write("language", to);

@@ -1,0 +1,198 @@
+// One person's own things: language, look, devices, a code for another phone, signing out.
+import { useEffect } from "preact/hooks";
+import { useSignal } from "@preact/signals";
+import { auth, contact, Failure, type Device, type Invitation } from "../api/client";
+import { plans } from "../core/cards";
+import { language, me, setLanguage, shop, t, unsent } from "../state";
+import { OneOf } from "./phone/choices";
+import { at } from "./phone/say";
+import { say } from "./phone/sheet";
+import { applyTheme, keepLanguage, theme, THEMES } from "./prefs";
+import { signOut } from "./session";
+import type { Language } from "./words";
+
+export default function Me() {
+  const who = me.value;
+  if (!who) return null;
+  return (
+    <section class="page">
+      <h1>{who.name}</h1>
+      <p class="quiet">
+        {t(`role-${who.role}`)}, {shop.value?.name ?? who.shop_name}
+      </p>
+      <nav class="buttons" aria-label={t("more")}>
+        <a class="button" href="/notices">
+          {t("notices")}
+        </a>
+        <a class="button" href="/tray">
+          {t("tray")}
+        </a>
+        {plans(who.role) && (
+          <a class="button" href="/setup">
+            {t("to-setup")}
+          </a>
+        )}
+      </nav>
+      <h2>{t("how-shown")}</h2>
+      <OneOf<Language>
+        legend={t("language")}
+        of={["en", "es"]}
+        words={(one) => (one === "en" ? "English" : "Español")}
+        value={language.value}
+        onChange={(to) => {
+          keepLanguage(to);
+          void setLanguage(to);
+        }}
+      />
+      <OneOf legend={t("theme")} of={THEMES} words={(one) => t(`theme-${one}`)} value={theme.value} onChange={applyTheme} />
+      <Mail person={who.person} />
+      <OtherPhone />
+      <Devices />
+      {plans(who.role) && <Password />}
+      <h2>{t("sign-out")}</h2>
+      {unsent.value.length > 0 && <p class="notice-line bad">{t("sign-out-unsent", { count: unsent.value.length })}</p>}
+      <button class="button full" onClick={() => void signOut()}>
+        {t("sign-out")}
+      </button>
+    </section>
+  );
+}
+
+/** A request that the network may not carry now: its failure is said in words. */
+function failed(error: unknown): void {
+  say(error instanceof Failure && error.status !== 0 ? error.message : t("not-reached-now"));
+}
+
+function Mail({ person }: { person: string }) {
+  const email = useSignal("");
+  const mail = useSignal(false);
+  const known = useSignal(false);
+  useEffect(() => {
+    contact.get(person).then(
+      (now) => {
+        email.value = now.email ?? "";
+        mail.value = now.mail;
+        known.value = true;
+      },
+      () => undefined,
+    );
+  }, [person]);
+  if (!known.value) return null;
+  return (
+    <form
+      class="stack"
+      onSubmit={(event) => {
+        event.preventDefault();
+        contact.put(person, { ...(email.value.trim() ? { email: email.value.trim() } : {}), mail: mail.value }).then(() => say(t("saved")), failed);
+      }}
+    >
+      <h2>{t("mail")}</h2>
+      <div class="field">
+        <label>
+          <span class="label">{t("mail-address")}</span>
+          <input type="email" autocomplete="email" value={email.value} onInput={(event) => (email.value = event.currentTarget.value)} />
+        </label>
+      </div>
+      <label class="choice">
+        <input type="checkbox" checked={mail.value} onChange={() => (mail.value = !mail.value)} />
+        {t("mail-me")}
+      </label>
+      <button class="button">{t("save")}</button>
+    </form>
+  );
+}
+
+function OtherPhone() {
+  const code = useSignal<Invitation | undefined>(undefined);
+  return (
+    <div class="stack">
+      <h2>{t("other-phone")}</h2>
+      <p>{t("other-phone-how")}</p>
+      {code.value ? (
+        <div class="stack">
+          <img class="qr" alt={t("qr-alt")} src={`data:image/svg+xml;utf8,${encodeURIComponent(code.value.qr_svg)}`} />
+          <p class="typed">{code.value.link}</p>
+          <p class="quiet">{t("good-until", { at: at(code.value.expires_at) })}</p>
+        </div>
+      ) : (
+        <button class="button" onClick={() => auth.transfer().then((made) => (code.value = made), failed)}>
+          {t("make-code")}
+        </button>
+      )}
+    </div>
+  );
+}
+
+function Devices() {
+  const devices = useSignal<Device[] | undefined>(undefined);
+  const own = me.value?.person;
+  useEffect(() => {
+    auth.devices().then(
+      (answer) => (devices.value = answer.devices.filter((one) => one.person === own)),
+      () => undefined,
+    );
+  }, [own]);
+  return (
+    <div class="stack">
+      <h2>{t("devices")}</h2>
+      {!devices.value && <p class="quiet">{t("devices-later")}</p>}
+      <ul class="rows">
+        {devices.value?.map((one) => (
+          <li key={one.session} class="apart">
+            <span>
+              {one.device} {one.mine && <strong>{t("this-one")}</strong>}
+              <br />
+              <span class="quiet small">{t("seen-at", { at: at(one.seen_at) })}</span>
+            </span>
+            {!one.mine && (
+              <button
+                class="button"
+                onClick={() =>
+                  auth.forgetDevice(one.session).then(() => (devices.value = devices.value?.filter((other) => other !== one)), failed)
+                }
+              >
+                {t("sign-out-device")}
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
+}
+
+const PASSWORD_MIN = 10;
+
+function Password() {
+  const current = useSignal("");
+  const next = useSignal("");
+  return (
+    <form
+      class="stack"
+      onSubmit={(event) => {
+        event.preventDefault();
+        auth.setPassword(next.value, current.value || undefined).then(() => {
+          current.value = next.value = "";
+          say(t("saved"));
+        }, failed);
+      }}
+    >
+      <h2>{t("password")}</h2>
+      <div class="field">
+        <label>
+          <span class="label">{t("password-now")}</span>
+          <input type="password" autocomplete="current-password" value={current.value} onInput={(event) => (current.value = event.currentTarget.value)} />
+        </label>
+      </div>
+      <div class="field">
+        <label>
+          <span class="label">{t("password-new", { count: PASSWORD_MIN })}</span>
+          <input type="password" autocomplete="new-password" value={next.value} onInput={(event) => (next.value = event.currentTarget.value)} />
+        </label>
+      </div>
+      <button class="button" disabled={next.value.length < PASSWORD_MIN}>
+        {t("save")}
+      </button>
+    </form>
+  );
+}

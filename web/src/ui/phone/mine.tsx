@@ -1,0 +1,106 @@
+// What one person does next: own work first, the running one largest; then what comes to the department.
+import type { Card } from "../../api/types";
+import { mine, queue } from "../../core/cards";
+import { worksIn } from "../../core/effects";
+import { cards, cursor, departments, exceptions, me, myself, orders, plan, t } from "../../state";
+import { Row } from "./queue";
+import { openAsk } from "./open";
+import { department } from "./say";
+import { OpenStates, VehicleHead } from "./vehicle-head";
+import { Work } from "./work";
+
+const COMING_MAX = 8;
+
+export function Mine() {
+  const person = myself.value;
+  const id = me.value?.person;
+  if (!cursor.value && !cards.value.size) return <FirstCopy />;
+  const own = id ? mine(cards.value.values(), plan.value, id) : [];
+  const [first, ...others] = own;
+  const toAnswer = [...exceptions.value.values()].filter((one) => one.owner === id && one.answered_at == null);
+  return (
+    <section class="page">
+      <h1 class="visually-hidden">{t("mine")}</h1>
+      {toAnswer.map((one) => (
+        <a class="notice-line row" href={`/vehicle/${one.order}`} key={one.id}>
+          {t("answer-line", { number: orders.value.get(one.order)?.number ?? "?", what: t(`exception-${one.kind}`) })}
+        </a>
+      ))}
+      {first ? <Lead card={first} /> : <Nothing />}
+      {others.length > 0 && (
+        <section class="stack">
+          <h2>{t("also-mine")}</h2>
+          <ul class="rows">
+            {others.map((card) => (
+              <li key={card.id}>
+                <a class="row" href={`/vehicle/${card.order}`}>
+                  <VehicleHead order={orders.value.get(card.order)} />
+                </a>
+                <Work card={card} />
+              </li>
+            ))}
+          </ul>
+        </section>
+      )}
+      {person &&
+        [...departments.value.values()]
+          .filter((one) => !one.retired && worksIn(person, one.id))
+          .sort((a, b) => Number(b.id === person.department) - Number(a.id === person.department) || a.rank - b.rank)
+          .map((one) => <Coming key={one.id} of={one.id} />)}
+    </section>
+  );
+}
+
+/** The one thing to do next. */
+function Lead({ card }: { card: Card }) {
+  const order = orders.value.get(card.order);
+  return (
+    <section class="lead stack">
+      <a class="row" href={`/vehicle/${card.order}`}>
+        <VehicleHead order={order} />
+      </a>
+      {order && <OpenStates order={order} />}
+      <Work card={card} lead />
+      {order && (
+        <button class="button full need" onClick={() => openAsk(order, card)}>
+          {t("need-something")}
+        </button>
+      )}
+    </section>
+  );
+}
+
+function Nothing() {
+  return <p class="quiet">{t("nothing-taken")}</p>;
+}
+
+function FirstCopy() {
+  return (
+    <section class="page">
+      <h1>{t("first-copy")}</h1>
+      <p role="status">{t("first-copy-wait")}</p>
+    </section>
+  );
+}
+
+function Coming({ of }: { of: string }) {
+  const coming = queue(cards.value, orders.value, plan.value, of).filter(({ card }) => !card.taken_by && card.life === "waiting");
+  const ready = coming.slice(0, COMING_MAX);
+  return (
+    <section class="stack">
+      <h2>{t("comes-to", { department: department(of) })}</h2>
+      {ready.length ? (
+        <ol class="rows">
+          {ready.map((entry) => (
+            <Row key={entry.card.id} entry={entry} />
+          ))}
+        </ol>
+      ) : (
+        <p class="quiet">{t("nothing-comes")}</p>
+      )}
+      <a class="button full" href={`/queue/${of}`}>
+        {t("whole-queue", { department: department(of) })}
+      </a>
+    </section>
+  );
+}

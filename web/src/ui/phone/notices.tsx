@@ -1,0 +1,59 @@
+// What was told to this person, newest first.
+import { useEffect } from "preact/hooks";
+import type { Notice } from "../../api/types";
+import { readNotices } from "../../api/client";
+import { db } from "../../db";
+import { exceptions, handoffs, notices, noticesRead, t, words } from "../../state";
+import { about, at, named, number, person, title } from "./say";
+
+const SHOWN_MAX = 60;
+
+export function Notices() {
+  const list = [...notices.value].sort((a, b) => b.id - a.id).slice(0, SHOWN_MAX);
+  const newest = list[0]?.id ?? 0;
+  const read = noticesRead.value;
+  useEffect(() => {
+    if (newest <= read) return;
+    // What was looked at is read; if the server is not reached it is told another time.
+    const timer = setTimeout(() => {
+      noticesRead.value = newest;
+      void db.set("notices_read", newest);
+      void readNotices(newest).catch(() => undefined);
+    }, 1_500);
+    return () => clearTimeout(timer);
+  }, [newest]);
+  return (
+    <section class="page">
+      <h1>{t("notices")}</h1>
+      {!list.length && <p class="quiet">{t("no-notices")}</p>}
+      <ul class="rows">
+        {list.map((notice) => (
+          <li key={notice.id}>
+            <a class="row" href={notice.order ? `/vehicle/${notice.order}` : "/tray"}>
+              {notice.id > read && <strong>{t("new")} </strong>}
+              {sentence(notice)}
+              <p class="quiet small">{at(notice.at)}</p>
+            </a>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+export function sentence(notice: Notice): string {
+  const handoff = notice.handoff ? handoffs.value.get(notice.handoff) : undefined;
+  const raised = notice.exception ? exceptions.value.get(notice.exception) : undefined;
+  const args = {
+    number: number(notice.order),
+    person: person(notice.by),
+    card: title(notice.card),
+    what: handoff ? words(handoff.title) : title(notice.card),
+    exception: raised ? t(`exception-${raised.kind}`) : "",
+    about: notice.about_at == null ? "" : about(notice.about_at),
+  };
+  const timed = notice.about_at != null && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
+  return t(`notice-${notice.kind}${timed ? "-about" : ""}`, args);
+}
+
+export { named };

@@ -1,0 +1,43 @@
+import type { Order } from "../../api/types";
+import { plan, t } from "../../state";
+import { length } from "../draw/say";
+import { at, named } from "./say";
+
+/** The vehicle as one looks for it: its number and what one sees. */
+export function VehicleHead({ order, time, level = 2 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 }) {
+  const Heading = level === 1 ? "h1" : "h3";
+  return (
+    <div class="apart vehicle-head">
+      <Heading class="bare">
+        <span class="number">{order?.number ?? "?"}</span> <span class="look">{order?.vehicle}</span>
+      </Heading>
+      {time && <span class="time">{time}</span>}
+    </div>
+  );
+}
+
+/** "Open: suspension down." */
+export function OpenStates({ order }: { order: Order }) {
+  return (
+    <>
+      {order.open.map((open) => (
+        <p key={open.open}>
+          <strong>{t("open-line", { open: named("open", open.open) })}</strong> <span class="quiet">{t("since", { time: at(open.since) })}</span>
+        </p>
+      ))}
+    </>
+  );
+}
+
+/** Promise and what the plan says of it; late is said by a word. */
+export function PromiseLine({ order }: { order: Order }) {
+  const vehicle = plan.value?.vehicles.find((one) => one.order === order.id);
+  if (order.promise == null && vehicle?.finish == null) return null;
+  return (
+    <p>
+      {order.promise != null ? t("promised", { at: at(order.promise) }) : t("not-promised")}{" "}
+      {vehicle?.finish != null && t("ready-about", { at: at(vehicle.finish) })}{" "}
+      {vehicle && vehicle.late_minutes > 0 && <span class="late">{t("late-by", { length: length(vehicle.late_minutes * 60_000) })}</span>}
+    </p>
+  );
+}

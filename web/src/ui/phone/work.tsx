@@ -1,0 +1,172 @@
+// One card as its holder or a passer-by sees it: what, how long, what it waits for, what can be done.
+import { useSignal } from "@preact/signals";
+import type { Card, PauseWhy } from "../../api/types";
+import { can, rowOf, undoneInside } from "../../core/cards";
+import { cards, myself, now, orders, plan, reach, t, touched, words } from "../../state";
+import { Cautions } from "./caution";
+import { finish, giveBack, help, pause, start, take } from "./do";
+import { life, minutes, named, reason, title } from "./say";
+import { closeSheet, openSheet } from "./sheet";
+
+export function NotSent({ of }: { of: string }) {
+  return touched.value.has(of) ? <strong class="not-sent">{t("not-sent")}</strong> : null;
+}
+
+export function CardHead({ card }: { card: Card }) {
+  return (
+    <p class="apart">
+      <strong>{words(card.title)}</strong>
+      <span class="quiet">
+        <span class="visually-hidden">{t("planned")} </span>
+        {minutes(card.planned_minutes)}
+      </span>
+    </p>
+  );
+}
+
+/** The card with everything one can do to it. `lead`: its next act is the largest thing on the screen; `bare`: title and state stand above it already. */
+export function Work({ card, lead = false, bare = false }: { card: Card; lead?: boolean; bare?: boolean }) {
+  const order = orders.value.get(card.order);
+  const may = can(card, order, cards.value, myself.value, now.value);
+  const row = rowOf(plan.value, card.id);
+  const main = lead ? "button main" : "button";
+  const begun = card.life === "working";
+  return (
+    <div class="work stack">
+      <div>
+        {!bare && <CardHead card={card} />}
+        <p>
+          {!bare && life(card)} <NotSent of={`card/${card.id}`} />
+        </p>
+        {row && !begun && <p class="quiet">{reason(row)}</p>}
+        {card.put_first && !row && <p class="quiet">{t("is-put-first", { reason: card.put_first.reason })}</p>}
+        {opensOrCloses(card)}
+      </div>
+      {(may.start || may.take || may.finish) && <Cautions of={card.cautions} />}
+      {may.finish && (
+        <button class={main} onClick={() => void askFinish(card)}>
+          {t("finish")}
+        </button>
+      )}
+      {may.start && !may.finish && (
+        <button class={main} onClick={() => void start(card)}>
+          {t(card.spans.length ? "go-on" : "start")}
+        </button>
+      )}
+      {may.take && (
+        <button class={main} onClick={() => void take(card)}>
+          {t("take")}
+        </button>
+      )}
+      {(may.pause || may.giveBack || may.help || (may.finish && may.start)) && (
+        <div class="buttons">
+          {may.finish && may.start && (
+            <button class="button" onClick={() => void start(card)}>
+              {t("go-on")}
+            </button>
+          )}
+          {may.pause && (
+            <button class="button" onClick={() => openSheet(t("pause-title"), <Pauses card={card} />)}>
+              {t("pause")}
+            </button>
+          )}
+          {may.giveBack && (
+            <button class="button" onClick={() => void giveBack(card)}>
+              {t("give-back")}
+            </button>
+          )}
+          {may.help && (
+            <button class="button" onClick={() => void help(card)}>
+              {t("help")}
+            </button>
+          )}
+        </div>
+      )}
+    </div>
+  );
+}
+
+function opensOrCloses(card: Card) {
+  const said: string[] = [];
+  if (card.opens) said.push(t("card-opens", { open: named("open", card.opens) }));
+  if (card.inside) said.push(t("card-inside", { open: named("open", card.inside) }));
+  if (card.closes) said.push(t("card-closes", { open: named("open", card.closes) }));
+  if (card.one_go) said.push(t("card-one-go"));
+  if (card.qualification) said.push(t("card-qualification", { qualification: named("qualification", card.qualification) }));
+  return said.length ? <p class="quiet small">{said.join(" ")}</p> : null;
+}
+
+const WHYS: PauseWhy[] = ["break", "end_of_shift", "parts", "help", "question", "other_work"];
+
+function Pauses({ card }: { card: Card }) {
+  return (
+    <div class="stack">
+      {WHYS.map((why) => (
+        <button class="button full" key={why} onClick={() => void pause(card, why)}>
+          {t(`pause-${why}-button`)}
+        </button>
+      ))}
+    </div>
+  );
+}
+
+function askFinish(card: Card): unknown {
+  if (!card.checks.length && !card.closes && !card.opens) return finish(card, []);
+  return openSheet(t("finish-title", { card: words(card.title) }), <Finish card={card} />);
+}
+
+/** Before it is called done: what was looked at, and that nothing hidden is forgotten. */
+function Finish({ card }: { card: Card }) {
+  const done = useSignal<readonly number[]>([]);
+  const undone = card.closes ? undoneInside(cards.value.values(), card.order, card.closes) : [];
+  const send = (): unknown => finish(card, [...done.value].sort((a, b) => a - b));
+  return (
+    <div class="stack">
+      <Cautions of={card.cautions} />
+      {undone.length > 0 && (
+        <div class="notice-line bad" role="alert">
+          <p>
+            <strong>{t("closing-over-undone")}</strong>
+          </p>
+          <ul>
+            {undone.map((inside) => (
+              <li key={inside.id}>{title(inside.id)}</li>
+            ))}
+          </ul>
+          <p>{t(reach.value.live ? "closing-stopped" : "closing-offline")}</p>
+        </div>
+      )}
+      {card.opens && <p>{t("finish-opens", { open: named("open", card.opens) })}</p>}
+      {card.checks.length > 0 && (
+        <fieldset class="choices">
+          <legend>{t("checks")}</legend>
+          {card.checks.map((check, i) => (
+            <label class="choice" key={i}>
+              <input
+                type="checkbox"
+                checked={done.value.includes(i)}
+                onChange={() => (done.value = done.value.includes(i) ? done.value.filter((one) => one !== i) : [...done.value, i])}
+              />
+              {words(check)}
+            </label>
+          ))}
+        </fieldset>
+      )}
+      {done.value.length < card.checks.length && <p class="quiet">{t("checks-left", { count: card.checks.length - done.value.length })}</p>}
+      {undone.length ? (
+        <div class="stack">
+          <button class="button main" onClick={closeSheet}>
+            {t("close-not-yet")}
+          </button>
+          <button class="button full" onClick={() => void send()}>
+            {t("closed-all-the-same")}
+          </button>
+        </div>
+      ) : (
+        <button class="button main" onClick={() => void send()}>
+          {t("finish")}
+        </button>
+      )}
+    </div>
+  );
+}
