@@ -177,6 +177,7 @@ setup-week-hint = Write shifts with the breaks between them: 7:00–11:30, 12:00
 setup-week-copy = The same until Friday
 setup-closed = closed
 setup-shifts-read = { $shifts }: { $hours } h of work
+setup-shifts-hours = { $hours } h of work
 setup-shifts-unclear = cannot be read yet
 setup-special-days = Days unlike their weekday
 setup-special-hint = Holidays with empty hours; short or borrowed days with theirs.

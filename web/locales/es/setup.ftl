@@ -177,6 +177,7 @@ setup-week-hint = Escriba los turnos con los descansos entre ellos: 7:00–11:30
 setup-week-copy = Igual hasta el viernes
 setup-closed = cerrado
 setup-shifts-read = { $shifts }: { $hours } h de trabajo
+setup-shifts-hours = { $hours } h de trabajo
 setup-shifts-unclear = todavía no se entiende
 setup-special-days = Días distintos de lo usual
 setup-special-hint = Festivos con las horas vacías; días cortos o extra con las suyas.

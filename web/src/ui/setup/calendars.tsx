@@ -4,7 +4,7 @@ import { calendars, now, t, words } from "../../state";
 import { tongue, zone } from "../draw/names";
 import { isoDay } from "../draw/zone";
 import { DocForm } from "./form";
-import { calendarText, clockText, parseShifts, readCalendar, shortWord, showShifts, workMinutes, type CalendarText } from "./forms";
+import { calendarText, parseShifts, readCalendar, shortWord, showMinutes, showShifts, workMinutes, type CalendarText } from "./forms";
 import { TextField, WordsField } from "./kit";
 import { ListPage, Missing } from "./page";
 
@@ -21,7 +21,7 @@ export function Calendars({ chosen }: { chosen: string | undefined }) {
   );
 }
 
-const hours = (minutes: number): string => (minutes % 60 ? clockText(minutes) : String(minutes / 60));
+const hours = (minutes: number): string => (minutes % 60 ? showMinutes(minutes) : String(minutes / 60));
 
 /** A Monday of any year, to name the days of the week by. */
 const MONDAY = Date.UTC(2026, 0, 5, 12);
@@ -97,7 +97,9 @@ function understood(line: string): string {
   const shifts = parseShifts(line);
   if (!Array.isArray(shifts)) return t("setup-shifts-unclear");
   if (shifts.length === 0) return t("setup-closed");
-  return t("setup-shifts-read", { shifts: showShifts(shifts), hours: hours(workMinutes(shifts)) });
+  const read = showShifts(shifts);
+  const args = { shifts: read, hours: hours(workMinutes(shifts)) };
+  return t(read === line.trim() ? "setup-shifts-hours" : "setup-shifts-read", args);
 }
 
 const capital = (word: string): string => word.charAt(0).toUpperCase() + word.slice(1);

@@ -136,8 +136,8 @@ function MeasureTable({ measure, most }: { measure: Measure; most: number }) {
       <p class="quiet small definition">
         {has(definition) ? t(definition) : ""} {t(`shop-clock-${measure.clock}`)}
       </p>
-      <div class="measure-scroll">
-        <table aria-label={measureName(measure)}>
+      <div class="measure-scroll" tabIndex={0} role="group" aria-label={measureName(measure)}>
+        <table>
           <thead>
             <tr>
               <th scope="col">{t(`shop-unit-${measure.unit}`)}</th>
