@@ -59,24 +59,6 @@ shop-why-more = { $count ->
     [one] one step further back
    *[other] { $count } steps further back
   }
-shop-why-now = can begin now.
-shop-why-started = is being worked on.
-shop-why-after = follows { $card }, which is done about { $until }.
-shop-why-vehicle = the vehicle is at { $card } until about { $until }.
-shop-why-curing = cures until { $until }.
-shop-why-people = nobody in { $department } is free before { $until }.
-shop-why-equipment = { $equipment } is free about { $until }.
-shop-why-equipment-order = { $equipment } has { $number } until about { $until }.
-shop-why-shift = the next shift begins { $until }.
-shop-why-expected = the vehicle is expected { $until }.
-shop-why-hold = waits for { $what }, without a date.
-shop-why-hold-due = waits for { $what }, due { $due }.
-shop-why-qualified = nobody with “{ $qualification }” is on shift.
-shop-hold-approval = approval
-shop-hold-parts = parts
-shop-hold-customer = the customer
-shop-hold-sublet = the sublet
-shop-hold-other = something else
 
 ## What holds which equipment
 shop-holds = Lifts, bench, booth
@@ -197,24 +179,3 @@ measure-throughput_sold = Sold hours out
 measure-throughput_sold-is = Sold hours of those vehicles.
 measure-in_process = In the shop
 measure-in_process-is = Mean number of vehicles between keys in and keys back, counted over all of the time.
-
-## Names of kinds, open states and qualifications that the library begins with
-kind-lift = lift
-kind-alignment = alignment rack
-kind-bench = frame bench
-kind-stands = stands
-kind-prep = prep stall
-kind-booth = booth
-open-suspension-down-rear = suspension down, rear
-open-suspension-down-front = suspension down, front
-open-cradle-down = cradle down
-open-tank-out = fuel tank out
-open-interior-out = interior out
-open-refrigerant-out = refrigerant out
-open-high-voltage-off = high voltage off
-open-on-the-bench = on the bench
-open-in-the-booth = in the booth
-qualification-high-voltage = high voltage
-qualification-refrigerant = refrigerant
-qualification-spray-trained = spraying
-qualification-calibration = calibration

@@ -59,24 +59,6 @@ shop-why-more = { $count ->
     [one] un paso más atrás
    *[other] { $count } pasos más atrás
   }
-shop-why-now = puede empezar ya.
-shop-why-started = se está trabajando en ello.
-shop-why-after = sigue a { $card }, que termina hacia { $until }.
-shop-why-vehicle = el vehículo está en { $card } hasta { $until } aproximadamente.
-shop-why-curing = se seca hasta { $until }.
-shop-why-people = en { $department } nadie está libre antes de { $until }.
-shop-why-equipment = { $equipment } queda libre hacia { $until }.
-shop-why-equipment-order = { $equipment } tiene { $number } hasta { $until } aproximadamente.
-shop-why-shift = el próximo turno empieza { $until }.
-shop-why-expected = el vehículo se espera { $until }.
-shop-why-hold = espera { $what }, sin fecha.
-shop-why-hold-due = espera { $what }, previsto { $due }.
-shop-why-qualified = nadie en turno tiene «{ $qualification }».
-shop-hold-approval = aprobación
-shop-hold-parts = partes
-shop-hold-customer = al cliente
-shop-hold-sublet = el trabajo externo
-shop-hold-other = otra cosa
 
 ## Qué ocupa qué equipo
 shop-holds = Elevadores, máquina, cabina
@@ -197,24 +179,3 @@ measure-throughput_sold = Horas vendidas entregadas
 measure-throughput_sold-is = Horas vendidas de esos vehículos.
 measure-in_process = En el taller
 measure-in_process-is = Número medio de vehículos entre llaves recibidas y devueltas, contado sobre todo el tiempo.
-
-## Nombres de tipos, estados abiertos y calificaciones con que empieza la biblioteca
-kind-lift = elevador
-kind-alignment = rampa de alineación
-kind-bench = máquina de enderezar
-kind-stands = torres
-kind-prep = lugar de preparación
-kind-booth = cabina
-open-suspension-down-rear = suspensión trasera abajo
-open-suspension-down-front = suspensión delantera abajo
-open-cradle-down = cuna abajo
-open-tank-out = tanque de combustible fuera
-open-interior-out = interior fuera
-open-refrigerant-out = refrigerante fuera
-open-high-voltage-off = alta tensión aislada
-open-on-the-bench = en la máquina de enderezar
-open-in-the-booth = en la cabina
-qualification-high-voltage = alta tensión
-qualification-refrigerant = refrigerante
-qualification-spray-trained = pintado
-qualification-calibration = calibración

@@ -1,6 +1,6 @@
 // Lists to choose from, in the shop's order.
 import { calendars, departments, equipment, people, places, routings, words } from "../../state";
-import { named } from "../shop/words";
+import { named } from "../phone/say";
 
 type Option = [string, string];
 

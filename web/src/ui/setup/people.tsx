@@ -6,7 +6,7 @@ import { me, now, people, t } from "../../state";
 import { departmentName, tongue, zone } from "../draw/names";
 import { when } from "../draw/say";
 import { isoDay, parseLocal } from "../draw/zone";
-import { named } from "../shop/words";
+import { named } from "../phone/say";
 import { keepDraft, dropDraft } from "./draft";
 import { DocForm } from "./form";
 import { checkPerson, shortWord } from "./forms";
@@ -26,7 +26,7 @@ export function People({ chosen }: { chosen: string | undefined }) {
     .map((one) => ({
       id: one.id,
       title: one.name,
-      line: `${departmentName(one.department)}, ${t(`role-name-${one.role}`)}`,
+      line: `${departmentName(one.department)}, ${t(`role-${one.role}`)}`,
       retired: one.retired,
     }));
   return (
@@ -74,7 +74,7 @@ function PersonForm({ id }: { id: string }) {
             legend={t("setup-role")}
             value={value.role}
             set={(role) => set({ role: role as Role })}
-            options={ROLES.filter((role) => role !== "admin" || value.role === "admin" || atLeast("admin")).map((role) => [role, t(`role-name-${role}`), t(`role-may-${role}`)])}
+            options={ROLES.filter((role) => role !== "admin" || value.role === "admin" || atLeast("admin")).map((role) => [role, t(`role-${role}`), t(`role-may-${role}`)])}
           />
           <Choice legend={t("setup-language")} value={value.language} set={(language) => set({ language })} options={[["en", "English"], ["es", "Español"]]} />
           <SelectField

@@ -5,7 +5,7 @@ import { departments, routings, t, words } from "../../state";
 import { departmentName } from "../draw/names";
 import { length } from "../draw/say";
 import { has } from "../words";
-import { named } from "../shop/words";
+import { named } from "../phone/say";
 import { DocForm } from "./form";
 import { checkRouting, leftOpen, moveStep, parseMinutes, shortWord, showMinutes, type Wrong } from "./forms";
 import { SelectField, TextField, Tick, Ticks, WordsField } from "./kit";

@@ -4,7 +4,7 @@ import { departments, equipment, now, places, t, words } from "../../state";
 import { departmentName, tongue, zone } from "../draw/names";
 import { date } from "../draw/say";
 import { isoDay, parseLocal } from "../draw/zone";
-import { named } from "../shop/words";
+import { named } from "../phone/say";
 import { checkEquipment, checkPlace, shortWord } from "./forms";
 import { DocForm } from "./form";
 import { Periods, SelectField, TextField, WordsField } from "./kit";

@@ -7,9 +7,10 @@ import { cards, cursor, departments, equipment, exceptions, handoffs, now as clo
 import { departmentName, departmentRank, equipmentName, inSentence } from "../draw/names";
 import { length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
+import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type ShopPicture, type Wait } from "./waits";
-import { about, bindingSentence, exceptionSentence, lateWords, named, personName, said, waitSentence } from "./words";
+import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "./words";
 
 // Where there is room the picture comes first; on a phone the sentences do. Placed in the document, not by
 // style, so that the keyboard goes the way the eye goes.
@@ -188,7 +189,7 @@ function LateRow({ late: one, now }: { late: Late; now: Ms }) {
           {words(link.card.title)} <span class="quiet">({inSentence(departmentName(link.card.department))})</span>:{" "}
         </>
       )}
-      {bindingSentence(link.binding, now)}
+      {binding(link.binding)}
     </li>
   );
   return (
