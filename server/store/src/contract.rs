@@ -1,6 +1,6 @@
 //! The promises as one suite: every backend runs exactly these checks.
 //!
-//! ```ignore
+//! ```text
 //! store::contract_tests!(memory, || Box::new(MyBench::new()));
 //! ```
 

@@ -36,7 +36,7 @@ mod rules;
 pub mod sim;
 mod types;
 
-pub use backup::{Restored, backup, restore, restore_dir};
+pub use backup::{Restored, backup, damaged_photos, restore, restore_dir};
 pub use embedded::{Embedded, EmbeddedOptions, TablesIn};
 pub use error::{AppendError, Error, Fault, FaultKind, PhotoError};
 pub use memory::{Memory, MemoryTables};
