@@ -68,7 +68,8 @@ pub fn intervals(calendar: &Calendar, zone: &TimeZone, from: Ms, to: Ms) -> Vec<
     let last = local_date(to, zone);
     while date <= last {
         for shift in shifts_of(calendar, date) {
-            let (Some(begin), Some(end)) = (instant(date, shift.from, zone), instant(date, shift.to, zone)) else {
+            let (Some(begin), Some(end)) = (instant(date, shift.from, zone), instant(date, shift.to, zone))
+            else {
                 continue;
             };
             let (begin, end) = (begin.max(from), end.min(to));
@@ -100,7 +101,11 @@ pub fn without(open: Vec<Interval>, absences: &[Absence]) -> Vec<Interval> {
     })
 }
 
-fn calendar_of<'a>(state: &'a State, own: Option<&CalendarId>, department: Option<&DepartmentId>) -> Option<&'a Calendar> {
+fn calendar_of<'a>(
+    state: &'a State,
+    own: Option<&CalendarId>,
+    department: Option<&DepartmentId>,
+) -> Option<&'a Calendar> {
     let of_department = || state.departments.get(department?)?.calendar.as_ref();
     let of_shop = || state.shop.as_ref().map(|shop| &shop.calendar);
     let id = own.or_else(of_department).or_else(of_shop)?;
@@ -117,7 +122,13 @@ pub fn of_person(state: &State, person: &Person, zone: &TimeZone, from: Ms, to: 
 }
 
 /// When a department is open.
-pub fn of_department(state: &State, department: &DepartmentId, zone: &TimeZone, from: Ms, to: Ms) -> Vec<Interval> {
+pub fn of_department(
+    state: &State,
+    department: &DepartmentId,
+    zone: &TimeZone,
+    from: Ms,
+    to: Ms,
+) -> Vec<Interval> {
     calendar_of(state, None, Some(department)).map_or_else(Vec::new, |c| intervals(c, zone, from, to))
 }
 

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use crate::ids::CardId;
 use crate::state::State;
-use crate::stored::{Card, Life};
+use crate::stored::{Card, Life, Link};
 use crate::{MINUTE, Ms};
 
 /// Whether `before` would follow, directly or not, from `card`: then "card after before" is a cycle.
@@ -35,6 +35,18 @@ pub fn successors<'a>(state: &'a State, card: &'a Card) -> impl Iterator<Item = 
 pub fn undone_before(state: &State, card: &Card) -> Vec<CardId> {
     let counts = |id: &CardId| state.cards.get(id).is_some_and(|c| !c.life.is_over());
     card.after.iter().map(|link| link.card).filter(counts).collect()
+}
+
+/// Predecessors that keep the card from beginning at this time: undone, or still curing.
+pub fn early_for(state: &State, card: &Card, at: Ms) -> Vec<CardId> {
+    let early = |link: &&Link| {
+        state.cards.get(&link.card).is_some_and(|before| match (before.life, before.done_at) {
+            (Life::Cancelled, _) => false,
+            (Life::Done, Some(done)) => done + Ms::from(link.lag_minutes) * MINUTE > at,
+            _ => true,
+        })
+    };
+    card.after.iter().filter(early).map(|link| link.card).collect()
 }
 
 /// When the card could begin as far as what comes before it goes: none while something is undone.

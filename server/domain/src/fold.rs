@@ -36,9 +36,13 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
             put(&mut state.departments, d.id.clone(), d, Key::Department, changed);
         }
         Event::PersonSet { person: p } => put(&mut state.people, p.id, p, Key::Person, changed),
-        Event::EquipmentSet { equipment: e } => put(&mut state.equipment, e.id.clone(), e, Key::Equipment, changed),
+        Event::EquipmentSet { equipment: e } => {
+            put(&mut state.equipment, e.id.clone(), e, Key::Equipment, changed)
+        }
         Event::PlaceSet { place: p } => put(&mut state.places, p.id.clone(), p, Key::Place, changed),
-        Event::CalendarSet { calendar: c } => put(&mut state.calendars, c.id.clone(), c, Key::Calendar, changed),
+        Event::CalendarSet { calendar: c } => {
+            put(&mut state.calendars, c.id.clone(), c, Key::Calendar, changed)
+        }
         Event::RoutingSet { routing: r } => put(&mut state.routings, r.id.clone(), r, Key::Routing, changed),
         Event::OrderOpened { .. }
         | Event::OrderEdited { .. }
@@ -53,9 +57,14 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
         | Event::Opened { .. }
         | Event::Closed { .. } => order_event(state, event, changed),
         Event::Noted { note } => put(&mut state.notes, note.id, note, Key::Note, changed),
-        Event::PhotoNoted { photo } => put(&mut state.photos, photo.id, photo, Key::Photo, changed),
+        Event::PhotoNoted { photo } => {
+            put(&mut state.photos, photo.id, photo, Key::Photo, changed);
+            state.pictures.entry(photo.sha256.clone()).or_default().insert(photo.id);
+        }
         Event::PhotoHere { sha256 } => photo_here(state, sha256, changed),
-        Event::ExceptionRaised { exception: e } => put(&mut state.exceptions, e.id, e, Key::Exception, changed),
+        Event::ExceptionRaised { exception: e } => {
+            put(&mut state.exceptions, e.id, e, Key::Exception, changed)
+        }
         Event::ExceptionAnswered { exception, by, at, reason } => {
             edit(&mut state.exceptions, exception, Key::Exception, changed, |e| {
                 e.answered_by = Some(*by);
@@ -68,7 +77,13 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
     }
 }
 
-fn put<K: Ord + Clone, V: Clone>(docs: &mut Docs<K, V>, id: K, body: &V, key: fn(K) -> Key, changed: &mut Changed) {
+fn put<K: Ord + Clone, V: Clone>(
+    docs: &mut Docs<K, V>,
+    id: K,
+    body: &V,
+    key: fn(K) -> Key,
+    changed: &mut Changed,
+) {
     docs.insert(id.clone(), Arc::new(body.clone()));
     changed.insert(key(id));
 }
@@ -157,11 +172,17 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
             });
             let handoff = state.cards.get(card).and_then(|c| c.handoff);
             edit_handoff(state, handoff, changed, |h| {
-                h.life = HandoffLife::Open;
+                if h.life != HandoffLife::HandedBack {
+                    h.life = HandoffLife::Open;
+                }
                 h.opened_at = Some(*at);
             });
+            settle_joined(state, *order, Some(*at), changed);
         }
-        Event::Closed { order, open, .. } => edit_order(order, &mut |o| o.open.retain(|now| now.open != *open)),
+        Event::Closed { order, open, at, .. } => {
+            edit_order(order, &mut |o| o.open.retain(|now| now.open != *open));
+            settle_joined(state, *order, Some(*at), changed);
+        }
         _ => {}
     }
 }
@@ -174,8 +195,8 @@ fn apply_order_change(order: &mut Order, change: &OrderChange) {
         order.vehicle.clone_from(vehicle);
     }
     if let Some(vin) = &change.vin {
-        order.vin_doubtful = crate::vin::check(vin).is_err();
-        order.vin = Some(vin.clone());
+        order.vin = Some(vin.clone()).filter(|vin| !vin.is_empty());
+        order.vin_doubtful = order.vin.as_ref().is_some_and(|vin| crate::vin::check(vin).is_err());
     }
     if let Some(weight) = change.weight {
         order.weight = weight;
@@ -211,7 +232,8 @@ pub(crate) fn apply_condition_change(condition: &mut Condition, change: &Conditi
 
 fn keep_active(state: &mut State, id: OrderId) {
     let Some(order) = state.orders.get(&id) else { return };
-    let undone = || state.cards_of(id).any(|c| !matches!(c.life, Life::Done | Life::Cancelled | Life::Proposed));
+    let undone =
+        || state.cards_of(id).any(|c| !matches!(c.life, Life::Done | Life::Cancelled | Life::Proposed));
     let ended = match order.stage {
         Stage::Delivered => true,
         Stage::Stopped => !undone(),
@@ -224,7 +246,12 @@ fn keep_active(state: &mut State, id: OrderId) {
     }
 }
 
-fn edit_handoff(state: &mut State, id: Option<HandoffId>, changed: &mut Changed, change: impl FnOnce(&mut Handoff)) {
+fn edit_handoff(
+    state: &mut State,
+    id: Option<HandoffId>,
+    changed: &mut Changed,
+    change: impl FnOnce(&mut Handoff),
+) {
     if let Some(id) = id {
         edit(&mut state.handoffs, &id, Key::Handoff, changed, change);
     }
@@ -243,6 +270,7 @@ fn card_event(state: &mut State, event: &Event, changed: &mut Changed) {
         }
         Event::Asked { handoff } => {
             put(&mut state.handoffs, handoff.id, handoff, Key::Handoff, changed);
+            state.asked.entry(handoff.order).or_default().insert(handoff.id);
             return;
         }
         Event::Undone { card, order_open } => {
@@ -299,31 +327,37 @@ fn apply_card_event(card: &mut Card, event: &Event) {
                 card.life = Life::Waiting;
             }
         }
-        Event::HelpJoined { by, .. } => {
-            if !card.helpers.contains(by) {
-                card.helpers.push(*by);
-            }
-        }
+        Event::HelpJoined { by, .. } if !card.helpers.contains(by) => card.helpers.push(*by),
         Event::Started { span, by, at, uncertain, used, .. } => {
             if !card.life.is_over() {
                 card.life = Life::Working;
             }
             card.paused_why = None;
-            card.last_act = Some(OpId(span.0));
+            card.last_act = (!card.life.is_over()).then_some(OpId(span.0));
             if used.is_some() {
                 card.used.clone_from(used);
             }
-            card.spans.push(Span { id: *span, person: *by, from: *at, to: None, uncertain: *uncertain, corrected: false });
+            card.spans.push(Span {
+                id: *span,
+                person: *by,
+                from: *at,
+                to: None,
+                uncertain: *uncertain,
+                corrected: false,
+            });
         }
         Event::Paused { by, at, why, op, .. } => {
             end_spans(card, Some(*by), *at);
-            card.last_act = Some(*op);
+            card.last_act = (!card.life.is_over()).then_some(*op);
             if card.life == Life::Working && card.spans.iter().all(|span| span.to.is_some()) {
                 card.life = Life::Paused;
                 card.paused_why = *why;
             }
         }
-        Event::Finished { at, .. } if card.life.is_over() => end_spans(card, None, *at),
+        Event::Finished { at, .. } if card.life.is_over() => {
+            end_spans(card, None, *at);
+            card.last_act = None;
+        }
         Event::Finished { by, at, checks, op, .. } => {
             end_spans(card, None, *at);
             card.last_act = Some(*op);
@@ -334,11 +368,14 @@ fn apply_card_event(card: &mut Card, event: &Event) {
             card.put_first = None;
         }
         Event::SpanCorrected { span, from, to, .. } => {
+            let done_at = card.done_at;
+            let ended_with = card.spans.iter().any(|own| own.id == *span && own.to == done_at);
             for own in card.spans.iter_mut().filter(|own| own.id == *span) {
                 (own.from, own.to, own.corrected) = (*from, *to, true);
             }
-            if card.life == Life::Done {
-                card.done_at = card.spans.iter().filter_map(|span| span.to).max().or(card.done_at);
+            // The card was done when this work ended, so it is done when it really ended.
+            if card.life == Life::Done && ended_with {
+                card.done_at = card.spans.iter().filter_map(|span| span.to).max().or(done_at);
             }
         }
         _ => {}
@@ -361,7 +398,7 @@ fn apply_card_change(card: &mut Card, change: &CardChange) {
         card.needs = needs;
     }
     if change.approved && card.life == Life::Proposed {
-        card.life = Life::Waiting;
+        card.life = if card.taken_by.is_some() { Life::Taken } else { Life::Waiting };
     }
 }
 
@@ -385,7 +422,7 @@ fn settle(state: &mut State, id: CardId, event: &Event, changed: &mut Changed) {
 
 fn note_running(state: &mut State, card: &Card) {
     for span in &card.spans {
-        let still = card.life == Life::Working && card.spans.iter().any(|s| s.person == span.person && s.to.is_none());
+        let still = card.spans.iter().any(|s| s.person == span.person && s.to.is_none());
         let mut cards = state.running.get(&span.person).cloned().unwrap_or_default();
         let before = cards.len();
         if still {
@@ -395,6 +432,11 @@ fn note_running(state: &mut State, card: &Card) {
         }
         if cards.len() != before {
             state.running.insert(span.person, cards);
+        }
+        if let Some(to) = span.to
+            && state.worked_until.get(&span.person).is_none_or(|until| *until < to)
+        {
+            state.worked_until.insert(span.person, to);
         }
     }
 }
@@ -423,15 +465,14 @@ fn settle_handoff(state: &mut State, card: &Card, event: &Event, changed: &mut C
     match event {
         Event::Taken { by, at, .. } if own && handoff.taken_at.is_none() => {
             edit_handoff(state, card.handoff, changed, |h| {
-                h.life = HandoffLife::Taken;
+                if h.life == HandoffLife::Asked {
+                    h.life = HandoffLife::Taken;
+                }
                 (h.taken_by, h.taken_at) = (Some(*by), Some(*at));
             });
         }
         Event::GivenBack { .. } if handoff.life == HandoffLife::Taken => {
-            edit_handoff(state, card.handoff, changed, |h| {
-                h.life = HandoffLife::Asked;
-                (h.taken_by, h.taken_at) = (None, None);
-            });
+            put_handoff(state, from_cards(state, &handoff), changed);
         }
         Event::Started { at, .. } if own && handoff.started_at.is_none() => {
             edit_handoff(state, card.handoff, changed, |h| {
@@ -441,35 +482,122 @@ fn settle_handoff(state: &mut State, card: &Card, event: &Event, changed: &mut C
                 h.started_at = Some(*at);
             });
         }
-        Event::Finished { at, .. } if is_over(state, &handoff) => {
+        Event::Finished { at, .. } if is_over(state, &handoff) && !joined_open(state, &handoff) => {
             edit_handoff(state, card.handoff, changed, |h| {
                 h.life = HandoffLife::HandedBack;
                 h.handed_back_at = Some(*at);
             });
         }
         Event::CardCancelled { .. } if is_over(state, &handoff) => {
-            let none_done = handoff.cards.iter().all(|id| state.cards.get(id).is_none_or(|c| c.life == Life::Cancelled));
-            if none_done {
-                edit_handoff(state, card.handoff, changed, |h| h.life = HandoffLife::Cancelled);
-            }
+            let last_done = cards_of_handoff(state, &handoff).filter_map(|c| c.done_at).max();
+            edit_handoff(state, card.handoff, changed, |h| match last_done {
+                None => h.life = HandoffLife::Cancelled,
+                Some(done) if h.life != HandoffLife::HandedBack => {
+                    (h.life, h.handed_back_at) = (HandoffLife::HandedBack, Some(done));
+                }
+                Some(_) => {}
+            });
         }
         _ => {}
     }
 }
 
-fn is_over(state: &State, handoff: &Handoff) -> bool {
+fn cards_of_handoff<'a>(state: &'a State, handoff: &'a Handoff) -> impl Iterator<Item = &'a Card> {
+    handoff.cards.iter().filter_map(|id| state.cards.get(id)).map(|card| &**card)
+}
+
+/// A hand-off as its cards say, after something was given or taken back.
+fn from_cards(state: &State, before: &Handoff) -> Handoff {
+    let mut handoff = before.clone();
+    let own = || cards_of_handoff(state, before).filter(|c| c.department == before.to);
+    let still_taken = own().any(|c| c.taken_by.is_some() && c.taken_by == before.taken_by);
+    let started = own().flat_map(|c| &c.spans).map(|span| span.from).min();
+    if started.is_none() {
+        handoff.started_at = None;
+        if !still_taken {
+            let taken = own().filter_map(|c| c.taken_at.zip(c.taken_by)).min();
+            (handoff.taken_at, handoff.taken_by) = taken.unzip();
+        }
+    }
+    let opened = before.joined
+        || cards_of_handoff(state, before).any(|c| c.needs.opens.is_some() && c.life == Life::Done);
+    handoff.opened_at = before.opened_at.filter(|_| opened);
+    handoff.handed_back_at = before.handed_back_at.filter(|_| is_over(state, before));
+    handoff.life = if handoff.handed_back_at.is_some() {
+        HandoffLife::HandedBack
+    } else if handoff.opened_at.is_some() {
+        HandoffLife::Open
+    } else if handoff.started_at.is_some() {
+        HandoffLife::Started
+    } else if handoff.taken_by.is_some() {
+        HandoffLife::Taken
+    } else {
+        HandoffLife::Asked
+    };
     handoff
-        .cards
-        .iter()
-        .filter_map(|id| state.cards.get(id))
-        .all(|card| card.life.is_over())
+}
+
+/// Whether the state that a hand-off joined is open.
+fn joined_open(state: &State, handoff: &Handoff) -> bool {
+    handoff.joined
+        && state
+            .orders
+            .get(&handoff.order)
+            .is_some_and(|o| o.open.iter().any(|now| joins(state, handoff, &now.open)))
+}
+
+fn joins(state: &State, handoff: &Handoff, open: &OpenId) -> bool {
+    let inside = |id: &CardId| state.cards.get(id).is_some_and(|c| c.needs.inside.as_ref() == Some(open));
+    let routing = || state.routings.get(&handoff.routing);
+    handoff.for_card.iter().chain(&handoff.cards).any(inside)
+        || routing().is_some_and(|r| r.steps.iter().any(|step| step.needs.opens.as_ref() == Some(open)))
+}
+
+/// Hand-offs that joined what others opened are open, and handed back, together with it. Without a
+/// time something was taken back.
+fn settle_joined(state: &mut State, order: OrderId, at: Option<crate::Ms>, changed: &mut Changed) {
+    let joined: Vec<Handoff> = state.handoffs_of(order).filter(|h| h.joined).cloned().collect();
+    for handoff in joined {
+        let open = joined_open(state, &handoff);
+        let back = !open && is_over(state, &handoff);
+        let mut h = handoff;
+        match (h.life, at) {
+            (HandoffLife::Cancelled, _) => {}
+            (HandoffLife::Asked | HandoffLife::Taken | HandoffLife::Started, Some(at)) if open => {
+                (h.life, h.opened_at) = (HandoffLife::Open, Some(at));
+            }
+            (HandoffLife::Open, Some(at)) if back => {
+                (h.life, h.handed_back_at) = (HandoffLife::HandedBack, Some(at));
+            }
+            (HandoffLife::HandedBack, None) if open => (h.life, h.handed_back_at) = (HandoffLife::Open, None),
+            (HandoffLife::Open, None) if !open => {
+                h.opened_at = None;
+                h.life = match (h.started_at, h.taken_at) {
+                    (Some(_), _) => HandoffLife::Started,
+                    (None, Some(_)) => HandoffLife::Taken,
+                    (None, None) => HandoffLife::Asked,
+                };
+            }
+            _ => {}
+        }
+        put_handoff(state, h, changed);
+    }
+}
+
+fn put_handoff(state: &mut State, handoff: Handoff, changed: &mut Changed) {
+    if state.handoffs.get(&handoff.id).is_some_and(|now| **now != handoff) {
+        put(&mut state.handoffs, handoff.id, &handoff, Key::Handoff, changed);
+    }
+}
+
+fn is_over(state: &State, handoff: &Handoff) -> bool {
+    handoff.cards.iter().filter_map(|id| state.cards.get(id)).all(|card| card.life.is_over())
 }
 
 fn undo(state: &mut State, before: &Card, order_open: &[OpenNow], changed: &mut Changed) {
     if let Some(now) = state.cards.get(&before.id).cloned() {
         // Spans that vanish must leave the index of running work too.
         let mut ended = (*now).clone();
-        ended.life = before.life;
         for span in &mut ended.spans {
             let still = before.spans.iter().any(|s| s.id == span.id && s.to.is_none());
             span.to = if still { None } else { Some(span.from) };
@@ -478,37 +606,24 @@ fn undo(state: &mut State, before: &Card, order_open: &[OpenNow], changed: &mut 
     }
     put(&mut state.cards, before.id, before, Key::Card, changed);
     edit(&mut state.orders, &before.order, Key::Order, changed, |o| o.open = order_open.to_vec());
-    let opens = before.needs.opens.clone();
-    edit_handoff(state, before.handoff, changed, |h| {
-        h.handed_back_at = None;
-        match before.life {
-            Life::Waiting => {
-                h.life = HandoffLife::Asked;
-                (h.taken_by, h.taken_at, h.started_at) = (None, None, None);
-            }
-            Life::Taken => {
-                h.life = HandoffLife::Taken;
-                h.started_at = None;
-            }
-            _ => h.life = if h.opened_at.is_some() && opens.is_none() { HandoffLife::Open } else { HandoffLife::Started },
-        }
-        if opens.is_some() && before.life != Life::Done {
-            h.opened_at = None;
-        }
-    });
+    settle_joined(state, before.order, None, changed);
+    if let Some(handoff) = before.handoff.and_then(|id| state.handoffs.get(&id)).cloned() {
+        put_handoff(state, from_cards(state, &handoff), changed);
+    }
 }
 
 fn photo_here(state: &mut State, sha256: &str, changed: &mut Changed) {
-    let waiting = state.photos.iter().filter(|(_, photo)| photo.sha256 == sha256 && !photo.here);
-    let ids: Vec<PhotoId> = waiting.map(|(id, _)| *id).collect();
-    for id in ids {
-        edit(&mut state.photos, &id, Key::Photo, changed, |photo| photo.here = true);
+    for id in state.pictures.get(sha256).cloned().unwrap_or_default() {
+        if state.photos.get(&id).is_some_and(|photo| !photo.here) {
+            edit(&mut state.photos, &id, Key::Photo, changed, |photo| photo.here = true);
+        }
     }
 }
 
 /// Makes the indexes anew, for a state that was read from a snapshot.
 pub fn reindex(state: &mut State) {
     (state.active, state.numbers, state.running) = Default::default();
+    (state.worked_until, state.asked, state.pictures) = Default::default();
     let orders: Vec<(OrderId, String)> = state.orders.iter().map(|(id, o)| (*id, o.number.clone())).collect();
     for (id, number) in orders {
         state.numbers.insert(number, id);
@@ -516,6 +631,12 @@ pub fn reindex(state: &mut State) {
     }
     let cards: Vec<Arc<Card>> = state.cards.values().cloned().collect();
     cards.iter().for_each(|card| note_running(state, card));
+    for handoff in state.handoffs.values() {
+        state.asked.entry(handoff.order).or_default().insert(handoff.id);
+    }
+    for photo in state.photos.values() {
+        state.pictures.entry(photo.sha256.clone()).or_default().insert(photo.id);
+    }
 }
 
 /// Which state the vehicle must be in, and is not, for this card to be worked.

@@ -54,9 +54,11 @@ pub struct Figure {
 const HOUR: f64 = 60.0 * MINUTE as f64;
 const DAY: f64 = 24.0 * HOUR;
 
-/// Every measure over `[from, to)`; `now` ends what still runs.
+/// Every measure over `[from, to)`; `now` ends what still runs, and nothing is measured after it.
 pub fn measures(state: &State, zone: &TimeZone, from: Ms, to: Ms, now: Ms) -> Vec<Measure> {
-    let view = View { state, zone, from, to: to.max(from), now };
+    // Nothing happened before 1970 or after now, whatever a window asks for.
+    let from = from.max(0);
+    let view = View { state, zone, from, to: to.min(now).max(from), now };
     vec![
         view.legs("keys_to_keys", Stage::Arrived, Stage::Delivered),
         view.legs("keys_to_authorised", Stage::Arrived, Stage::Authorised),
@@ -186,7 +188,12 @@ impl View<'_> {
                 continue;
             }
             let hours = if idle {
-                let worked = merged(self.state.cards_of(card.order).flat_map(|c| &c.spans).map(|s| (s.from, s.to.unwrap_or(self.now))));
+                let worked = merged(
+                    self.state
+                        .cards_of(card.order)
+                        .flat_map(|c| &c.spans)
+                        .map(|s| (s.from, s.to.unwrap_or(self.now))),
+                );
                 let open_here: Vec<Interval> = cut(&open, a, b);
                 let busy: Ms = open_here.iter().map(|(x, y)| calendar::length_within(&worked, *x, *y)).sum();
                 (calendar::length(&open_here) - busy).max(0)
@@ -218,13 +225,14 @@ impl View<'_> {
 
     /// Mean number of vehicles in the shop, from counts over time.
     fn in_process(&self) -> Measure {
-        let end = self.to.min(self.now);
         let mut cases = Cases::default();
-        let length = (end - self.from) as f64;
+        let length = (self.to - self.from) as f64;
         for order in self.state.orders.values() {
             let Some(arrived) = reached(order, Stage::Arrived) else { continue };
-            let left = reached(order, Stage::Delivered).or_else(|| reached(order, Stage::Stopped)).unwrap_or(Ms::MAX);
-            let (a, b) = (arrived.max(self.from), left.min(end));
+            let left = reached(order, Stage::Delivered)
+                .or_else(|| reached(order, Stage::Stopped))
+                .unwrap_or(Ms::MAX);
+            let (a, b) = (arrived.max(self.from), left.min(self.to));
             if a < b {
                 cases.add(if order.towed_in { "towed_in" } else { "rolling" }, (b - a) as f64 / length);
             }
@@ -268,6 +276,8 @@ fn merged(intervals: impl Iterator<Item = Interval>) -> Vec<Interval> {
     merged
 }
 
+type ValueAndP90 = (Option<f64>, Option<f64>);
+
 #[derive(Default)]
 struct Cases {
     by: BTreeMap<String, Vec<f64>>,
@@ -283,7 +293,9 @@ impl Cases {
     }
 
     fn means(self, id: &'static str, unit: Unit, clock: Clock) -> Measure {
-        self.into_measure(id, unit, clock, |v| ((!v.is_empty()).then(|| v.iter().sum::<f64>() / v.len() as f64), None))
+        self.into_measure(id, unit, clock, |v| {
+            ((!v.is_empty()).then(|| v.iter().sum::<f64>() / v.len() as f64), None)
+        })
     }
 
     fn sums(self, id: &'static str, unit: Unit, clock: Clock) -> Measure {
@@ -295,7 +307,7 @@ impl Cases {
         id: &'static str,
         unit: Unit,
         clock: Clock,
-        value: fn(&[f64]) -> (Option<f64>, Option<f64>),
+        value: fn(&[f64]) -> ValueAndP90,
     ) -> Measure {
         let figure = |values: &[f64]| {
             let (value, p90) = value(values);

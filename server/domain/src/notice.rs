@@ -42,7 +42,10 @@ impl Told<'_> {
         match event {
             Event::Asked { handoff } => {
                 let people = self.of_department(&handoff.to);
-                let about = Notice { handoff: Some(handoff.id), ..self.about_order(NoticeKind::Asked, handoff.order) };
+                let about = Notice {
+                    handoff: Some(handoff.id),
+                    ..self.about_order(NoticeKind::Asked, handoff.order)
+                };
                 self.tell(people, &Notice { card: handoff.cards.first().copied(), ..about });
             }
             Event::Taken { card, by, .. } => {
@@ -53,8 +56,9 @@ impl Told<'_> {
                 self.asker(*card, NoticeKind::Taken);
             }
             Event::GivenBack { card } => self.asker(*card, NoticeKind::GivenBack),
-            Event::Opened { order, open, card, .. } => {
+            Event::Opened { order, open, card, at, .. } => {
                 let mut people = self.asked_by(*card);
+                people.extend(self.joined(*order, |h| h.opened_at == Some(*at)));
                 for inside in self.state.cards_of(*order).filter(|c| c.needs.inside.as_ref() == Some(open)) {
                     people.extend(self.who_works(inside));
                 }
@@ -62,6 +66,11 @@ impl Told<'_> {
                 self.tell(people, &about);
             }
             Event::Finished { card, .. } => self.finished(*card),
+            Event::Closed { order, card, at, .. } => {
+                let people = self.joined(*order, |h| h.handed_back_at == Some(*at));
+                let about = self.about_card(NoticeKind::HandedBack, *card);
+                self.tell(people, &about);
+            }
             Event::ExceptionRaised { exception } => {
                 let people = exception.owner.map_or_else(|| self.planners(), |owner| vec![owner]);
                 let urgent = exception.kind == ExceptionKind::ClosedOverUndone;
@@ -75,7 +84,8 @@ impl Told<'_> {
                     Reminder::LiftBlocked => (NoticeKind::LiftBlocked, self.planners()),
                     Reminder::PromiseUnlikely => (NoticeKind::PromiseUnlikely, self.planners()),
                 };
-                if let (Reminder::Untaken, Some(card)) = (about, card.and_then(|c| self.state.cards.get(&c))) {
+                if let (Reminder::Untaken, Some(card)) = (about, card.and_then(|c| self.state.cards.get(&c)))
+                {
                     people.extend(self.of_department(&card.department));
                 }
                 self.tell(people, &Notice { card: *card, order: *order, ..self.blank(SYSTEM, kind) });
@@ -103,7 +113,9 @@ impl Told<'_> {
     /// Holder, else lead of the vehicle in that department, else the department.
     fn who_works(&self, card: &Card) -> Vec<PersonId> {
         let lead = || self.state.orders.get(&card.order)?.leads.get(&card.department).copied();
-        card.taken_by.or_else(lead).map_or_else(|| self.of_department(&card.department), |person| vec![person])
+        card.taken_by
+            .or_else(lead)
+            .map_or_else(|| self.of_department(&card.department), |person| vec![person])
     }
 
     /// People of the department on shift; if nobody is, its deputies; else all of it.
@@ -121,7 +133,12 @@ impl Told<'_> {
 
     fn planners(&self) -> Vec<PersonId> {
         let with = |roles: &[Role]| -> Vec<PersonId> {
-            self.state.people.values().filter(|p| !p.retired && roles.contains(&p.role)).map(|p| p.id).collect()
+            self.state
+                .people
+                .values()
+                .filter(|p| !p.retired && roles.contains(&p.role))
+                .map(|p| p.id)
+                .collect()
         };
         let planners = with(&[Role::Planner, Role::Manager]);
         if planners.is_empty() { with(&[Role::Admin]) } else { planners }
@@ -130,6 +147,11 @@ impl Told<'_> {
     fn asked_by(&self, card: CardId) -> Vec<PersonId> {
         let handoff = self.state.cards.get(&card).and_then(|c| self.state.handoffs.get(&c.handoff?));
         handoff.map_or_else(Vec::new, |h| vec![h.asked_by])
+    }
+
+    /// Who asked for work inside what others had opened.
+    fn joined(&self, order: OrderId, which: impl Fn(&Handoff) -> bool) -> Vec<PersonId> {
+        self.state.handoffs_of(order).filter(|h| h.joined && which(h)).map(|h| h.asked_by).collect()
     }
 
     fn asker(&mut self, card: CardId, kind: NoticeKind) {
@@ -144,7 +166,17 @@ impl Told<'_> {
 
     fn blank(&self, person: PersonId, kind: NoticeKind) -> Notice {
         let by = Some(self.entry.by).filter(|by| *by != SYSTEM);
-        Notice { person, kind, at: self.entry.act_at, order: None, card: None, handoff: None, exception: None, by, urgent: false }
+        Notice {
+            person,
+            kind,
+            at: self.entry.act_at,
+            order: None,
+            card: None,
+            handoff: None,
+            exception: None,
+            by,
+            urgent: false,
+        }
     }
 
     fn about_order(&self, kind: NoticeKind, order: OrderId) -> Notice {
@@ -166,7 +198,8 @@ impl Told<'_> {
             }
             let notice = Notice { person, ..about.clone() };
             let told = self.by_person.entry(person).or_insert_with(|| notice.clone());
-            if notice.kind < told.kind {
+            // Of several the most important one; an alarm is not hidden behind another exception.
+            if (notice.kind, !notice.urgent) < (told.kind, !told.urgent) {
                 *told = notice;
             }
         }

@@ -14,26 +14,32 @@ pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
 /// Cards that need the state and are neither done nor cancelled nor only proposed.
 pub fn undone_inside(state: &State, order: OrderId, open: &OpenId) -> Vec<CardId> {
     let undone = |c: &&Card| !c.life.is_over() && c.life != Life::Proposed;
-    state.cards_of(order).filter(|c| c.needs.inside.as_ref() == Some(open)).filter(undone).map(|c| c.id).collect()
+    state
+        .cards_of(order)
+        .filter(|c| c.needs.inside.as_ref() == Some(open))
+        .filter(undone)
+        .map(|c| c.id)
+        .collect()
 }
 
 /// Cards still to come that open the state.
 pub fn will_open<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> impl Iterator<Item = &'a Card> {
-    state.cards_of(order).filter(move |c| {
-        c.needs.opens.as_ref() == Some(open) && !c.life.is_over()
-    })
+    state.cards_of(order).filter(move |c| c.needs.opens.as_ref() == Some(open) && !c.life.is_over())
 }
 
 /// The card still to come that closes the state.
 pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<&'a Card> {
-    state.cards_of(order).find(|c| {
-        c.needs.closes.as_ref() == Some(open) && !c.life.is_over()
-    })
+    state.cards_of(order).find(|c| c.needs.closes.as_ref() == Some(open) && !c.life.is_over())
 }
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.
 pub fn occupant(state: &State, equipment: &EquipmentId) -> Option<OrderId> {
     state.in_shop().find(|order| occupies(state, order, equipment)).map(|order| order.id)
+}
+
+/// Another vehicle than this one that is on the equipment.
+pub fn other_occupant(state: &State, equipment: &EquipmentId, order: OrderId) -> Option<OrderId> {
+    state.in_shop().find(|other| other.id != order && occupies(state, other, equipment)).map(|other| other.id)
 }
 
 fn occupies(state: &State, order: &Order, equipment: &EquipmentId) -> bool {
@@ -44,9 +50,12 @@ fn occupies(state: &State, order: &Order, equipment: &EquipmentId) -> bool {
         .and_then(|place| state.places.get(place)?.equipment.as_ref())
         .is_some_and(|at| at == equipment);
     let held = order.open.iter().any(|now| now.equipment.as_ref() == Some(equipment));
+    // Paused work keeps the equipment only as long as the vehicle is not known to stand elsewhere.
+    let somewhere = order.condition.place.is_some();
     let worked = || {
         state.cards_of(order.id).any(|card| {
-            card.used.as_ref() == Some(equipment) && matches!(card.life, Life::Working | Life::Paused)
+            card.used.as_ref() == Some(equipment)
+                && (card.life == Life::Working || (card.life == Life::Paused && !somewhere))
         })
     };
     stands_there || held || worked()

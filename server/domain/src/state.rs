@@ -38,6 +38,12 @@ pub struct State {
     pub(crate) numbers: OrdMap<String, OrderId>,
     /// Cards with a running span of this person.
     pub(crate) running: OrdMap<PersonId, OrdSet<CardId>>,
+    /// No ended span of this person ends later (it may end earlier: an act was taken back).
+    pub(crate) worked_until: OrdMap<PersonId, Ms>,
+    /// Hand-offs of a vehicle.
+    pub(crate) asked: OrdMap<OrderId, OrdSet<HandoffId>>,
+    /// Records of one picture, by its SHA-256.
+    pub(crate) pictures: OrdMap<String, OrdSet<PhotoId>>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -103,6 +109,18 @@ impl State {
 
     pub fn running_cards(&self, person: PersonId) -> impl Iterator<Item = CardId> + '_ {
         self.running.get(&person).into_iter().flat_map(|cards| cards.iter().copied())
+    }
+
+    /// Hand-offs of one order.
+    pub fn handoffs_of(&self, order: OrderId) -> impl Iterator<Item = &Handoff> {
+        let ids = self.asked.get(&order).into_iter().flat_map(|ids| ids.iter());
+        ids.filter_map(|id| self.handoffs.get(id)).map(|handoff| &**handoff)
+    }
+
+    /// Whether the bytes of a picture have arrived already.
+    pub fn has_picture(&self, sha256: &str) -> bool {
+        let ids = self.pictures.get(sha256).into_iter().flat_map(|ids| ids.iter());
+        ids.filter_map(|id| self.photos.get(id)).any(|photo| photo.here)
     }
 
     /// People who work in a department, at home there or also there.

@@ -13,6 +13,10 @@ use serde_json::{Map, Value, json};
 pub const FREE_TEXT: [&str; 11] =
     ["text", "es", "name", "note", "not_yet", "body", "reason", "vehicle", "keys", "bolts", "weight_reason"];
 
+/// Maps whose keys are ids or short words that a shop chooses ("body" is a department too): nothing in
+/// them is typed text, whatever the keys are called.
+const KEYED: [&str; 4] = ["leads", "minutes", "qualifications", "days"];
+
 /// The field that stands in an entry instead of a text.
 const DIGEST: &str = "digest";
 
@@ -22,21 +26,28 @@ pub const REMOVED: &str = "—";
 /// Takes every free text out of `value`; `digest_of` keeps it and returns its salted digest.
 pub fn take_out(value: &mut Value, digest_of: &mut impl FnMut(&str) -> String) {
     each_text(value, &mut |field| {
-        if let Value::String(text) = field {
-            let digest = digest_of(text);
-            *field = json!({ DIGEST: digest });
-        }
+        // Something sent in the shape of a digest goes out as text: putting back must not fetch what
+        // belongs to somebody else.
+        let text = match field {
+            Value::String(text) => std::mem::take(text),
+            ref other if digest_in(other).is_some() => other.to_string(),
+            _ => return,
+        };
+        *field = json!({ DIGEST: digest_of(&text) });
     });
 }
 
 /// Puts texts back; `text_of` returns none where the text was removed.
 pub fn put_back(value: &mut Value, text_of: &mut impl FnMut(&str) -> Option<String>) {
     each_text(value, &mut |field| {
-        let digest = field.as_object().filter(|o| o.len() == 1).and_then(|o| o.get(DIGEST)?.as_str());
-        if let Some(digest) = digest {
+        if let Some(digest) = digest_in(field) {
             *field = Value::String(text_of(digest).unwrap_or_else(|| REMOVED.into()));
         }
     });
+}
+
+fn digest_in(field: &Value) -> Option<&str> {
+    field.as_object().filter(|o| o.len() == 1).and_then(|o| o.get(DIGEST)?.as_str())
 }
 
 fn each_text(value: &mut Value, visit: &mut impl FnMut(&mut Value)) {
@@ -49,6 +60,9 @@ fn each_text(value: &mut Value, visit: &mut impl FnMut(&mut Value)) {
 
 fn each_field(fields: &mut Map<String, Value>, visit: &mut impl FnMut(&mut Value)) {
     for (name, field) in fields {
+        if KEYED.contains(&name.as_str()) {
+            continue;
+        }
         if FREE_TEXT.contains(&name.as_str()) {
             visit(field);
         }
@@ -74,6 +88,26 @@ mod tests {
         assert!(!line.contains("seized") && !line.contains("Sellar"), "{line}");
         put_back(&mut stored, &mut |digest| kept.get(digest[1..].parse::<usize>().ok()?).cloned());
         assert_eq!(stored, entry);
+    }
+
+    #[test]
+    fn a_department_called_body_is_no_text() {
+        let entry = json!({"order": {"leads": {"body": "0198"}, "number": "2041"}});
+        let mut stored = entry.clone();
+        take_out(&mut stored, &mut |text| panic!("«{text}» is no free text"));
+        assert_eq!(stored, entry);
+    }
+
+    #[test]
+    fn what_looks_like_a_digest_fetches_nothing() {
+        let mut stored = json!({"body": {"digest": "somebody's"}});
+        let mut kept = Vec::new();
+        take_out(&mut stored, &mut |text| {
+            kept.push(text.to_owned());
+            "own".into()
+        });
+        put_back(&mut stored, &mut |digest| (digest == "own").then(|| kept[0].clone()));
+        assert_eq!(stored, json!({"body": r#"{"digest":"somebody's"}"#}));
     }
 
     #[test]

@@ -20,15 +20,19 @@ pub fn check(vin: &str) -> Result<(), Doubt> {
     if characters.len() != 17 {
         return Err(Doubt::Length);
     }
-    let values: Vec<u32> = characters.iter().map(|c| value(*c)).collect::<Option<_>>().ok_or(Doubt::Character)?;
+    let values: Vec<u32> =
+        characters.iter().map(|c| value(*c)).collect::<Option<_>>().ok_or(Doubt::Character)?;
     let remainder = sum(&values) % 11;
     if characters[8] == digit(remainder) { Ok(()) } else { Err(Doubt::CheckDigit) }
 }
 
 /// The check digit that position 9 must carry; none if a character is not allowed or one is missing.
 pub fn check_digit(vin: &str) -> Option<char> {
-    let values: Vec<u32> =
-        vin.chars().enumerate().map(|(i, c)| if i == 8 { Some(0) } else { value(c) }).collect::<Option<_>>()?;
+    let values: Vec<u32> = vin
+        .chars()
+        .enumerate()
+        .map(|(i, c)| if i == 8 { Some(0) } else { value(c) })
+        .collect::<Option<_>>()?;
     (values.len() == 17).then(|| digit(sum(&values) % 11))
 }
 
@@ -63,10 +67,14 @@ mod tests {
         assert_eq!(check("ZZ9AAAAA0IAAAAAAA"), Err(Doubt::Character));
         let right = "ZZ9AAAAA0AAAAAAAA";
         let digit = check_digit(right).unwrap();
-        let fitting: String = right.chars().enumerate().map(|(i, c)| if i == 8 { digit } else { c }).collect();
+        let fitting: String =
+            right.chars().enumerate().map(|(i, c)| if i == 8 { digit } else { c }).collect();
         assert_eq!(check(&fitting), Ok(()));
-        let wrong: String =
-            right.chars().enumerate().map(|(i, c)| if i == 8 { if digit == '1' { '2' } else { '1' } } else { c }).collect();
+        let wrong: String = right
+            .chars()
+            .enumerate()
+            .map(|(i, c)| if i == 8 { if digit == '1' { '2' } else { '1' } } else { c })
+            .collect();
         assert_eq!(check(&wrong), Err(Doubt::CheckDigit));
     }
 }

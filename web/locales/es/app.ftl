@@ -2,7 +2,7 @@
 
 ## En todas partes
 mine = Lo mío
-queue = Orden
+queue = Fila
 vehicles = Vehículos
 the-shop = El taller
 more = Más
@@ -88,8 +88,8 @@ whole-queue = Todo lo de { $department }
 need-something = Necesito algo …
 answer-line = { $number }: { $what } Se espera su respuesta.
 
-## El orden
-queue-of = { $department }: orden de trabajo
+## La fila
+queue-of = { $department }: fila de trabajo
 begun = Empezado
 in-order = Lo que sigue, en orden
 no-place-yet = Su lugar llega con el próximo plan.

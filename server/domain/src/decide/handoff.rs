@@ -25,17 +25,31 @@ impl Work<'_> {
         }
         super::work::check_condition(&ask.condition)?;
         let for_card = ask.for_card.map(|id| self.card_of(ask.order, id)).transpose()?;
+        if let Some(own) = for_card.as_ref().filter(|own| own.life.is_over()) {
+            let message = "Your own card is finished already; ask without it.";
+            return Err(Refusal::first(Code::Done, message, own.done_by, own.done_at));
+        }
         for link in &ask.after {
             self.card_of(ask.order, link.card)?;
+            fitting_lag(link.lag_minutes)?;
         }
+        ask.minutes.values().try_for_each(|minutes| super::job::check_minutes(*minutes))?;
 
         if ask.condition != ConditionChange::default() {
             self.emit(Event::ConditionChanged { order: order.id, change: ask.condition.clone() });
         }
         let plan = self.lay_out(ask, &routing, for_card.as_ref());
         self.emit_handoff(ask, &routing, &plan, for_card.as_ref());
+        let mut inside: Vec<CardId> = for_card.iter().map(|own| own.id).collect();
         for card in plan.cards {
+            inside.push(card.id);
             self.emit(Event::CardAdded { card });
+        }
+        // A card that closes and was there already waits for what is asked for now, too.
+        for (closer, links) in &plan.closers {
+            for link in links.iter().filter(|link| inside.contains(&link.card)) {
+                self.link_if_sound(*closer, link.clone());
+            }
         }
         if let Some(own) = for_card {
             self.wait_for(&own, &plan.own_after, &plan.own_inside, &plan.closers);
@@ -59,7 +73,8 @@ impl Work<'_> {
         for step in &routing.steps {
             let there = self.there_already(ask.order, &step.needs);
             joined |= there.is_some();
-            let own = for_card.filter(|_| step.department == ask.from && step.needs.inside.is_some()).map(|c| c.id);
+            let own =
+                for_card.filter(|_| step.department == ask.from && step.needs.inside.is_some()).map(|c| c.id);
             let own = own.filter(|id| !stands.values().any(|taken| taken == id));
             let id = there.or(own).unwrap_or_else(|| CardId(part_of(self.context.op, &step.step)));
             stands.insert(&step.step, id);
@@ -133,7 +148,11 @@ impl Work<'_> {
         let condition = self.state.orders.get(&ask.order).map(|o| o.condition.clone()).unwrap_or_default();
         let open_already = laid.joined
             && self.state.orders.get(&ask.order).is_some_and(|order| {
-                routing.steps.iter().filter_map(|s| s.needs.opens.as_ref()).any(|o| open::is_open(order, o).is_some())
+                routing
+                    .steps
+                    .iter()
+                    .filter_map(|s| s.needs.opens.as_ref())
+                    .any(|o| open::is_open(order, o).is_some())
             });
         let handoff = Handoff {
             id: HandoffId(self.context.op.0),
@@ -161,9 +180,15 @@ impl Work<'_> {
         self.emit(Event::Asked { handoff });
     }
 
-    /// Links the asker's own card into the round trip: after what opens, before what closes, and what
-    /// came after it comes after the closing.
-    fn wait_for(&mut self, own: &Card, after: &[Link], inside: &Option<OpenId>, closers: &[(CardId, Vec<Link>)]) {
+    /// Links the asker's own card into the round trip: after what opens; and what came after it comes
+    /// after the closing.
+    fn wait_for(
+        &mut self,
+        own: &Card,
+        after: &[Link],
+        inside: &Option<OpenId>,
+        closers: &[(CardId, Vec<Link>)],
+    ) {
         let later: Vec<CardId> = depends::successors(&self.state, own)
             .map(|c| c.id)
             .filter(|id| !closers.iter().any(|(closer, _)| closer == id))
@@ -176,10 +201,7 @@ impl Work<'_> {
         for link in after.iter().cloned() {
             self.link_if_sound(own.id, link);
         }
-        for (closer, links) in closers {
-            for link in links.iter().filter(|link| link.card == own.id).cloned() {
-                self.link_if_sound(*closer, link);
-            }
+        for (closer, _) in closers {
             for next in &later {
                 self.link_if_sound(*next, Link { card: *closer, lag_minutes: 0, lag_minutes_max: None });
             }
@@ -187,7 +209,7 @@ impl Work<'_> {
     }
 
     fn link_if_sound(&mut self, card: CardId, after: Link) {
-        let there = self.state.cards.get(&card).is_some_and(|c| c.after.contains(&after));
+        let there = self.state.cards.get(&card).is_none_or(|c| c.life.is_over() || c.after.contains(&after));
         if !there && !depends::leads_to(&self.state, card, after.card) {
             self.emit(Event::Linked { card, after });
         }

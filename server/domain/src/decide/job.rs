@@ -12,9 +12,16 @@ impl Work<'_> {
         self.at_least(Role::Planner, "open a repair order")?;
         fitting("The number", &open.number, 40)?;
         fitting("What the vehicle looks like", &open.vehicle, TITLE_CHARS_MAX)?;
-        if self.state.order_numbered(&open.number).is_some() {
-            let message = format!("There is already a repair order {}.", open.number);
-            return Err(Refusal::new(Code::DuplicateNumber, message));
+        self.number_free(&open.number, None)?;
+        open.vin.as_ref().map_or(Ok(()), |vin| check_vin_length(vin))?;
+        if open.arrived_at.is_some_and(|at| at < 0) {
+            return Err(Refusal::new(Code::Invalid, "The vehicle cannot have come in before 1970."));
+        }
+        if open.comeback_of.is_some_and(|card| !self.state.cards.contains_key(&card)) {
+            return Err(Refusal::new(
+                Code::UnknownCard,
+                "There is no such card from which it could have come back.",
+            ));
         }
         check_weight(open.weight)?;
         if let Some(due) = open.promise {
@@ -23,11 +30,14 @@ impl Work<'_> {
         if let Some(place) = &open.place
             && !self.state.places.contains_key(place)
         {
-            return Err(Refusal::new(Code::UnknownPlace, format!("There is no place «{place}» in this shop.")));
+            return Err(Refusal::new(
+                Code::UnknownPlace,
+                format!("There is no place «{place}» in this shop."),
+            ));
         }
         let mut routings = Vec::new();
         for id in &open.routings {
-            let routing = self.state.routings.get(id).cloned();
+            let routing = self.state.routings.get(id).filter(|r| !r.retired).cloned();
             routings.push(routing.ok_or_else(|| {
                 Refusal::new(Code::UnknownRouting, format!("There is no routing «{id}» in this shop."))
             })?);
@@ -37,16 +47,27 @@ impl Work<'_> {
         let here = !matches!(order.stage, Stage::Expected);
         self.emit(Event::OrderOpened { order });
         if let Some(place) = open.place.clone().filter(|_| here) {
-            let at = open.arrived_at.unwrap_or(self.context.at);
+            let at = open.arrived_at.unwrap_or(self.context.at).min(self.context.at);
             self.emit(Event::Moved { order: id, to: place, on: None, at, by: self.context.by });
         }
         self.lay_out_routings(id, &routings);
         Ok(())
     }
 
+    /// Numbers are compared without the blanks around them, as they are kept.
+    fn number_free(&self, number: &str, own: Option<OrderId>) -> Decided {
+        let number = number.trim();
+        match self.state.order_numbered(number) {
+            Some(other) if Some(other) != own => {
+                Err(Refusal::new(Code::DuplicateNumber, format!("There is already a repair order {number}.")))
+            }
+            _ => Ok(()),
+        }
+    }
+
     fn order_from(&self, open: &OpenOrder) -> Order {
         let arrived = open.arrived_at.unwrap_or(self.context.at).min(self.context.at);
-        let vin = open.vin.as_ref().map(|vin| vin.trim().to_uppercase()).filter(|vin| !vin.is_empty());
+        let vin = open.vin.as_ref().map(|vin| vin_as_kept(vin)).filter(|vin| !vin.is_empty());
         let mut stages = Vec::new();
         if open.stage != Stage::Expected {
             stages.push(StageAt { stage: Stage::Arrived, at: arrived });
@@ -97,7 +118,10 @@ impl Work<'_> {
                 });
                 let mut after: Vec<Link> = links.collect();
                 if after.is_empty() {
-                    after = last.iter().map(|card| Link { card: *card, lag_minutes: 0, lag_minutes_max: None }).collect();
+                    after = last
+                        .iter()
+                        .map(|card| Link { card: *card, lag_minutes: 0, lag_minutes_max: None })
+                        .collect();
                 }
                 cards.push(Card {
                     id: name(&step.step),
@@ -113,7 +137,11 @@ impl Work<'_> {
                     ..blank_card(self.context.at)
                 });
             }
-            last = cards.iter().map(|c| c.id).filter(|id| !cards.iter().any(|c| c.after.iter().any(|l| l.card == *id))).collect();
+            last = cards
+                .iter()
+                .map(|c| c.id)
+                .filter(|id| !cards.iter().any(|c| c.after.iter().any(|l| l.card == *id)))
+                .collect();
             for card in cards {
                 self.emit(Event::CardAdded { card });
             }
@@ -125,11 +153,9 @@ impl Work<'_> {
         self.order(id)?;
         if let Some(number) = &change.number {
             fitting("The number", number, 40)?;
-            if self.state.order_numbered(number).is_some_and(|other| other != id) {
-                let message = format!("There is already a repair order {number}.");
-                return Err(Refusal::new(Code::DuplicateNumber, message));
-            }
+            self.number_free(number, Some(id))?;
         }
+        change.vin.as_ref().map_or(Ok(()), |vin| check_vin_length(vin))?;
         if let Some(vehicle) = &change.vehicle {
             fitting("What the vehicle looks like", vehicle, TITLE_CHARS_MAX)?;
         }
@@ -137,7 +163,11 @@ impl Work<'_> {
             fitting("The reason", reason, TITLE_CHARS_MAX)?;
         }
         change.weight.map_or(Ok(()), check_weight)?;
-        self.emit(Event::OrderEdited { order: id, change: change.clone() });
+        let mut change = change.clone();
+        change.number = change.number.map(|number| number.trim().to_owned());
+        change.vehicle = change.vehicle.map(|vehicle| vehicle.trim().to_owned());
+        change.vin = change.vin.map(|vin| vin_as_kept(&vin));
+        self.emit(Event::OrderEdited { order: id, change });
         Ok(())
     }
 
@@ -188,34 +218,53 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn lead(&mut self, id: OrderId, department: &DepartmentId, person: Option<PersonId>) -> Decided {
+    pub(super) fn lead(
+        &mut self,
+        id: OrderId,
+        department: &DepartmentId,
+        person: Option<PersonId>,
+    ) -> Decided {
         let order = self.order_here(id)?;
         self.department_known(department)?;
         if person.is_some_and(|p| self.state.people.get(&p).is_none_or(|p| p.retired)) {
             return Err(Refusal::new(Code::UnknownPerson, "There is no such person in this shop."));
         }
-        if person != Some(self.context.by) {
+        let lead = order.leads.get(department).copied();
+        if lead == person {
+            return Ok(());
+        }
+        // One takes a vehicle that nobody leads, or gives up one's own; all else is the planner's.
+        let by = Some(self.context.by);
+        if lead.is_some() && lead != by {
+            let message = "Somebody else leads this vehicle; a planner can change that.";
+            self.at_least(Role::Planner, "take over a vehicle")
+                .map_err(|_| Refusal::first(Code::Taken, message, lead, None))?;
+        }
+        if person.is_some() && person != by {
             self.at_least(Role::Planner, "give a vehicle to somebody")?;
         }
-        if order.leads.get(department).copied() != person {
-            self.emit(Event::LeadSet { order: id, department: department.clone(), person });
-        }
+        self.emit(Event::LeadSet { order: id, department: department.clone(), person });
         Ok(())
     }
 
     pub(super) fn add_card(&mut self, add: &AddCard) -> Decided {
         let order = self.order_here(add.order)?;
         self.department_known(&add.department)?;
-        fitting("The title", &add.title.text, TITLE_CHARS_MAX)?;
+        fitting_words("The title", &add.title, TITLE_CHARS_MAX)?;
+        fitting_needs(&add.needs)?;
         check_minutes(add.planned_minutes)?;
+        add.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes))?;
         for id in add.after.iter().map(|l| l.card).chain(add.before.iter().copied()) {
             if self.card(id)?.order != order.id {
                 return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
             }
         }
+        add.before.iter().try_for_each(|next| not_over(&self.card(*next)?))?;
         let id = CardId(self.context.op.0);
         let clash = add.before.iter().any(|next| {
-            add.after.iter().any(|link| link.card == *next || depends::leads_to(&self.state, *next, link.card))
+            add.after
+                .iter()
+                .any(|link| link.card == *next || depends::leads_to(&self.state, *next, link.card))
         });
         if clash {
             return Err(cycle());
@@ -234,22 +283,32 @@ impl Work<'_> {
         };
         self.emit(Event::CardAdded { card });
         for next in &add.before {
-            self.emit(Event::Linked { card: *next, after: Link { card: id, lag_minutes: 0, lag_minutes_max: None } });
+            self.emit(Event::Linked {
+                card: *next,
+                after: Link { card: id, lag_minutes: 0, lag_minutes_max: None },
+            });
         }
         Ok(())
     }
 
     pub(super) fn edit_card(&mut self, id: CardId, change: &CardChange) -> Decided {
         let card = self.card(id)?;
-        if card.life.is_over() {
-            return Err(Refusal::first(Code::Done, "This card is finished; what is done stays as it is.", card.done_by, card.done_at));
-        }
-        if change.approved || card.taken_by != Some(self.context.by) {
+        not_over(&card)?;
+        if card.taken_by != Some(self.context.by) {
             self.at_least(Role::Planner, "change other people's cards")?;
         }
-        if let Some(title) = &change.title {
-            fitting("The title", &title.text, TITLE_CHARS_MAX)?;
+        // Who holds a card words it and says how long it takes; what it needs and pays is not theirs to change.
+        if change.approved
+            || change.department.is_some()
+            || change.needs.is_some()
+            || change.sold_minutes.is_some()
+        {
+            self.at_least(Role::Planner, "change what a card needs, whose it is, or what is sold")?;
         }
+        if let Some(title) = &change.title {
+            fitting_words("The title", title, TITLE_CHARS_MAX)?;
+        }
+        change.needs.as_ref().map_or(Ok(()), fitting_needs)?;
         if let Some(department) = &change.department {
             self.department_known(department)?;
         }
@@ -266,7 +325,9 @@ impl Work<'_> {
         }
         match card.life {
             Life::Cancelled => return Ok(()),
-            Life::Done => return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at)),
+            Life::Done => {
+                return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
+            }
             Life::Working => {
                 let message = "Somebody is working on this; speak with them first.";
                 return Err(Refusal::first(Code::Taken, message, card.taken_by, card.taken_at));
@@ -283,6 +344,8 @@ impl Work<'_> {
         if self.card(after.card)?.order != card.order {
             return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
         }
+        not_over(&card)?;
+        fitting_lag(after.lag_minutes)?;
         if depends::leads_to(&self.state, id, after.card) {
             return Err(cycle());
         }
@@ -348,7 +411,10 @@ impl Work<'_> {
             return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
         }
         if until <= self.context.at {
-            return Err(Refusal::new(Code::PutFirstPast, "Say until when it goes first: that time has passed."));
+            return Err(Refusal::new(
+                Code::PutFirstPast,
+                "Say until when it goes first: that time has passed.",
+            ));
         }
         let put_first = PutFirst { by: self.context.by, reason: reason.to_owned(), until };
         self.emit(Event::PutFirst { card: id, put_first });
@@ -365,7 +431,32 @@ impl Work<'_> {
 }
 
 fn cycle() -> Refusal {
-    Refusal::new(Code::Cycle, "That would make the work wait for itself: the other card comes after this one already.")
+    Refusal::new(
+        Code::Cycle,
+        "That would make the work wait for itself: the other card comes after this one already.",
+    )
+}
+
+fn not_over(card: &Card) -> Decided {
+    let message = match card.life {
+        Life::Done => "This card is finished; what is done stays as it is.",
+        Life::Cancelled => "This card was cancelled.",
+        _ => return Ok(()),
+    };
+    let code = if card.life == Life::Done { Code::Done } else { Code::Cancelled };
+    Err(Refusal::first(code, message, card.done_by, card.done_at))
+}
+
+/// Chassis numbers of other kinds are kept too, but nothing longer than a line.
+fn check_vin_length(vin: &str) -> Decided {
+    if vin.chars().count() <= 40 {
+        return Ok(());
+    }
+    Err(Refusal::new(Code::Invalid, "A VIN has 17 characters; this is far longer."))
+}
+
+fn vin_as_kept(vin: &str) -> String {
+    vin.trim().to_uppercase()
 }
 
 fn check_weight(weight: u32) -> Decided {
@@ -375,7 +466,7 @@ fn check_weight(weight: u32) -> Decided {
     }
 }
 
-fn check_minutes(minutes: u32) -> Decided {
+pub(super) fn check_minutes(minutes: u32) -> Decided {
     if (1..=CARD_MINUTES_MAX).contains(&minutes) {
         return Ok(());
     }

@@ -94,9 +94,15 @@ pub const TITLE_CHARS_MAX: usize = 200;
 pub const NOTE_CHARS_MAX: usize = 4_000;
 
 /// What the operation does: nothing (no events: it was so already), events, or a refusal.
-pub fn decide(state: &State, act: &Act, expect: &[Expect], context: &Context<'_>) -> Result<Vec<Event>, Refusal> {
+pub fn decide(
+    state: &State,
+    act: &Act,
+    expect: &[Expect],
+    context: &Context<'_>,
+) -> Result<Vec<Event>, Refusal> {
     let mut work = Work { state: state.clone(), events: Vec::new(), context };
     work.check_person()?;
+    work.check_new(act)?;
     if !act.is_fact() {
         expect.iter().try_for_each(|expected| work.check_expected(expected))?;
     }
@@ -153,6 +159,7 @@ impl Work<'_> {
             | Act::SetPlace { .. }
             | Act::SetCalendar { .. }
             | Act::SetRouting { .. } => self.set_up(act),
+            Act::PhotoHere { sha256 } => self.photo_here(sha256),
             Act::Remind { about, card, order } => self.remind(*about, *card, *order),
         }
     }
@@ -163,10 +170,25 @@ impl Work<'_> {
     }
 
     fn raise(&mut self, kind: ExceptionKind, order: OrderId, card: Option<CardId>, about: Vec<CardId>) {
-        let word = format!("exception/{kind:?}/{}", card.map_or_else(|| order.to_string(), |c| c.to_string()));
         let owner = (kind == ExceptionKind::TwoAtOnce).then_some(self.context.by);
+        self.raise_for(owner, kind, order, card, about);
+    }
+
+    /// The owner answers; without one it is the planner's.
+    fn raise_for(
+        &mut self,
+        owner: Option<PersonId>,
+        kind: ExceptionKind,
+        order: OrderId,
+        card: Option<CardId>,
+        about: Vec<CardId>,
+    ) {
+        let id = self.exception_id(owner, kind, order, card);
+        if self.state.exceptions.contains_key(&id) {
+            return;
+        }
         let exception = Exception {
-            id: ExceptionId(part_of(self.context.op, &word)),
+            id,
             kind,
             order,
             card,
@@ -181,12 +203,47 @@ impl Work<'_> {
         self.emit(Event::ExceptionRaised { exception });
     }
 
+    fn exception_id(
+        &self,
+        owner: Option<PersonId>,
+        kind: ExceptionKind,
+        order: OrderId,
+        card: Option<CardId>,
+    ) -> ExceptionId {
+        let about = card.map_or_else(|| order.to_string(), |card| card.to_string());
+        let whose = owner.map_or_else(String::new, |owner| format!("/{owner}"));
+        ExceptionId(part_of(self.context.op, &format!("exception/{kind:?}/{about}{whose}")))
+    }
+
     fn check_person(&self) -> Decided {
         let known = self.state.people.get(&self.context.by).is_some_and(|p| !p.retired);
         if known || self.context.by == SYSTEM {
             return Ok(());
         }
         Err(Refusal::new(Code::Forbidden, "You are no longer signed up in this shop; ask a manager."))
+    }
+
+    /// What an operation makes carries its id: an id used before would write over something else.
+    fn check_new(&self, act: &Act) -> Decided {
+        let (state, id) = (&self.state, self.context.op.0);
+        let used = match act {
+            Act::OpenOrder(_) => state.orders.contains_key(&OrderId(id)),
+            Act::AddCard(_) => state.cards.contains_key(&CardId(id)),
+            Act::Ask(_) => state.handoffs.contains_key(&HandoffId(id)),
+            Act::Note { .. } | Act::Found { .. } => state.notes.contains_key(&NoteId(id)),
+            Act::Photo { .. } => state.photos.contains_key(&PhotoId(id)),
+            Act::Hold { order, .. } => {
+                state.orders.get(order).is_some_and(|o| o.holds.iter().any(|hold| hold.id.0 == id))
+            }
+            Act::Start { card } => {
+                state.cards.get(card).is_some_and(|c| c.spans.iter().any(|span| span.id.0 == id))
+            }
+            _ => false,
+        };
+        if !used {
+            return Ok(());
+        }
+        Err(Refusal::new(Code::Invalid, "The id of this operation was used before; make a new one."))
     }
 
     /// At least this role: technician and parts stand beside each other, the others above.
@@ -205,13 +262,19 @@ impl Work<'_> {
 
     fn check_expected(&self, expected: &Expect) -> Decided {
         let holds = match expected {
-            Expect::Holder { card, person } => self.state.cards.get(card).is_some_and(|c| c.taken_by == *person),
-            Expect::Life { card, life } => self.state.cards.get(card).is_some_and(|c| c.life == *life),
-            Expect::Open { order, open, is } => {
-                self.state.orders.get(order).is_some_and(|o| o.open.iter().any(|now| now.open == *open) == *is)
+            Expect::Holder { card, person } => {
+                self.state.cards.get(card).is_some_and(|c| c.taken_by == *person)
             }
+            Expect::Life { card, life } => self.state.cards.get(card).is_some_and(|c| c.life == *life),
+            Expect::Open { order, open, is } => self
+                .state
+                .orders
+                .get(order)
+                .is_some_and(|o| o.open.iter().any(|now| now.open == *open) == *is),
         };
-        let changed = || Refusal::new(Code::Expectation, "Meanwhile this has changed; look again before you repeat it.");
+        let changed = || {
+            Refusal::new(Code::Expectation, "Meanwhile this has changed; look again before you repeat it.")
+        };
         if holds { Ok(()) } else { Err(changed()) }
     }
 
@@ -238,9 +301,32 @@ impl Work<'_> {
     fn department_known(&self, id: &DepartmentId) -> Decided {
         match self.state.departments.get(id) {
             Some(department) if !department.retired => Ok(()),
-            _ => Err(Refusal::new(Code::UnknownDepartment, format!("There is no department «{id}» in this shop."))),
+            _ => Err(Refusal::new(
+                Code::UnknownDepartment,
+                format!("There is no department «{id}» in this shop."),
+            )),
         }
     }
+}
+
+/// A phrase in both languages.
+fn fitting_words(what: &str, words: &Words, chars_max: usize) -> Decided {
+    fitting(what, &words.text, chars_max)?;
+    words.es.as_ref().map_or(Ok(()), |es| fitting(what, es, chars_max))
+}
+
+fn fitting_needs(needs: &Needs) -> Decided {
+    needs.checks.iter().try_for_each(|check| fitting_words("A check", check, TITLE_CHARS_MAX))
+}
+
+/// Longer than any cure: a slip of a finger.
+const LAG_MINUTES_MAX: u32 = 90 * 24 * 60;
+
+fn fitting_lag(lag_minutes: u32) -> Decided {
+    if lag_minutes <= LAG_MINUTES_MAX {
+        return Ok(());
+    }
+    Err(Refusal::new(Code::Invalid, "The time between two cards is at most 90 days."))
 }
 
 /// A text that people typed: not empty, not longer than it is shown.
@@ -250,7 +336,9 @@ fn fitting(what: &str, text: &str, chars_max: usize) -> Decided {
         return Err(Refusal::new(Code::Invalid, format!("{what} is empty.")));
     }
     if chars > chars_max {
-        let message = format!("{what} has {chars} characters; at most {chars_max} are kept. Shorten it and send it again.");
+        let message = format!(
+            "{what} has {chars} characters; at most {chars_max} are kept. Shorten it and send it again."
+        );
         return Err(Refusal::new(Code::Invalid, message));
     }
     Ok(())

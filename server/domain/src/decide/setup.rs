@@ -37,10 +37,13 @@ impl Work<'_> {
 
     fn set_department(&mut self, department: &Department) -> Decided {
         word("A department", department.id.well_formed())?;
-        fitting("The department's title", &department.title.text, TITLE_CHARS_MAX)?;
+        fitting_words("The department's title", &department.title, TITLE_CHARS_MAX)?;
         self.calendar_known(department.calendar.as_ref())?;
         if department.deputies.iter().any(|p| !self.state.people.contains_key(p)) {
-            return Err(Refusal::new(Code::UnknownPerson, "One of the deputies is not a person of this shop."));
+            return Err(Refusal::new(
+                Code::UnknownPerson,
+                "One of the deputies is not a person of this shop.",
+            ));
         }
         if self.state.departments.get(&department.id).map(|d| &**d) != Some(department) {
             self.emit(Event::DepartmentSet { department: department.clone() });
@@ -62,7 +65,8 @@ impl Work<'_> {
             return Err(invalid("The language is en or es."));
         }
         let before = self.state.people.get(&person.id).cloned();
-        let touches_admin = person.role == Role::Admin || before.as_ref().is_some_and(|p| p.role == Role::Admin);
+        let touches_admin =
+            person.role == Role::Admin || before.as_ref().is_some_and(|p| p.role == Role::Admin);
         if touches_admin && before.as_deref() != Some(person) {
             self.at_least(Role::Admin, "make, change or remove administrators")?;
         }
@@ -84,20 +88,16 @@ impl Work<'_> {
 
     /// Whoever leaves holds nothing any more.
     fn release(&mut self, person: PersonId) {
+        let running: Vec<CardId> = self.state.running_cards(person).collect();
+        for card in running {
+            self.emit_paused(card, person, Some(PauseWhy::OtherWork));
+        }
         let orders: Vec<OrderId> = self.state.in_shop().map(|o| o.id).collect();
         for order in orders {
-            let held: Vec<Card> = self
-                .state
-                .cards_of(order)
-                .filter(|c| c.taken_by == Some(person) && !c.life.is_over())
-                .cloned()
-                .collect();
+            let holds = |c: &&Card| c.taken_by == Some(person) && !c.life.is_over();
+            let held: Vec<CardId> = self.state.cards_of(order).filter(holds).map(|c| c.id).collect();
             for card in held {
-                if card.spans.iter().any(|s| s.person == person && s.to.is_none()) {
-                    let (at, op) = (self.context.at, self.context.op);
-                    self.emit(Event::Paused { card: card.id, by: person, at, why: Some(PauseWhy::OtherWork), op });
-                }
-                self.emit(Event::GivenBack { card: card.id });
+                self.emit(Event::GivenBack { card });
             }
             let leads: Vec<DepartmentId> = self.state.orders.get(&order).map_or_else(Vec::new, |o| {
                 o.leads.iter().filter(|(_, lead)| **lead == person).map(|(d, _)| d.clone()).collect()
@@ -110,7 +110,7 @@ impl Work<'_> {
 
     fn set_equipment(&mut self, equipment: &Equipment) -> Decided {
         word("Equipment", equipment.id.well_formed() && equipment.kind.well_formed())?;
-        fitting("The title", &equipment.title.text, TITLE_CHARS_MAX)?;
+        fitting_words("The title", &equipment.title, TITLE_CHARS_MAX)?;
         self.department_known(&equipment.department)?;
         check_absences(&equipment.out_of_service)?;
         if self.state.equipment.get(&equipment.id).map(|e| &**e) != Some(equipment) {
@@ -121,9 +121,12 @@ impl Work<'_> {
 
     fn set_place(&mut self, place: &Place) -> Decided {
         word("A place", place.id.well_formed())?;
-        fitting("The title", &place.title.text, TITLE_CHARS_MAX)?;
+        fitting_words("The title", &place.title, TITLE_CHARS_MAX)?;
         if place.equipment.as_ref().is_some_and(|e| !self.state.equipment.contains_key(e)) {
-            return Err(Refusal::new(Code::Unknown, "This place names equipment that the shop does not have."));
+            return Err(Refusal::new(
+                Code::Unknown,
+                "This place names equipment that the shop does not have.",
+            ));
         }
         if self.state.places.get(&place.id).map(|p| &**p) != Some(place) {
             self.emit(Event::PlaceSet { place: place.clone() });
@@ -142,21 +145,22 @@ impl Work<'_> {
 
     fn set_routing(&mut self, routing: &Routing) -> Decided {
         word("A routing", routing.id.well_formed())?;
-        fitting("The title", &routing.title.text, TITLE_CHARS_MAX)?;
+        fitting_words("The title", &routing.title, TITLE_CHARS_MAX)?;
         if routing.steps.is_empty() {
             return Err(invalid("A routing has at least one step."));
         }
         let mut before: BTreeSet<&str> = BTreeSet::new();
         for step in &routing.steps {
             self.department_known(&step.department)?;
-            fitting("The step's title", &step.title.text, TITLE_CHARS_MAX)?;
+            fitting_words("The step's title", &step.title, TITLE_CHARS_MAX)?;
             fitting("The step's short word", &step.step, 40)?;
-            if step.planned_minutes == 0 {
-                return Err(invalid(&format!("«{}» needs a planned time.", step.title.text)));
-            }
+            fitting_needs(&step.needs)?;
+            super::job::check_minutes(step.planned_minutes)?;
+            step.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes))?;
             // A step names only steps above it, so a routing cannot turn in a circle.
             if let Some(link) = step.after.iter().find(|link| !before.contains(link.step.as_str())) {
-                let message = format!("«{}» comes after «{}», which must stand above it.", step.step, link.step);
+                let message =
+                    format!("«{}» comes after «{}», which must stand above it.", step.step, link.step);
                 return Err(Refusal::new(Code::Cycle, message));
             }
             if !before.insert(&step.step) {
@@ -187,10 +191,15 @@ fn invalid(message: &str) -> Refusal {
 }
 
 fn word(what: &str, well_formed: bool) -> Decided {
-    let message = || format!("{what} is named by small letters, digits and hyphens, at most 40, for example lift-2.");
+    let message =
+        || format!("{what} is named by small letters, digits and hyphens, at most 40, for example lift-2.");
     if well_formed { Ok(()) } else { Err(invalid(&message())) }
 }
 
 fn check_absences(absences: &[Absence]) -> Decided {
-    if absences.iter().all(|a| a.from < a.to) { Ok(()) } else { Err(invalid("An absence ends after it begins.")) }
+    if absences.iter().all(|a| a.from < a.to) {
+        Ok(())
+    } else {
+        Err(invalid("An absence ends after it begins."))
+    }
 }

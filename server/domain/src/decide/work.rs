@@ -36,7 +36,7 @@ impl Work<'_> {
         if let Some(before) = undone.first().and_then(|id| self.state.cards.get(id)) {
             return Err(Refusal::new(Code::NotReady, format!("«{}» must be done first.", before.title.text)));
         }
-        if let Some(held) = self.held(card) {
+        if let Some(held) = self.held(card, Blocks::Start) {
             let message = format!("The vehicle is on hold ({}).", hold_word(held.what));
             return Err(Refusal::new(Code::NotReady, message));
         }
@@ -62,15 +62,16 @@ impl Work<'_> {
     fn lacks(&self, card: &Card, by: PersonId) -> Option<Qualification> {
         let needed = card.needs.qualification.as_ref()?;
         let person = self.state.people.get(&by)?;
-        let valid = person.qualifications.get(needed).is_some_and(|until| until.is_none_or(|t| t > self.context.at));
+        let valid =
+            person.qualifications.get(needed).is_some_and(|until| until.is_none_or(|t| t > self.context.at));
         (!valid).then(|| needed.clone())
     }
 
-    /// A hold that keeps the card from beginning.
-    fn held(&self, card: &Card) -> Option<Hold> {
+    /// A hold that keeps the card from beginning, or from ending.
+    pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
         let holds = |h: &&Hold| {
-            h.ended.is_none() && h.blocks == Blocks::Start && (h.cards.is_empty() || h.cards.contains(&card.id))
+            h.ended.is_none() && h.blocks == blocks && (h.cards.is_empty() || h.cards.contains(&card.id))
         };
         order.holds.iter().find(holds).cloned()
     }
@@ -99,8 +100,52 @@ impl Work<'_> {
     fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
         let running: Vec<PersonId> = card.spans.iter().filter(|s| s.to.is_none()).map(|s| s.person).collect();
         for by in running {
-            let (at, op) = (self.context.at, self.context.op);
-            self.emit(Event::Paused { card: card.id, by, at, why: Some(why), op });
+            self.emit_paused(card.id, by, Some(why));
+        }
+    }
+
+    pub(super) fn emit_paused(&mut self, card: CardId, by: PersonId, why: Option<PauseWhy>) {
+        let (at, op) = (self.context.at, self.context.op);
+        let until = self.state.worked_until.get(&by).copied();
+        self.emit(Event::Paused { card, by, at, why, op });
+        self.check_overlap(card, by, until);
+    }
+
+    /// One person cannot have worked on two cards at once. Seen when work ends, because what was made
+    /// offline on another device comes late; `until` is when the person's other work had ended at the latest.
+    fn check_overlap(&mut self, id: CardId, person: PersonId, until: Option<Ms>) {
+        let Some(card) = self.state.cards.get(&id) else { return };
+        let Some(span) = card.spans.iter().rfind(|s| s.person == person && s.to.is_some()) else { return };
+        let runs = self.state.running_cards(person).any(|other| other != id);
+        if runs || until.is_some_and(|until| until > span.from) {
+            self.check_overlap_of(id, span.id, person);
+        }
+    }
+
+    pub(super) fn check_overlap_of(&mut self, id: CardId, span: SpanId, person: PersonId) {
+        let Some(card) = self.state.cards.get(&id).cloned() else { return };
+        let Some(span) = card.spans.iter().find(|s| s.id == span) else { return };
+        let overlaps = |other: &&Span| {
+            let (ends, other_ends) = (span.to.unwrap_or(Ms::MAX), other.to.unwrap_or(Ms::MAX));
+            other.id != span.id && other.person == person && other.from < ends && span.from < other_ends
+        };
+        let about: Vec<CardId> = self
+            .state
+            .cards
+            .values()
+            .filter(|c| c.spans.iter().any(|s| overlaps(&s)))
+            .map(|c| c.id)
+            .collect();
+        let said = |other: &CardId| {
+            self.state.exceptions.values().any(|e| {
+                let both = (e.card == Some(id) && e.about.contains(other))
+                    || (e.card == Some(*other) && e.about.contains(&id));
+                e.kind == ExceptionKind::TwoAtOnce && e.owner == Some(person) && both && e.since >= span.from
+            })
+        };
+        let about: Vec<CardId> = about.into_iter().filter(|other| !said(other)).collect();
+        if !about.is_empty() {
+            self.raise_for(Some(person), ExceptionKind::TwoAtOnce, card.order, Some(id), about);
         }
     }
 
@@ -123,6 +168,9 @@ impl Work<'_> {
         if card.life.is_over() {
             return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
         }
+        if card.life == Life::Proposed {
+            return Err(Refusal::new(Code::NotReady, "This is not approved yet."));
+        }
         self.may_work(&card, to)?;
         if card.taken_by == Some(to) {
             return Ok(());
@@ -142,28 +190,20 @@ impl Work<'_> {
             return Ok(());
         }
         self.leave_running_work(&card);
-        let undone = depends::undone_before(&self.state, &card);
+        let early = depends::early_for(&self.state, &card, at);
         if card.life.is_over() || order.stage == Stage::Delivered {
             self.raise(ExceptionKind::AfterEnd, order.id, Some(id), Vec::new());
-        } else if !undone.is_empty() {
-            self.raise(ExceptionKind::StartedEarly, order.id, Some(id), undone);
+        } else if !early.is_empty() {
+            self.raise(ExceptionKind::StartedEarly, order.id, Some(id), early);
         } else if fold::not_open(&self.state, &card).is_some() {
             self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
         }
-        if self.held(&card).is_some() {
-            self.raise(ExceptionKind::DuringHold, order.id, Some(id), Vec::new());
-        }
-        if self.lacks(&card, by).is_some() {
-            self.raise(ExceptionKind::Unqualified, order.id, Some(id), Vec::new());
-        }
-        if unsafe_energy(&order, &card) {
-            self.raise(ExceptionKind::HighVoltage, order.id, Some(id), Vec::new());
-        }
+        self.raise_for_begun(&order, &card);
         if card.taken_by.is_none() && !card.life.is_over() {
             self.emit_taken(id, by);
         }
         let used = open::equipment_for(&self.state, &order, &card);
-        if let Some(other) = used.as_ref().and_then(|e| open::occupant(&self.state, e)).filter(|o| *o != order.id) {
+        if let Some(other) = used.as_ref().and_then(|e| open::other_occupant(&self.state, e, order.id)) {
             let about = self.state.cards_of(other).map(|c| c.id).take(1).collect();
             self.raise(ExceptionKind::Occupied, order.id, Some(id), about);
         }
@@ -172,30 +212,48 @@ impl Work<'_> {
         Ok(())
     }
 
+    /// What should have kept this person from beginning this work.
+    fn raise_for_begun(&mut self, order: &Order, card: &Card) {
+        if card.life == Life::Proposed || self.held(card, Blocks::Start).is_some() {
+            self.raise(ExceptionKind::DuringHold, order.id, Some(card.id), Vec::new());
+        }
+        if self.lacks(card, self.context.by).is_some() {
+            self.raise(ExceptionKind::Unqualified, order.id, Some(card.id), Vec::new());
+        }
+        if unsafe_energy(order, card) {
+            self.raise(ExceptionKind::HighVoltage, order.id, Some(card.id), Vec::new());
+        }
+    }
+
     /// A person works on one card at a time: beginning another pauses the first, unless the times
     /// overlap in a way that only the person can explain.
     fn leave_running_work(&mut self, card: &Card) {
-        let (by, at, op) = (self.context.by, self.context.at, self.context.op);
+        let (by, at) = (self.context.by, self.context.at);
         let running: Vec<CardId> = self.state.running_cards(by).filter(|other| *other != card.id).collect();
+        let mut at_once = Vec::new();
         for other in running {
-            let began = self.state.cards.get(&other).and_then(|c| {
-                c.spans.iter().rfind(|s| s.person == by && s.to.is_none()).map(|s| s.from)
-            });
+            let began = self
+                .state
+                .cards
+                .get(&other)
+                .and_then(|c| c.spans.iter().rfind(|s| s.person == by && s.to.is_none()).map(|s| s.from));
             if began.is_some_and(|began| began > at) {
-                self.raise(ExceptionKind::TwoAtOnce, card.order, Some(card.id), vec![other]);
+                at_once.push(other);
             } else {
-                self.emit(Event::Paused { card: other, by, at, why: Some(PauseWhy::OtherWork), op });
+                self.emit_paused(other, by, Some(PauseWhy::OtherWork));
             }
+        }
+        if !at_once.is_empty() {
+            self.raise(ExceptionKind::TwoAtOnce, card.order, Some(card.id), at_once);
         }
     }
 
     pub(super) fn pause(&mut self, id: CardId, why: Option<PauseWhy>) -> Decided {
         let card = self.card(id)?;
-        let (by, at, op) = (self.context.by, self.context.at, self.context.op);
-        if !card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
-            return Ok(());
+        let by = self.context.by;
+        if card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
+            self.emit_paused(id, by, why);
         }
-        self.emit(Event::Paused { card: id, by, at, why, op });
         Ok(())
     }
 
@@ -211,15 +269,35 @@ impl Work<'_> {
             self.raise(ExceptionKind::AfterEnd, order.id, Some(id), Vec::new());
         } else {
             let undone = depends::undone_before(&self.state, &card);
-            if !undone.is_empty() {
+            let undone_none = undone.is_empty();
+            if !undone_none {
                 self.raise(ExceptionKind::FinishedEarly, order.id, Some(id), undone);
             }
             if card.taken_by.is_some_and(|holder| holder != by) && !card.helpers.contains(&by) {
                 self.raise(ExceptionKind::DoneByAnother, order.id, Some(id), Vec::new());
             }
+            if self.held(&card, Blocks::Finish).is_some() {
+                self.raise(ExceptionKind::DuringHold, order.id, Some(id), Vec::new());
+            }
+            // Whoever only says that it is finished began it too.
+            if card.spans.is_empty() {
+                if undone_none && fold::not_open(&self.state, &card).is_some() {
+                    self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
+                }
+                self.raise_for_begun(&order, &card);
+            }
         }
-        let wet_until = wet_minutes.map(|minutes| at + Ms::from(minutes) * MINUTE);
+        let running: Vec<(PersonId, Option<Ms>)> = card
+            .spans
+            .iter()
+            .filter(|s| s.to.is_none())
+            .map(|s| (s.person, self.state.worked_until.get(&s.person).copied()))
+            .collect();
+        let wet_until = wet_minutes.map(|minutes| at + Ms::from(minutes.min(LAG_MINUTES_MAX)) * MINUTE);
         self.emit(Event::Finished { card: id, by, at, checks: checks.to_vec(), wet_until, op });
+        for (person, until) in running {
+            self.check_overlap(id, person, until);
+        }
         if !card.life.is_over() {
             self.open_or_close(&order, &card);
         }
@@ -249,18 +327,31 @@ impl Work<'_> {
         self.add_note(order, card, None, body)
     }
 
-    pub(super) fn found(&mut self, order: OrderId, card: Option<CardId>, what: Found, note: Option<&str>) -> Decided {
-        self.add_note(order, card, Some(what), note.unwrap_or_default())
+    pub(super) fn found(
+        &mut self,
+        order: OrderId,
+        card: Option<CardId>,
+        what: Found,
+        note: Option<&str>,
+    ) -> Decided {
+        self.add_note(order, card, Some(what), note.unwrap_or_default().trim())
     }
 
-    fn add_note(&mut self, order: OrderId, card: Option<CardId>, found: Option<Found>, body: &str) -> Decided {
+    fn add_note(
+        &mut self,
+        order: OrderId,
+        card: Option<CardId>,
+        found: Option<Found>,
+        body: &str,
+    ) -> Decided {
         self.order(order)?;
         self.on_this_order(order, card)?;
         if found.is_none() || !body.is_empty() {
             fitting("The note", body, NOTE_CHARS_MAX)?;
         }
         let id = NoteId(self.context.op.0);
-        let note = Note { id, order, card, by: self.context.by, at: self.context.at, found, body: body.to_owned() };
+        let note =
+            Note { id, order, card, by: self.context.by, at: self.context.at, found, body: body.to_owned() };
         self.emit(Event::Noted { note });
         Ok(())
     }
@@ -279,10 +370,14 @@ impl Work<'_> {
         self.order(*order)?;
         self.on_this_order(*order, *card)?;
         if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
-            return Err(Refusal::new(Code::Invalid, "A photo is named by its SHA-256 in 64 small hexadecimal digits."));
+            return Err(Refusal::new(
+                Code::Invalid,
+                "A photo is named by its SHA-256 in 64 small hexadecimal digits.",
+            ));
         }
+        fitting("The kind of picture", mime, 100)?;
         // Known bytes are here at once; the picture may have arrived before its record.
-        let here = self.state.photos.values().any(|p| p.sha256 == *sha256 && p.here);
+        let here = self.state.has_picture(sha256);
         let photo = Photo {
             id: PhotoId(self.context.op.0),
             order: *order,
@@ -312,7 +407,7 @@ impl Work<'_> {
             let about = order.open.iter().map(|now| now.by).collect();
             self.raise(ExceptionKind::MovedOpen, id, None, about);
         }
-        let taken = place.equipment.as_ref().and_then(|e| open::occupant(&self.state, e)).filter(|other| *other != id);
+        let taken = place.equipment.as_ref().and_then(|e| open::other_occupant(&self.state, e, id));
         if taken.is_some() {
             self.raise(ExceptionKind::Occupied, id, None, Vec::new());
         }
@@ -353,7 +448,8 @@ pub(super) fn check_condition(change: &ConditionChange) -> Decided {
 fn unsafe_energy(order: &Order, card: &Card) -> bool {
     let on_board = order.energy.high_voltage != HighVoltage::None;
     let bakes = card.needs.cautions.contains(&Caution::Spraying) && !card.needs.off_vehicle;
-    let live = order.energy.high_voltage == HighVoltage::Live && card.needs.cautions.contains(&Caution::HighVoltage);
+    let live =
+        order.energy.high_voltage == HighVoltage::Live && card.needs.cautions.contains(&Caution::HighVoltage);
     (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
 }
 

@@ -9,52 +9,187 @@ use crate::ids::*;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "event", rename_all = "snake_case")]
 pub enum Event {
-    ShopSet { shop: Shop },
-    DepartmentSet { department: Department },
-    PersonSet { person: Person },
-    EquipmentSet { equipment: Equipment },
-    PlaceSet { place: Place },
-    CalendarSet { calendar: Calendar },
-    RoutingSet { routing: Routing },
+    ShopSet {
+        shop: Shop,
+    },
+    DepartmentSet {
+        department: Department,
+    },
+    PersonSet {
+        person: Person,
+    },
+    EquipmentSet {
+        equipment: Equipment,
+    },
+    PlaceSet {
+        place: Place,
+    },
+    CalendarSet {
+        calendar: Calendar,
+    },
+    RoutingSet {
+        routing: Routing,
+    },
 
-    OrderOpened { order: Order },
-    OrderEdited { order: OrderId, change: OrderChange },
-    StageReached { order: OrderId, stage: Stage, at: Ms },
-    Promised { order: OrderId, due: Option<Ms> },
-    Moved { order: OrderId, to: PlaceId, on: Option<StandsOn>, at: Ms, by: PersonId },
-    ConditionChanged { order: OrderId, change: ConditionChange },
-    EnergyChanged { order: OrderId, energy: Energy },
-    LeadSet { order: OrderId, department: DepartmentId, person: Option<PersonId> },
-    HoldSet { order: OrderId, hold: Hold },
-    HoldEnded { order: OrderId, hold: HoldId, at: Ms },
+    OrderOpened {
+        order: Order,
+    },
+    OrderEdited {
+        order: OrderId,
+        change: OrderChange,
+    },
+    StageReached {
+        order: OrderId,
+        stage: Stage,
+        at: Ms,
+    },
+    Promised {
+        order: OrderId,
+        due: Option<Ms>,
+    },
+    Moved {
+        order: OrderId,
+        to: PlaceId,
+        on: Option<StandsOn>,
+        at: Ms,
+        by: PersonId,
+    },
+    ConditionChanged {
+        order: OrderId,
+        change: ConditionChange,
+    },
+    EnergyChanged {
+        order: OrderId,
+        energy: Energy,
+    },
+    LeadSet {
+        order: OrderId,
+        department: DepartmentId,
+        person: Option<PersonId>,
+    },
+    HoldSet {
+        order: OrderId,
+        hold: Hold,
+    },
+    HoldEnded {
+        order: OrderId,
+        hold: HoldId,
+        at: Ms,
+    },
 
-    CardAdded { card: Card },
-    CardEdited { card: CardId, change: CardChange },
-    CardCancelled { card: CardId },
-    Linked { card: CardId, after: Link },
-    Unlinked { card: CardId, after: CardId },
-    PutFirst { card: CardId, put_first: PutFirst },
-    PutBack { card: CardId },
+    CardAdded {
+        card: Card,
+    },
+    CardEdited {
+        card: CardId,
+        change: CardChange,
+    },
+    CardCancelled {
+        card: CardId,
+    },
+    Linked {
+        card: CardId,
+        after: Link,
+    },
+    Unlinked {
+        card: CardId,
+        after: CardId,
+    },
+    PutFirst {
+        card: CardId,
+        put_first: PutFirst,
+    },
+    PutBack {
+        card: CardId,
+    },
 
-    Asked { handoff: Handoff },
-    Taken { card: CardId, by: PersonId, at: Ms, op: OpId },
-    GivenBack { card: CardId },
-    HelpJoined { card: CardId, by: PersonId },
-    Started { card: CardId, span: SpanId, by: PersonId, at: Ms, uncertain: bool, used: Option<EquipmentId> },
-    Paused { card: CardId, by: PersonId, at: Ms, why: Option<PauseWhy>, op: OpId },
-    Finished { card: CardId, by: PersonId, at: Ms, checks: Vec<u32>, wet_until: Option<Ms>, op: OpId },
-    Opened { order: OrderId, open: OpenId, card: CardId, equipment: Option<EquipmentId>, at: Ms },
-    Closed { order: OrderId, open: OpenId, card: CardId, at: Ms },
+    Asked {
+        handoff: Handoff,
+    },
+    Taken {
+        card: CardId,
+        by: PersonId,
+        at: Ms,
+        op: OpId,
+    },
+    GivenBack {
+        card: CardId,
+    },
+    HelpJoined {
+        card: CardId,
+        by: PersonId,
+    },
+    Started {
+        card: CardId,
+        span: SpanId,
+        by: PersonId,
+        at: Ms,
+        uncertain: bool,
+        used: Option<EquipmentId>,
+    },
+    Paused {
+        card: CardId,
+        by: PersonId,
+        at: Ms,
+        why: Option<PauseWhy>,
+        op: OpId,
+    },
+    Finished {
+        card: CardId,
+        by: PersonId,
+        at: Ms,
+        checks: Vec<u32>,
+        wet_until: Option<Ms>,
+        op: OpId,
+    },
+    Opened {
+        order: OrderId,
+        open: OpenId,
+        card: CardId,
+        equipment: Option<EquipmentId>,
+        at: Ms,
+    },
+    Closed {
+        order: OrderId,
+        open: OpenId,
+        card: CardId,
+        at: Ms,
+    },
 
-    Noted { note: Note },
-    PhotoNoted { photo: Photo },
-    PhotoHere { sha256: String },
-    SpanCorrected { card: CardId, span: SpanId, from: Ms, to: Option<Ms> },
+    Noted {
+        note: Note,
+    },
+    PhotoNoted {
+        photo: Photo,
+    },
+    PhotoHere {
+        sha256: String,
+    },
+    SpanCorrected {
+        card: CardId,
+        span: SpanId,
+        from: Ms,
+        to: Option<Ms>,
+    },
     /// The whole card as it was before the act that was taken back.
-    Undone { card: Card, order_open: Vec<OpenNow> },
-    ExceptionRaised { exception: Exception },
-    ExceptionAnswered { exception: ExceptionId, by: PersonId, at: Ms, reason: String },
-    Reminded { about: Reminder, card: Option<CardId>, order: Option<OrderId> },
+    Undone {
+        card: Card,
+        order_open: Vec<OpenNow>,
+    },
+    ExceptionRaised {
+        exception: Exception,
+    },
+    ExceptionAnswered {
+        exception: ExceptionId,
+        by: PersonId,
+        at: Ms,
+        reason: String,
+    },
+    Reminded {
+        about: Reminder,
+        card: Option<CardId>,
+        order: Option<OrderId>,
+    },
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

@@ -57,7 +57,9 @@ pub enum Expect {
 pub enum Act {
     // The work: facts
     /// Work on a card began. Starting a card nobody holds takes it.
-    Start { card: CardId },
+    Start {
+        card: CardId,
+    },
     Pause {
         card: CardId,
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -106,7 +108,10 @@ pub enum Act {
         on: Option<StandsOn>,
     },
     /// What is true of the vehicle now; absent fields stay.
-    Condition { order: OrderId, change: ConditionChange },
+    Condition {
+        order: OrderId,
+        change: ConditionChange,
+    },
     /// Keys in, authorised, away, back, ready, keys back, stopped.
     Stage {
         order: OrderId,
@@ -115,21 +120,40 @@ pub enum Act {
         reason: Option<String>,
     },
     /// High voltage isolated or live again, by whom.
-    Energy { order: OrderId, energy: Energy },
+    Energy {
+        order: OrderId,
+        energy: Energy,
+    },
 
     // Between departments: wishes
     Ask(Ask),
-    Take { card: CardId },
+    Take {
+        card: CardId,
+    },
     /// Not working on it after all: back to the queue.
-    GiveBack { card: CardId },
+    GiveBack {
+        card: CardId,
+    },
     /// Someone else's refused or parallel work goes on together with the holder.
-    Help { card: CardId },
-    Assign { card: CardId, to: PersonId },
-    Lead { order: OrderId, department: DepartmentId, person: Option<PersonId> },
+    Help {
+        card: CardId,
+    },
+    Assign {
+        card: CardId,
+        to: PersonId,
+    },
+    Lead {
+        order: OrderId,
+        department: DepartmentId,
+        person: Option<PersonId>,
+    },
 
     // The job: wishes
     OpenOrder(OpenOrder),
-    EditOrder { order: OrderId, change: OrderChange },
+    EditOrder {
+        order: OrderId,
+        change: OrderChange,
+    },
     Promise {
         order: OrderId,
         /// None takes the promise back.
@@ -138,14 +162,23 @@ pub enum Act {
         reason: Option<String>,
     },
     AddCard(AddCard),
-    EditCard { card: CardId, change: CardChange },
+    EditCard {
+        card: CardId,
+        change: CardChange,
+    },
     CancelCard {
         card: CardId,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         reason: Option<String>,
     },
-    Link { card: CardId, after: Link },
-    Unlink { card: CardId, after: CardId },
+    Link {
+        card: CardId,
+        after: Link,
+    },
+    Unlink {
+        card: CardId,
+        after: CardId,
+    },
     Hold {
         order: OrderId,
         what: HoldKind,
@@ -160,10 +193,19 @@ pub enum Act {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         note: Option<String>,
     },
-    Unhold { order: OrderId, hold: HoldId },
+    Unhold {
+        order: OrderId,
+        hold: HoldId,
+    },
     /// The planner overrules the order, with a reason, until a time.
-    PutFirst { card: CardId, reason: String, until: Ms },
-    PutBack { card: CardId },
+    PutFirst {
+        card: CardId,
+        reason: String,
+        until: Ms,
+    },
+    PutBack {
+        card: CardId,
+    },
 
     // Making right
     Correct {
@@ -173,23 +215,53 @@ pub enum Act {
         to: Option<Ms>,
     },
     /// Takes back one's own last act on a card (start, pause, finish, take) while nothing has built on it.
-    Undo { op: OpId, card: CardId },
-    Answer { exception: ExceptionId, reason: String },
+    Undo {
+        op: OpId,
+        card: CardId,
+    },
+    Answer {
+        exception: ExceptionId,
+        reason: String,
+    },
     /// An operation too large to send stood at this `n`.
-    Dropped { why: String },
+    Dropped {
+        why: String,
+    },
 
     // Setting up
-    SetShop { shop: Shop },
-    SetDepartment { department: Department },
-    SetPerson { person: Person },
-    SetEquipment { equipment: Equipment },
-    SetPlace { place: Place },
-    SetCalendar { calendar: Calendar },
-    SetRouting { routing: Routing },
+    SetShop {
+        shop: Shop,
+    },
+    SetDepartment {
+        department: Department,
+    },
+    SetPerson {
+        person: Person,
+    },
+    SetEquipment {
+        equipment: Equipment,
+    },
+    SetPlace {
+        place: Place,
+    },
+    SetCalendar {
+        calendar: Calendar,
+    },
+    SetRouting {
+        routing: Routing,
+    },
 
     // What the server's own client says
+    /// The bytes of a photo have arrived and fit their name.
+    PhotoHere {
+        sha256: String,
+    },
     /// A notice born of the clock, once: so that telling it is in the log.
-    Remind { about: Reminder, card: Option<CardId>, order: Option<OrderId> },
+    Remind {
+        about: Reminder,
+        card: Option<CardId>,
+        order: Option<OrderId>,
+    },
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

@@ -104,6 +104,7 @@ pub struct Person {
     pub language: String,
     /// What the person may do, until when (none: no expiry).
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schema(value_type = BTreeMap<String, serde_json::Value>))]
     pub qualifications: BTreeMap<Qualification, Option<Ms>>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calendar: Option<CalendarId>,

@@ -1,8 +1,9 @@
 // What one person does next: own work first, the running one largest; then what comes to the department.
-import type { Card } from "../../api/types";
+import type { Card, Order } from "../../api/types";
 import { mine, queue } from "../../core/cards";
 import { worksIn } from "../../core/effects";
-import { cards, cursor, departments, exceptions, me, myself, orders, plan, t } from "../../state";
+import { cards, cursor, departments, exceptions, handoffs, me, myself, now, orders, plan, t } from "../../state";
+import { TripLine } from "../draw";
 import { Row } from "./queue";
 import { openAsk } from "./open";
 import { department } from "./say";
@@ -57,8 +58,9 @@ function Lead({ card }: { card: Card }) {
   return (
     <section class="lead stack">
       <a class="row" href={`/vehicle/${card.order}`}>
-        <VehicleHead order={order} />
+        <VehicleHead order={order} level={2} />
       </a>
+      {order && <Trip order={order} />}
       {order && <OpenStates order={order} />}
       <Work card={card} lead />
       {order && (
@@ -68,6 +70,12 @@ function Lead({ card }: { card: Card }) {
       )}
     </section>
   );
+}
+
+function Trip({ order }: { order: Order }) {
+  const all = order.cards.map((id) => cards.value.get(id)).filter((card) => card !== undefined);
+  const asks = [...handoffs.value.values()].filter((one) => one.order === order.id);
+  return <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />;
 }
 
 function Nothing() {

@@ -1,6 +1,6 @@
 // The order of one department's work, each place with its reason; a tapped reason shows the chain.
 import { useSignal } from "@preact/signals";
-import type { Card } from "../../api/types";
+import type { Card, PlanRow } from "../../api/types";
 import { can, queue, rowOf, waiting, type QueueEntry } from "../../core/cards";
 import { cards, departments, myself, now, orders, plan, t, words } from "../../state";
 import type { ScreenProps } from "../lazy";
@@ -70,6 +70,7 @@ export function Row({ entry: { card, row } }: { entry: QueueEntry }) {
           <span class="quiet">{minutes(card.planned_minutes)}</span>
         </p>
       </a>
+      {row && !begun && <Marks row={row} />}
       {order && <OpenStates order={order} />}
       {begun || !row ? (
         <p>
@@ -92,6 +93,24 @@ export function Row({ entry: { card, row } }: { entry: QueueEntry }) {
         </button>
       )}
     </li>
+  );
+}
+
+const DAY_MS = 86_400_000;
+
+/** Two marks to one scale, a day across: how long until then, how long the work. Longer waits break. */
+function Marks({ row }: { row: PlanRow }) {
+  const share = (ms: number): number => Math.max(0, Math.min(100, (ms / DAY_MS) * 100));
+  const wait = row.from - now.value;
+  const breaks = wait > DAY_MS * 0.7;
+  const start = breaks ? 72 : share(wait);
+  const end = Math.min(100, start + Math.max(1.5, share(row.to - row.from)));
+  return (
+    <svg class="marks" viewBox="0 0 100 8" preserveAspectRatio="none" width="100%" height="10" aria-hidden="true">
+      {start > 0.5 && <line x1="0" y1="4" x2={start} y2="4" class="gap" />}
+      {breaks && <path d="M34 1 32.5 7M36.5 1 35 7" class="gap" />}
+      <line x1={start} y1="4" x2={end} y2="4" class="thick" />
+    </svg>
   );
 }
 

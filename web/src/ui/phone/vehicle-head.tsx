@@ -4,8 +4,8 @@ import { length } from "../draw/say";
 import { at, named } from "./say";
 
 /** The vehicle as one looks for it: its number and what one sees. */
-export function VehicleHead({ order, time, level = 2 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 }) {
-  const Heading = level === 1 ? "h1" : "h3";
+export function VehicleHead({ order, time, level = 3 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 | 3 }) {
+  const Heading = `h${level}` as const;
   return (
     <div class="apart vehicle-head">
       <Heading class="bare">

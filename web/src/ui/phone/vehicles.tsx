@@ -40,7 +40,7 @@ export function Vehicles() {
           return (
             <li key={order.id}>
               <a class="row" href={`/vehicle/${order.id}`}>
-                <VehicleHead order={order} />
+                <VehicleHead order={order} level={2} />
                 <p>
                   {whereabouts(order)} {minutes > 0 && <span class="late">{t("late-by", { length: length(minutes * 60_000) })}</span>}{" "}
                   <NotSent of={`order/${order.id}`} />

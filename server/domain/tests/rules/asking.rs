@@ -1,0 +1,228 @@
+//! One department asks another: a routing becomes linked cards, and what is open is joined.
+
+use domain::decide::Code;
+use domain::ids::*;
+use domain::stored::*;
+
+use crate::support::*;
+
+fn after(shop: &TestShop, card: CardId) -> Vec<CardId> {
+    shop.get(card).after.iter().map(|link| link.card).collect()
+}
+
+#[test]
+fn asking_expands_the_routing_into_linked_cards() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let mut asked = ask(order, DOWN);
+    asked.minutes.insert("down".into(), 75);
+    asked.condition.rolls = Some(false);
+    shop.ok("ines", Act::Ask(asked));
+    let (down, work, up) = (shop.step("down"), shop.step("work"), shop.step("up"));
+    assert_eq!(shop.vehicle(order).cards, vec![down, work, up]);
+    assert_eq!((after(&shop, down), after(&shop, work), after(&shop, up)), (vec![], vec![down], vec![work]));
+    assert_eq!(shop.get(up).after[0].lag_minutes, 30);
+    assert_eq!((shop.get(down).planned_minutes, shop.get(up).planned_minutes), (75, 60));
+    let handoff = shop.handoff(shop.last_op());
+    assert_eq!((handoff.from.0.as_str(), handoff.to.0.as_str()), ("body", "mechanical"));
+    assert_eq!(handoff.condition.rolls, Some(false), "the facts of the moment go along");
+    assert_eq!(handoff.ready_at, Some(shop.now));
+    assert_eq!(handoff.cards, vec![down, work, up]);
+    assert!(!handoff.joined);
+}
+
+#[test]
+fn the_askers_card_takes_the_place_of_the_inside_step_and_later_cards_wait_for_the_closer() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let own = shop.card(order, "body", "Seal wheelhouse seam", &[]);
+    let later = shop.card(order, "refinish", "Prime", &[own]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(own), ..ask(order, DOWN) }));
+    let (down, up) = (shop.step("down"), shop.step("up"));
+    assert_eq!(
+        shop.vehicle(order).cards,
+        vec![own, later, down, up],
+        "no card for the step that is the asker's own"
+    );
+    assert_eq!(after(&shop, own), vec![down]);
+    assert_eq!(after(&shop, up), vec![own]);
+    assert_eq!(after(&shop, later), vec![own, up]);
+    assert_eq!(shop.get(own).needs.inside, Some(DOWN.into()));
+    assert_eq!(shop.handoff(shop.last_op()).for_card, Some(own));
+}
+
+#[test]
+fn asking_while_it_is_open_joins() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    shop.do_it("milo", down, 60);
+    let more = shop.card(order, "body", "Plug-weld the bracket", &[]);
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(more), ..ask(order, DOWN) }));
+    let joined = shop.last_op();
+    assert!(shop.handoff(joined).joined);
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Open, "it is open already");
+    assert_eq!(shop.vehicle(order).cards, vec![own, down, up, more], "nothing goes up twice");
+    assert_eq!(after(&shop, up), vec![own, more], "closing waits for both");
+    assert_eq!(shop.exceptions(), vec![]);
+
+    shop.do_it("ines", own, 10);
+    shop.do_it("bruno", more, 10);
+    shop.later(30);
+    shop.do_it("milo", up, 60);
+    assert_eq!(shop.handoff(joined).life, HandoffLife::HandedBack, "together with the first");
+    assert_eq!(shop.handoff(joined).handed_back_at, Some(shop.now));
+}
+
+#[test]
+fn asking_before_it_is_open_joins_and_opens_with_it() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, _, up) = shop.round_trip(order);
+    let more = shop.card(order, "body", "Plug-weld the bracket", &[]);
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(more), ..ask(order, DOWN) }));
+    let joined = shop.last_op();
+    assert_eq!((shop.handoff(joined).joined, shop.handoff(joined).life), (true, HandoffLife::Asked));
+    shop.ok("milo", start(down));
+    shop.later(60).ok("milo", finish(down));
+    let finished = shop.last_op();
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Open);
+    assert_eq!(shop.handoff(joined).opened_at, Some(shop.now));
+    shop.ok("milo", undo(finished, down));
+    assert_eq!((shop.handoff(joined).life, shop.handoff(joined).opened_at), (HandoffLife::Asked, None));
+    shop.ok("milo", finish(down));
+    shop.do_it("milo", up, 60);
+    assert_eq!(shop.handoff(joined).life, HandoffLife::HandedBack);
+}
+
+#[test]
+fn joining_without_an_own_card_makes_the_closer_wait_for_the_new_work() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    shop.do_it("milo", down, 60);
+    shop.ok("bruno", Act::Ask(ask(order, DOWN)));
+    let work = shop.step("work");
+    assert_eq!(shop.vehicle(order).cards, vec![own, down, up, work]);
+    assert_eq!(after(&shop, work), vec![down]);
+    assert_eq!(after(&shop, up), vec![own, work]);
+}
+
+#[test]
+fn opening_a_second_time_is_said() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    shop.do_it("milo", down, 60);
+    shop.do_it("ines", own, 20);
+    shop.later(30);
+    shop.do_it("milo", up, 60);
+    shop.ok("ines", Act::Ask(ask(order, DOWN)));
+    assert_eq!(shop.exceptions(), vec![ExceptionKind::OpenedTwice]);
+    assert_eq!(shop.exception(ExceptionKind::OpenedTwice).about, vec![down]);
+    assert_eq!(shop.get(shop.step("down")).life, Life::Waiting, "it is asked all the same");
+}
+
+#[test]
+fn asking_after_other_work_waits_for_it() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let first = shop.card(order, "body", "Rail off", &[]);
+    shop.ok("ines", Act::Ask(Ask { after: vec![link(first, 15)], ..ask(order, DOWN) }));
+    let (asked, down) = (shop.last_op(), shop.step("down"));
+    assert_eq!(shop.get(down).after, vec![link(first, 15)]);
+    assert_eq!(shop.handoff(asked).ready_at, None);
+    shop.do_it("ines", first, 10);
+    assert_eq!(
+        shop.handoff(asked).ready_at,
+        Some(shop.now + 15 * domain::MINUTE),
+        "latency counts from really ready"
+    );
+}
+
+#[test]
+fn asking_can_not_make_work_wait_for_itself() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let own = shop.card(order, "body", "Seal", &[]);
+    let later = shop.card(order, "body", "Reassemble", &[own]);
+    // After one's own card, and after what comes after it: the links that would turn in a circle are left out.
+    for after in [own, later] {
+        let asked = Ask { for_card: Some(own), after: vec![link(after, 0)], ..ask(order, DOWN) };
+        shop.ok("ines", Act::Ask(asked));
+    }
+}
+
+#[test]
+fn a_handoff_goes_through_its_lives() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    let asked = shop.last_op();
+    let life = |shop: &TestShop| shop.handoff(asked).life;
+    assert_eq!(life(&shop), HandoffLife::Asked);
+    shop.ok("milo", take(down));
+    assert_eq!(life(&shop), HandoffLife::Taken);
+    shop.ok("milo", Act::GiveBack { card: down });
+    assert_eq!((life(&shop), shop.handoff(asked).taken_by), (HandoffLife::Asked, None));
+    shop.ok("tova", start(down));
+    assert_eq!((life(&shop), shop.handoff(asked).taken_by), (HandoffLife::Started, Some(person("tova"))));
+    shop.later(50).ok("tova", finish(down));
+    assert_eq!(life(&shop), HandoffLife::Open);
+    shop.do_it("ines", own, 20);
+    shop.later(30).ok("milo", take(up));
+    assert_eq!(life(&shop), HandoffLife::Open, "taking the second card takes nothing back");
+    let taken = shop.last_op();
+    shop.ok("milo", undo(taken, up));
+    assert_eq!((life(&shop), shop.handoff(asked).taken_by), (HandoffLife::Open, Some(person("tova"))));
+    shop.do_it("milo", up, 60);
+    assert_eq!((life(&shop), shop.handoff(asked).handed_back_at), (HandoffLife::HandedBack, Some(shop.now)));
+}
+
+#[test]
+fn cancelling_the_rest_hands_back_and_cancelling_all_cancels() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, _, up) = shop.round_trip(order);
+    let asked = shop.last_op();
+    assert_eq!(shop.refused("bruno", Act::CancelCard { card: up, reason: None }).code, Code::Forbidden);
+    shop.ok("ines", Act::CancelCard { card: up, reason: None });
+    shop.ok("ines", Act::CancelCard { card: down, reason: None });
+    assert_eq!(shop.handoff(asked).life, HandoffLife::Cancelled);
+
+    let order = shop.order("2042");
+    let (down, _, up) = shop.round_trip(order);
+    let asked = shop.last_op();
+    shop.do_it("milo", down, 60);
+    let done_at = shop.now;
+    shop.later(60).ok("ines", Act::CancelCard { card: up, reason: None });
+    assert_eq!(
+        (shop.handoff(asked).life, shop.handoff(asked).handed_back_at),
+        (HandoffLife::HandedBack, Some(done_at))
+    );
+}
+
+#[test]
+fn what_can_not_be_asked_says_why() {
+    let mut shop = TestShop::new();
+    let (order, other) = (shop.order("2041"), shop.order("2042"));
+    let foreign = shop.card(other, "body", "Rail off", &[]);
+    let over = shop.card(order, "body", "Trim out", &[]);
+    shop.do_it("ines", over, 10);
+    let code = |shop: &mut TestShop, ask: Ask| shop.refused("ines", Act::Ask(ask)).code;
+    assert_eq!(code(&mut shop, ask(OrderId(id(9)), DOWN)), Code::UnknownOrder);
+    assert_eq!(code(&mut shop, ask(order, "cradle-down")), Code::UnknownRouting);
+    assert_eq!(code(&mut shop, Ask { from: "glass".into(), ..ask(order, DOWN) }), Code::UnknownDepartment);
+    assert_eq!(code(&mut shop, Ask { for_card: Some(foreign), ..ask(order, DOWN) }), Code::UnknownCard);
+    assert_eq!(code(&mut shop, Ask { after: vec![link(foreign, 0)], ..ask(order, DOWN) }), Code::UnknownCard);
+    assert_eq!(code(&mut shop, Ask { for_card: Some(over), ..ask(order, DOWN) }), Code::Done);
+    assert_eq!(code(&mut shop, Ask { note: Some("x".repeat(4_001)), ..ask(order, DOWN) }), Code::Invalid);
+    assert_eq!(
+        code(&mut shop, Ask { minutes: [("down".to_owned(), 0)].into(), ..ask(order, DOWN) }),
+        Code::Invalid
+    );
+    shop.ok("mara", Act::SetRouting { routing: Routing { retired: true, ..suspension_down() } });
+    assert_eq!(code(&mut shop, ask(order, DOWN)), Code::UnknownRouting, "retired");
+    shop.ok("rask", stage(other, Stage::Delivered));
+    assert_eq!(code(&mut shop, ask(other, "paint")), Code::Delivered);
+}

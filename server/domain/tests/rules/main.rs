@@ -1,0 +1,16 @@
+//! Every rule of the decisions, by name, as short scenes in a small invented shop. What must always
+//! hold is checked after each act by `support::invariants`.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod asking;
+mod bad_input;
+mod facts;
+mod job;
+mod making_right;
+mod notices;
+mod random;
+mod setting_up;
+mod vectors;
+mod wishes;

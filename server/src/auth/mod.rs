@@ -1,0 +1,245 @@
+//! Signing in: by a one-time link or QR, by password, by refresh token; and signing out.
+//!
+//! Invariants: a link works once and for a short time; of a refresh token the one before stays good
+//! until its successor is used, because radio loses answers; one two back ends the sign-in, because
+//! then somebody has a copy; every request looks whether the sign-in still stands.
+//! Must not know: HTTP, cookies.
+
+pub mod tokens;
+
+use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
+use argon2::Argon2;
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use domain::Ms;
+use domain::ids::{ClientId, PersonId, SessionId};
+use domain::stored::Role;
+use uuid::Uuid;
+
+use crate::control::{Access, Record, token_hash};
+use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN};
+use crate::shop::Shop;
+use tokens::{Kind, Signer};
+
+/// How long a link is good: handed over today, used by tomorrow's shift.
+pub const INVITE_MS: Ms = 3 * 24 * 3_600_000;
+/// From the browser to the home-screen app of the same phone.
+pub const TRANSFER_MS: Ms = 10 * 60_000;
+
+#[derive(Debug, thiserror::Error)]
+pub enum AuthError {
+    #[error("This link has been used already; ask for a new one.")]
+    LinkUsed,
+    #[error("This link has expired; ask for a new one.")]
+    LinkExpired,
+    #[error("This link is not from this shop.")]
+    LinkUnknown,
+    #[error("You are signed out; sign in again. What is not sent stays on this phone.")]
+    SignedOut,
+    #[error("Name or password is wrong.")]
+    WrongPassword,
+    #[error("Too many tries; wait a quarter of an hour.")]
+    TooManyTries,
+    #[error("A password has {PASSWORD_CHARS_MIN} to {PASSWORD_CHARS_MAX} characters.")]
+    PasswordLength,
+    #[error("This phone's number belongs to another person; it needs a new one.")]
+    ClientTaken,
+    #[error("There is no such person in this shop.")]
+    UnknownPerson,
+    #[error(transparent)]
+    Store(#[from] store::Error),
+}
+
+/// Somebody, as a request shows them.
+#[derive(Debug, Clone)]
+pub struct Who {
+    pub person: PersonId,
+    pub session: SessionId,
+    pub role: Role,
+    /// When the token that showed it ends.
+    pub until: Ms,
+}
+
+pub struct SignedIn {
+    pub who: Who,
+    pub client: ClientId,
+    pub name: String,
+    pub access: String,
+    pub access_until: Ms,
+    pub refresh: String,
+}
+
+/// The shop's signing key, made at the first start.
+pub fn ensure_key(shop: &Shop) -> Result<(), store::Error> {
+    shop.control.write_if(|access| {
+        let records = if access.key.is_empty() { vec![Record::Key { hex: hex::encode(random::<32>()) }] } else { Vec::new() };
+        Ok(((), records))
+    })
+}
+
+fn random<const N: usize>() -> [u8; N] {
+    let mut bytes = [0; N];
+    getrandom::fill(&mut bytes).expect("the operating system gives random bytes");
+    bytes
+}
+
+/// A one-time link's secret for `person`.
+pub fn invite(shop: &Shop, person: PersonId, by: PersonId, transfer: bool) -> Result<(String, Ms), AuthError> {
+    if shop.view().state.people.get(&person).is_none_or(|p| p.retired) {
+        return Err(AuthError::UnknownPerson);
+    }
+    let token = URL_SAFE_NO_PAD.encode(random::<18>());
+    let until = shop.clock.now() + if transfer { TRANSFER_MS } else { INVITE_MS };
+    shop.control.write(vec![Record::Invited { token: token_hash(&token), person, by, until, transfer }])?;
+    Ok((token, until))
+}
+
+/// Uses a link. It is used up in the same step.
+pub fn join(shop: &Shop, token: &str, client: Option<ClientId>, device: &str) -> Result<SignedIn, AuthError> {
+    let now = shop.clock.now();
+    let hash = token_hash(token);
+    let session = SessionId(Uuid::now_v7());
+    let (person, client) = shop.control.write_if(|access| {
+        let invitation = access.invitations.get(&hash).ok_or(AuthError::LinkUnknown)?;
+        if invitation.used {
+            return Err(AuthError::LinkUsed);
+        }
+        if invitation.until < now {
+            return Err(AuthError::LinkExpired);
+        }
+        let person = invitation.person;
+        let (client, mut records) = bind(access, client, person)?;
+        records.push(signed_in(session, person, device, now, Some(hash.clone())));
+        Ok(((person, client), records))
+    })?;
+    finish(shop, person, session, client, 1)
+}
+
+fn signed_in(session: SessionId, person: PersonId, device: &str, at: Ms, token: Option<String>) -> Record {
+    let device = device.chars().take(80).collect();
+    Record::SignedIn { session, person, device, at, token }
+}
+
+fn bind(access: &Access, client: Option<ClientId>, person: PersonId) -> Result<(ClientId, Vec<Record>), AuthError> {
+    let client = client.unwrap_or_else(|| ClientId(Uuid::now_v7()));
+    match access.clients.get(&client) {
+        Some(owner) if *owner == person => Ok((client, Vec::new())),
+        None if client != crate::shop::OWN_CLIENT => Ok((client, vec![Record::Bound { client, person }])),
+        _ => Err(AuthError::ClientTaken),
+    }
+}
+
+/// A further client id for this sign-in, after two phones had used the same one.
+pub fn bind_client(shop: &Shop, person: PersonId, client: ClientId) -> Result<(), AuthError> {
+    shop.control.write_if(|access| bind(access, Some(client), person).map(|(_, records)| ((), records)))
+}
+
+pub fn by_password(
+    shop: &Shop,
+    name: &str,
+    password: &str,
+    client: Option<ClientId>,
+    device: &str,
+) -> Result<SignedIn, AuthError> {
+    let view = shop.view();
+    let wanted = name.trim().to_lowercase();
+    let person = view.state.people.values().find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id);
+    let phc = person.and_then(|id| shop.control.read().passwords.get(&id).cloned());
+    // An unknown name takes as long as a wrong password.
+    let checked = phc.clone().unwrap_or_else(|| DUMMY_PHC.into());
+    let parsed = PasswordHash::new(&checked).map_err(|_| AuthError::WrongPassword)?;
+    let fits = Argon2::default().verify_password(password.as_bytes(), &parsed).is_ok();
+    let (Some(person), true, true) = (person, phc.is_some(), fits) else { return Err(AuthError::WrongPassword) };
+    let session = SessionId(Uuid::now_v7());
+    let now = shop.clock.now();
+    let client = shop.control.write_if(|access| {
+        let (client, mut records) = bind(access, client, person)?;
+        records.push(signed_in(session, person, device, now, None));
+        Ok::<_, AuthError>((client, records))
+    })?;
+    finish(shop, person, session, client, 1)
+}
+
+/// The hash of nothing anybody knows: its own random bytes were thrown away.
+const DUMMY_PHC: &str = "$argon2id$v=19$m=19456,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$\
+RdescudvJCsgt3ub+b1dWRWJTmaaJObGwAyQn9QNZmY";
+
+pub fn set_password(shop: &Shop, person: PersonId, password: &str) -> Result<(), AuthError> {
+    if !(PASSWORD_CHARS_MIN..=PASSWORD_CHARS_MAX).contains(&password.chars().count()) {
+        return Err(AuthError::PasswordLength);
+    }
+    let salt = SaltString::encode_b64(&random::<16>()).map_err(|_| AuthError::PasswordLength)?;
+    let phc = Argon2::default().hash_password(password.as_bytes(), &salt).map_err(|_| AuthError::PasswordLength)?;
+    Ok(shop.control.write(vec![Record::Password { person, phc: phc.to_string() }])?)
+}
+
+/// A new pair of tokens for a refresh token.
+pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
+    let now = shop.clock.now();
+    let claims = {
+        let access = shop.control.read();
+        Signer { key: &access.key, now }.read(Kind::Refresh, token).ok_or(AuthError::SignedOut)?
+    };
+    let session = claims.sid;
+    let generation = shop.control.write_if(|access| {
+        let known = access.sessions.get(&session).filter(|s| s.ended.is_none()).ok_or(AuthError::SignedOut)?;
+        // Older than the one before the newest: somebody has a copy, and nobody can tell who.
+        if claims.generation + 1 < known.generation {
+            return Ok((None, vec![Record::SignedOut { session, at: now }]));
+        }
+        // The one before the newest: its answer was lost on the way; the newest is given again.
+        let generation = if claims.generation < known.generation { known.generation } else { claims.generation + 1 };
+        Ok::<_, AuthError>((Some(generation), vec![Record::Refreshed { session, generation, at: now }]))
+    })?;
+    let generation = generation.ok_or(AuthError::SignedOut)?;
+    let client = {
+        let access = shop.control.read();
+        let mine = access.clients.iter().filter(|(_, p)| **p == claims.sub).map(|(c, _)| *c);
+        mine.last().unwrap_or(ClientId(Uuid::nil()))
+    };
+    finish(shop, claims.sub, session, client, generation)
+}
+
+fn finish(shop: &Shop, person: PersonId, session: SessionId, client: ClientId, generation: u64) -> Result<SignedIn, AuthError> {
+    let view = shop.view();
+    let found = view.state.people.get(&person).filter(|p| !p.retired).ok_or(AuthError::SignedOut)?;
+    let access = shop.control.read();
+    let signer = Signer { key: &access.key, now: shop.clock.now() };
+    let (token, access_until) = signer.sign(Kind::Access, person, session, 0);
+    let (refresh, _) = signer.sign(Kind::Refresh, person, session, generation);
+    let who = Who { person, session, role: found.role, until: access_until };
+    Ok(SignedIn { who, client, name: found.name.clone(), access: token, access_until, refresh })
+}
+
+/// Who shows this access token, if the sign-in still stands and the person is still of the shop.
+pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
+    let access = shop.control.read();
+    let now = shop.clock.now();
+    let claims = Signer { key: &access.key, now }.read(Kind::Access, token).ok_or(AuthError::SignedOut)?;
+    let stands = access.sessions.get(&claims.sid).is_some_and(|s| s.ended.is_none());
+    drop(access);
+    let view = shop.view();
+    let person = view.state.people.get(&claims.sub).filter(|p| !p.retired && stands).ok_or(AuthError::SignedOut)?;
+    Ok(Who { person: claims.sub, session: claims.sid, role: person.role, until: claims.exp * 1000 })
+}
+
+/// Whether a sign-in still stands, for streams that outlive a request.
+pub fn stands(shop: &Shop, who: &Who) -> bool {
+    let signed_in = shop.control.read().sessions.get(&who.session).is_some_and(|s| s.ended.is_none());
+    signed_in && shop.view().state.people.get(&who.person).is_some_and(|p| !p.retired)
+}
+
+pub fn sign_out(shop: &Shop, session: SessionId) -> Result<(), AuthError> {
+    Ok(shop.control.write(vec![Record::SignedOut { session, at: shop.clock.now() }])?)
+}
+
+/// A new password; who has one already shows it.
+pub fn change_password(shop: &Shop, person: PersonId, current: Option<&str>, password: &str) -> Result<(), AuthError> {
+    let before = shop.control.read().passwords.get(&person).cloned();
+    if let Some(phc) = before {
+        let parsed = PasswordHash::new(&phc).map_err(|_| AuthError::WrongPassword)?;
+        let shown = current.unwrap_or_default();
+        Argon2::default().verify_password(shown.as_bytes(), &parsed).map_err(|_| AuthError::WrongPassword)?;
+    }
+    set_password(shop, person, password)
+}

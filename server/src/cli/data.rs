@@ -1,0 +1,210 @@
+//! Commands that look after a data directory.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+use domain::calendar::instant;
+use domain::ids::{DepartmentId, PersonId};
+use domain::measure;
+use domain::stored::{Act, Person, Role};
+use jiff::civil::Date;
+use serde_json::json;
+use store::{Embedded, EmbeddedOptions};
+use uuid::Uuid;
+
+use super::{Failure, Format, RoleArg};
+use crate::auth;
+use crate::clock::Clock;
+use crate::http::auth::link_to;
+use crate::http::measures::Measure;
+use crate::serve::{ServeError, accepted, begin, open};
+use crate::shop::{OwnOp, Shop};
+
+/// A command about a shop must not make one by a slip of the finger.
+fn existing(dir: &Path) -> Result<std::sync::Arc<Shop>, Failure> {
+    if !dir.join("log").is_dir() {
+        return Err(Failure::Said(format!("{} holds no shop; name its directory with --data", dir.display())));
+    }
+    Ok(open(dir, Clock::System)?)
+}
+
+pub fn verify(dir: &Path) -> Result<(), Failure> {
+    if !dir.join("log").is_dir() {
+        return Err(Failure::Said(format!("{} holds no shop; name its directory with --data", dir.display())));
+    }
+    let (log, control) = Embedded::verify_dir(dir)?;
+    println!("shop log: {} entries in {} segments, chain whole up to {}", log.entries, log.segments, hex::encode(log.head.hash));
+    println!("control journal: {} records in {} segments, chain whole", control.entries, control.segments);
+    for warning in log.warnings.iter().chain(&control.warnings) {
+        println!("note: {warning}");
+    }
+    Ok(())
+}
+
+pub fn backup(dir: &Path, file: &Path) -> Result<(), Failure> {
+    let shop = existing(dir)?;
+    let cannot = || format!("{} cannot be written", file.display());
+    let mut dest = BufWriter::new(File::create_new(file).map_err(Failure::io(cannot()))?);
+    let head = store::backup(&*shop.store, &mut dest)?;
+    let dest = dest.into_inner().map_err(|e| Failure::io(cannot())(e.into_error()))?;
+    dest.sync_all().map_err(Failure::io(cannot()))?;
+    println!("{} holds the shop up to entry {}.", file.display(), head.seq);
+    Ok(())
+}
+
+pub fn restore(dir: &Path, file: &Path) -> Result<(), Failure> {
+    let mut source = File::open(file).map_err(Failure::io(format!("{} cannot be read", file.display())))?;
+    let epoch = u64::from_be_bytes(Uuid::new_v4().as_bytes()[..8].try_into().unwrap_or_default());
+    let restored = store::restore_dir(&mut source, dir, EmbeddedOptions::new(epoch))?;
+    println!(
+        "{} holds the shop up to entry {}, with {} photos, under a new epoch: phones send again what is not in it.",
+        dir.display(),
+        restored.head.seq,
+        restored.photos
+    );
+    Ok(())
+}
+
+pub fn export(dir: &Path, format: Format) -> Result<(), Failure> {
+    let shop = existing(dir)?;
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    match format {
+        Format::Ndjson => {
+            let epoch = shop.store.meta().epoch();
+            let header = json!({"turnbuckle": "shop log", "v": 1, "epoch": format!("{epoch:016x}")});
+            writeln!(out, "{header}").map_err(Failure::io("the export cannot be written"))?;
+            for stored in shop.store.log().replay(1) {
+                let stored = stored?;
+                let body = String::from_utf8_lossy(&stored.body);
+                let (prev, hash) = (hex::encode(stored.prev), hex::encode(stored.hash));
+                writeln!(out, "{{\"seq\":{},\"prev\":\"{prev}\",\"hash\":\"{hash}\",\"entry\":{body}}}", stored.seq)
+                    .map_err(Failure::io("the export cannot be written"))?;
+            }
+        }
+        Format::Csv => write_spans(&shop, &mut out)?,
+    }
+    out.flush().map_err(Failure::io("the export cannot be written"))
+}
+
+/// One row for every stretch of work: what clocked hours are computed from.
+fn write_spans(shop: &Shop, out: &mut impl Write) -> Result<(), Failure> {
+    let view = shop.view();
+    let mut csv = csv::Writer::from_writer(out);
+    let wrong = |error: csv::Error| Failure::Said(format!("the export cannot be written: {error}"));
+    csv.write_record([
+        "order", "card", "department", "person", "from_utc_ms", "to_utc_ms", "planned_minutes", "uncertain", "corrected",
+    ])
+    .map_err(wrong)?;
+    for card in view.state.cards.values() {
+        let number = view.state.orders.get(&card.order).map_or_else(String::new, |o| o.number.clone());
+        for span in &card.spans {
+            csv.write_record([
+                number.clone(),
+                card.id.to_string(),
+                card.department.to_string(),
+                span.person.to_string(),
+                span.from.to_string(),
+                span.to.map(|to| to.to_string()).unwrap_or_default(),
+                card.planned_minutes.to_string(),
+                span.uncertain.to_string(),
+                span.corrected.to_string(),
+            ])
+            .map_err(wrong)?;
+        }
+    }
+    csv.flush().map_err(Failure::io("the export cannot be written"))
+}
+
+pub fn doctor(dir: &Path) -> Result<(), Failure> {
+    verify(dir)?;
+    let shop = existing(dir)?;
+    let view = shop.view();
+    let meta = shop.store.meta();
+    println!("epoch {:016x}, head {}, served up to {}", meta.epoch(), view.head.seq, meta.served());
+    let scrubbed = shop.store.tables().scrub()?;
+    println!("tables: {} documents, {} verdicts, {} notices, all whole", scrubbed.docs, scrubbed.verdicts, scrubbed.notices);
+    let photos = shop.store.photos();
+    let missing = view.state.photos.values().filter(|p| p.here).filter(|p| {
+        let sha: Option<[u8; 32]> = hex::decode(&p.sha256).ok().and_then(|bytes| bytes.try_into().ok());
+        !sha.is_some_and(|sha| photos.exists(&sha).unwrap_or(false))
+    });
+    match missing.count() {
+        0 => println!("photos: all that arrived are here"),
+        n => return Err(Failure::Said(format!("{n} photos that had arrived are missing; restore a backup"))),
+    }
+    Ok(())
+}
+
+pub fn report(dir: &Path, from: Option<Date>, to: Option<Date>, as_json: bool) -> Result<(), Failure> {
+    let shop = existing(dir)?;
+    let view = shop.view();
+    let now = shop.clock.now();
+    let today = domain::calendar::local_date(now, &view.zone);
+    let first = from.unwrap_or_else(|| today.saturating_sub(jiff::Span::new().days(30)));
+    let after = to.unwrap_or(today).tomorrow().unwrap_or(today);
+    let edge = |date| instant(date, 0, &view.zone).unwrap_or(now);
+    let (from, to) = (edge(first), edge(after));
+    if from >= to {
+        return Err(Failure::Said("--to must not lie before --from".into()));
+    }
+    let measures: Vec<Measure> =
+        measure::measures(&view.state, &view.zone, from, to, now).into_iter().map(Measure::from).collect();
+    if as_json {
+        println!("{}", json!({ "from": from, "to": to, "measures": measures }));
+        return Ok(());
+    }
+    println!("{:<24} {:>8} {:>10} {:>10}  {:<14} clock", "measure", "count", "value", "p90", "unit");
+    let number = |value: Option<f64>| value.map_or_else(|| "-".into(), |v| format!("{v:.2}"));
+    for m in &measures {
+        println!("{:<24} {:>8} {:>10} {:>10}  {:<14} {}", m.id, m.all.count, number(m.all.value), number(m.all.p90), m.unit, m.clock);
+        for (key, figure) in &m.by {
+            println!("  {:<22} {:>8} {:>10} {:>10}", key, figure.count, number(figure.value), number(figure.p90));
+        }
+    }
+    Ok(())
+}
+
+pub fn invite(dir: &Path, role: RoleArg, name: &str, department: Option<String>, address: &str) -> Result<(), Failure> {
+    let shop = open(dir, Clock::System)?;
+    begin(&shop)?;
+    let role = match role {
+        RoleArg::Technician => Role::Technician,
+        RoleArg::Parts => Role::Parts,
+        RoleArg::Planner => Role::Planner,
+        RoleArg::Manager => Role::Manager,
+        RoleArg::Admin => Role::Admin,
+    };
+    let view = shop.view();
+    let known = view.state.people.values().find(|p| p.name == name && !p.retired).map(|p| p.id);
+    let person = match known {
+        Some(id) => id,
+        None => {
+            let first = || view.state.departments.values().min_by_key(|d| d.rank).map(|d| d.id.clone());
+            let department = department.map(DepartmentId).or_else(first);
+            let department = department.ok_or_else(|| Failure::Said("the shop has no department yet".into()))?;
+            sign_up(&shop, role, name, department)?
+        }
+    };
+    let (token, _) = auth::invite(&shop, person, person, false).map_err(ServeError::from)?;
+    println!("{}", link_to(address, &token));
+    Ok(())
+}
+
+fn sign_up(shop: &Shop, role: Role, name: &str, department: DepartmentId) -> Result<PersonId, Failure> {
+    let id = PersonId(Uuid::now_v7());
+    let person = Person {
+        id,
+        name: name.to_owned(),
+        department,
+        also: Vec::new(),
+        role,
+        language: shop.view().state.shop.as_ref().map_or_else(|| "en".into(), |s| s.language.clone()),
+        qualifications: Default::default(),
+        calendar: None,
+        away: Vec::new(),
+        retired: false,
+    };
+    accepted(shop.own_now(vec![OwnOp::system(Act::SetPerson { person })]).map_err(ServeError::from)?)?;
+    Ok(id)
+}

@@ -1,0 +1,131 @@
+//! `turnbuckle demo`: the invented shop, served.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Instant;
+
+use domain::Ms;
+use domain::calendar::instant;
+use domain::decide::SYSTEM;
+use domain::stored::{Act, Role};
+use jiff::tz::TimeZone;
+use sha2::{Digest, Sha256};
+
+use super::serve::log;
+use super::{DemoArgs, Failure};
+use crate::auth;
+use crate::clock::Clock;
+use crate::config::LogForm;
+use crate::demo::{self, Demo};
+use crate::http::auth::link_to;
+use crate::serve::{ServeError, open, start};
+use crate::shop::{OwnOp, Shop};
+
+/// Where the invented town lies.
+const ZONE: &str = "America/Chicago";
+/// The middle of a working morning, for a demo on a given day.
+const TEN_FORTY: u16 = 10 * 60 + 40;
+
+pub fn run(args: DemoArgs) -> Result<(), Failure> {
+    log(LogForm::Text);
+    let zone = TimeZone::get(ZONE).map_err(|error| Failure::Said(format!("the demo's time zone is missing: {error}")))?;
+    let real = Clock::System.now();
+    let now = args.date.and_then(|date| instant(date, TEN_FORTY, &zone)).unwrap_or(real);
+    let clock = if now == real { Clock::System } else { Clock::Ahead(now - real) };
+    let temporary = std::env::temp_dir().join(format!("turnbuckle-demo-{}", std::process::id()));
+    let dir = args.data.clone().unwrap_or_else(|| temporary.clone());
+    let shop = open(&dir, clock)?;
+    if shop.view().head.seq == 0 {
+        let began = Instant::now();
+        let demo = demo::build(args.seed, args.days, now, &zone);
+        let acts = demo.ops.len();
+        fill(&shop, demo)?;
+        tracing::info!(acts, elapsed_ms = began.elapsed().as_millis() as u64, "the demo shop has its history");
+    }
+    let served = serve(shop, &args.listen, &dir);
+    if args.data.is_none() {
+        let _ = std::fs::remove_dir_all(&temporary);
+    }
+    served
+}
+
+fn serve(shop: Arc<Shop>, listen: &str, dir: &Path) -> Result<(), Failure> {
+    actix_web::rt::System::new().block_on(async move {
+        let running = start(shop.clone(), listen, None, None)?;
+        println!("The demo shop is open on {} (data in {}). It sends nothing outside.\n", running.address, dir.display());
+        println!("Sign in with one of these links; each works once:\n");
+        for (who, name, link) in links(&shop, &running.address)? {
+            println!("  {who:<24} {name:<22} {link}");
+        }
+        println!("\nStop with Ctrl-C.");
+        running.server.await.map_err(ServeError::from)?;
+        Ok(())
+    })
+}
+
+/// One person for every role and department.
+fn links(shop: &Shop, address: &str) -> Result<Vec<(String, String, String)>, Failure> {
+    let view = shop.view();
+    let mut seen = BTreeSet::new();
+    let mut found = Vec::new();
+    let mut people: Vec<_> = view.state.people.values().filter(|p| !p.retired).cloned().collect();
+    people.sort_by_key(|p| (p.role, view.state.departments.get(&p.department).map(|d| d.rank), p.id));
+    for person in people {
+        let who = match person.role {
+            Role::Technician => format!("technician, {}", person.department),
+            Role::Parts => "parts".into(),
+            Role::Planner => "planner".into(),
+            Role::Manager => "manager".into(),
+            Role::Admin => "admin".into(),
+        };
+        if seen.insert(who.clone()) {
+            let (token, _) = auth::invite(shop, person.id, SYSTEM, false).map_err(ServeError::from)?;
+            found.push((who, person.name.clone(), link_to(address, &token)));
+        }
+    }
+    Ok(found)
+}
+
+/// The history goes through the same writer as everything else.
+pub fn fill(shop: &Shop, demo: Demo) -> Result<(), Failure> {
+    let roles = |shop: &Shop, by| shop.view().state.people.get(&by).map_or(Role::Admin, |p| p.role);
+    let mut pending: Vec<OwnOp> = Vec::new();
+    let mut flush = |pending: &mut Vec<OwnOp>| -> Result<(), Failure> {
+        shop.own_now(std::mem::take(pending)).map_err(ServeError::from)?;
+        Ok(())
+    };
+    for op in demo.ops {
+        let sets_people = matches!(op.act, Act::SetPerson { .. });
+        let role = if op.by == SYSTEM { Role::Admin } else { roles(shop, op.by) };
+        pending.push(OwnOp { by: op.by, role, id: op.op, act: op.act, at: Some(op.at) });
+        // Roles are read from the durable state.
+        if sets_people || pending.len() >= 500 {
+            flush(&mut pending)?;
+        }
+    }
+    flush(&mut pending)?;
+    for (number, bytes) in demo.photos.iter().enumerate() {
+        keep_photo(shop, number, bytes)?;
+    }
+    shop.put_snapshot();
+    Ok(())
+}
+
+fn keep_photo(shop: &Shop, number: usize, bytes: &[u8]) -> Result<(), Failure> {
+    let sha256: [u8; 32] = Sha256::digest(bytes).into();
+    let photos = shop.store.photos();
+    let id = format!("demo-{number}");
+    let kept = photos
+        .begin_upload(&id)
+        .and_then(|()| photos.write_at(&id, 0, bytes))
+        .and_then(|_| photos.finish(&id, &sha256));
+    kept.map_err(store::Error::from)?;
+    let here = OwnOp { at: Some(last_act(shop)), ..OwnOp::system(Act::PhotoHere { sha256: hex::encode(sha256) }) };
+    shop.own_now(vec![here]).map_err(ServeError::from)?;
+    Ok(())
+}
+
+fn last_act(shop: &Shop) -> Ms {
+    shop.clock.now()
+}

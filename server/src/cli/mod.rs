@@ -1,0 +1,253 @@
+//! Commands. Their names are fixed: scripts rely on them.
+//!
+//! Exit codes: 0 done, 1 failed, 2 wrong usage. Errors are one sentence on stderr.
+
+mod data;
+mod demo;
+mod plan;
+mod serve;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::config::{self, LogForm};
+use crate::serve::{ServeError, default_data};
+
+#[derive(Parser)]
+#[command(name = "turnbuckle", version, about = "Hand-offs between the departments of a collision repair shop")]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Args, Clone)]
+pub struct DataDir {
+    /// The directory that holds the shop's data.
+    #[arg(long, env = "TURNBUCKLE_DATA", value_name = "DIR")]
+    data: Option<PathBuf>,
+}
+
+impl DataDir {
+    fn or_default(self) -> PathBuf {
+        self.data.unwrap_or_else(default_data)
+    }
+}
+
+#[derive(Args, Clone, Default)]
+pub struct ServeArgs {
+    /// The directory that holds the shop's data (made if it is not there).
+    #[arg(long, env = "TURNBUCKLE_DATA", value_name = "DIR")]
+    data: Option<PathBuf>,
+    /// Where to listen.
+    #[arg(long, env = "TURNBUCKLE_LISTEN", value_name = "ADDR:PORT")]
+    listen: Option<String>,
+    /// How people reach this server, for links.
+    #[arg(long, env = "TURNBUCKLE_ADDRESS", value_name = "URL")]
+    address: Option<String>,
+    /// A configuration file (TOML).
+    #[arg(long, env = "TURNBUCKLE_CONFIG", value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Form of the log.
+    #[arg(long, env = "TURNBUCKLE_LOG", value_enum)]
+    log: Option<LogForm>,
+    /// Start a new epoch: the answer to a log that is shorter than what phones have seen.
+    #[arg(long)]
+    new_epoch: bool,
+}
+
+#[derive(Args)]
+pub struct DemoArgs {
+    #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8080")]
+    listen: String,
+    /// Kept there; without it in a new temporary directory.
+    #[arg(long, value_name = "DIR")]
+    data: Option<PathBuf>,
+    /// Days of history.
+    #[arg(long, default_value_t = 90, value_parser = clap::value_parser!(u32).range(14..=2000))]
+    days: u32,
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// The demo's today, at 10:40; without it, now.
+    #[arg(long, value_name = "DATE")]
+    date: Option<jiff::civil::Date>,
+}
+
+#[derive(Args)]
+pub struct PlanArgs {
+    /// The instance to solve.
+    #[arg(long, value_name = "FILE")]
+    instance: PathBuf,
+    /// Work to do, in decoded lists: repeatable.
+    #[arg(long, conflicts_with = "budget_ms")]
+    decodes: Option<u64>,
+    /// Work to do, in milliseconds.
+    #[arg(long)]
+    budget_ms: Option<u64>,
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Write the schedule there instead of to the screen.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Add how the objective fell.
+    #[arg(long)]
+    trace: bool,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Format {
+    Ndjson,
+    Csv,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+pub enum RoleArg {
+    Technician,
+    Parts,
+    Planner,
+    Manager,
+    Admin,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Start the server; also what happens without a command.
+    Serve(ServeArgs),
+    /// Start an invented shop with history and today's work; sends nothing outside.
+    Demo(DemoArgs),
+    /// Solve a planning instance and print the schedule.
+    Plan(PlanArgs),
+    /// Print every measure with unit, clock and count.
+    Report {
+        #[command(flatten)]
+        data: DataDir,
+        /// First day (default: 30 days ago).
+        #[arg(long)]
+        from: Option<jiff::civil::Date>,
+        /// Last day (default: today).
+        #[arg(long)]
+        to: Option<jiff::civil::Date>,
+        #[arg(long)]
+        json: bool,
+    },
+    /// Dates and probabilities (comes later).
+    Forecast {
+        #[command(flatten)]
+        data: DataDir,
+        #[arg(long)]
+        json: bool,
+    },
+    /// Write everything that is kept into one file.
+    Backup {
+        #[command(flatten)]
+        data: DataDir,
+        file: PathBuf,
+    },
+    /// Make a new data directory from a backup; phones learn of it and send again what is not in it.
+    Restore {
+        #[command(flatten)]
+        data: DataDir,
+        file: PathBuf,
+    },
+    /// Read both journals and find any edit or gap.
+    Verify {
+        #[command(flatten)]
+        data: DataDir,
+    },
+    /// Write the shop log (ndjson) or the clocked work (csv) to the screen.
+    Export {
+        #[command(flatten)]
+        data: DataDir,
+        #[arg(long, value_enum)]
+        format: Format,
+    },
+    /// Make a data directory from an export (comes later; `restore` reads backups).
+    Import {
+        #[command(flatten)]
+        data: DataDir,
+        file: PathBuf,
+    },
+    /// Look at a data directory and say what is wrong with it.
+    Doctor {
+        #[command(flatten)]
+        data: DataDir,
+    },
+    /// Sign somebody up and print a one-time link.
+    Invite {
+        #[command(flatten)]
+        data: DataDir,
+        #[arg(long, value_enum)]
+        role: RoleArg,
+        #[arg(long)]
+        name: String,
+        /// Department, as a short word (default: the first one).
+        #[arg(long)]
+        department: Option<String>,
+        /// How people reach this server.
+        #[arg(long, env = "TURNBUCKLE_ADDRESS", default_value = "http://localhost:8080")]
+        address: String,
+    },
+    /// Print the API document.
+    Openapi,
+}
+
+/// A failure as one sentence.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    #[error(transparent)]
+    Serve(#[from] ServeError),
+    #[error(transparent)]
+    Store(#[from] store::Error),
+    #[error(transparent)]
+    Config(#[from] config::ConfigError),
+    #[error(transparent)]
+    Plan(#[from] ::plan::PlanError),
+    #[error("{what}: {source}")]
+    Io { what: String, source: std::io::Error },
+    #[error("{0}")]
+    Said(String),
+}
+
+impl Failure {
+    fn io(what: impl Into<String>) -> impl FnOnce(std::io::Error) -> Self {
+        let what = what.into();
+        move |source| Failure::Io { what, source }
+    }
+}
+
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    match dispatch(cli.command.unwrap_or_else(|| Command::Serve(ServeArgs::default()))) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("turnbuckle: {failure}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn dispatch(command: Command) -> Result<(), Failure> {
+    match command {
+        Command::Serve(args) => serve::run(args),
+        Command::Demo(args) => demo::run(args),
+        Command::Plan(args) => plan::run(&args),
+        Command::Report { data, from, to, json } => data::report(&data.or_default(), from, to, json),
+        Command::Backup { data, file } => data::backup(&data.or_default(), &file),
+        Command::Restore { data, file } => data::restore(&data.or_default(), &file),
+        Command::Verify { data } => data::verify(&data.or_default()),
+        Command::Export { data, format } => data::export(&data.or_default(), format),
+        Command::Doctor { data } => data::doctor(&data.or_default()),
+        Command::Invite { data, role, name, department, address } => {
+            data::invite(&data.or_default(), role, &name, department, &address)
+        }
+        Command::Openapi => {
+            print!("{}", crate::http::dto::document());
+            Ok(())
+        }
+        Command::Forecast { .. } => Err(Failure::Said("forecast comes in a later version; `report` prints the measures".into())),
+        Command::Import { .. } => Err(Failure::Said(
+            "import of an export comes in a later version; open repair orders are imported in the app, backups by `restore`".into(),
+        )),
+    }
+}

@@ -1,0 +1,57 @@
+//! `turnbuckle serve`.
+
+use std::sync::Arc;
+
+use store::{Embedded, EmbeddedOptions, Store};
+use tracing_subscriber::EnvFilter;
+use uuid::Uuid;
+
+use super::{Failure, ServeArgs};
+use crate::auth;
+use crate::clock::Clock;
+use crate::config::{self, LogForm};
+use crate::http::auth::link_to;
+use crate::serve::{begin, default_data, open_store, start};
+
+pub fn run(args: ServeArgs) -> Result<(), Failure> {
+    let file = config::read(args.config.as_deref())?;
+    log(args.log.or(file.log).unwrap_or(LogForm::Text));
+    let dir = args.data.or(file.data).unwrap_or_else(default_data);
+    let listen = args.listen.or(file.listen).unwrap_or_else(|| "127.0.0.1:8080".into());
+    let random = |uuid: Uuid| u64::from_be_bytes(uuid.as_bytes()[..8].try_into().unwrap_or_default());
+    let mut options = EmbeddedOptions::new(random(Uuid::new_v4()));
+    options.new_epoch = args.new_epoch.then(|| random(Uuid::new_v4()));
+    let store: Arc<dyn Store> = Arc::new(Embedded::open(&dir, options)?);
+    let shop = open_store(store, Clock::System)?;
+    let first = begin(&shop)?;
+    let address = args.address.or(file.address);
+    actix_web::rt::System::new().block_on(async move {
+        let running = start(shop.clone(), &listen, address, file.smtp)?;
+        println!("Turnbuckle listens on {} (data in {})", running.address, dir.display());
+        if let Some(person) = first {
+            let (token, _) = auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
+            let link = link_to(&running.address, &token);
+            println!("Sign in as administrator, once, with this link:\n\n  {link}\n");
+            println!("{}", qr_text(&link));
+        }
+        running.server.await.map_err(crate::serve::ServeError::from)?;
+        let closing = shop.clone();
+        let _ = tokio::task::spawn_blocking(move || closing.put_snapshot()).await;
+        Ok(())
+    })
+}
+
+/// A QR code for a terminal.
+pub fn qr_text(link: &str) -> String {
+    let code = qrcode::QrCode::new(link);
+    code.map(|code| code.render::<qrcode::render::unicode::Dense1x2>().quiet_zone(true).build()).unwrap_or_default()
+}
+
+pub fn log(form: LogForm) {
+    let filter = EnvFilter::try_from_env("TURNBUCKLE_LOG_FILTER").unwrap_or_else(|_| EnvFilter::new("info,sled=warn"));
+    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    match form {
+        LogForm::Text => builder.init(),
+        LogForm::Json => builder.json().flatten_event(true).init(),
+    }
+}

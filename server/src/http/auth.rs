@@ -1,0 +1,300 @@
+//! Signing in and out, devices, links for others.
+
+use actix_web::cookie::{Cookie, SameSite, time::Duration};
+use actix_web::{HttpRequest, HttpResponse, web as routes};
+use domain::Ms;
+use domain::ids::{ClientId, PersonId, SessionId};
+use domain::stored::Role;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::error::{ApiError, epoch_word};
+use super::{ACCESS_COOKIE, Answer, REFRESH_COOKIE, Shared, blocking, same_origin};
+use crate::auth::tokens::REFRESH_SECONDS;
+use crate::auth::{self, AuthError, Who};
+use crate::limits::PASSWORD_TRIES_MAX;
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config
+        .route("/auth/join", routes::post().to(join))
+        .route("/auth/password", routes::post().to(password))
+        .route("/auth/refresh", routes::post().to(refresh))
+        .route("/auth/sign_out", routes::post().to(sign_out))
+        .route("/auth/me", routes::get().to(me))
+        .route("/auth/client", routes::post().to(client))
+        .route("/auth/invite", routes::post().to(invite))
+        .route("/auth/transfer", routes::post().to(transfer))
+        .route("/auth/set_password", routes::post().to(set_password))
+        .route("/auth/devices", routes::get().to(devices))
+        .route("/auth/devices/{session}", routes::delete().to(end_device));
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Join {
+    token: String,
+    client: Option<ClientId>,
+    #[serde(default)]
+    device: String,
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct PasswordSignIn {
+    name: String,
+    password: String,
+    client: Option<ClientId>,
+    #[serde(default)]
+    device: String,
+}
+
+/// Who is signed in here. Times in UTC milliseconds.
+#[derive(Serialize, ToSchema)]
+pub struct SignedIn {
+    person: PersonId,
+    role: Role,
+    client: ClientId,
+    session: SessionId,
+    epoch: String,
+    expires_at: Ms,
+    name: String,
+    shop_name: String,
+    now: Ms,
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
+    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -> Answer {
+    same_origin(&request)?;
+    let shop = app.shop.clone();
+    let Join { token, client, device } = body.into_inner();
+    let signed_in = blocking(move || auth::join(&shop, &token, client, &device)).await??;
+    Ok(with_cookies(&app, &request, &signed_in))
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/password", request_body = PasswordSignIn, tag = "sign-in",
+    responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<PasswordSignIn>) -> Answer {
+    same_origin(&request)?;
+    let shop = app.shop.clone();
+    let PasswordSignIn { name, password, client, device } = body.into_inner();
+    let key = name.trim().to_lowercase();
+    count_try(&app, &key)?;
+    let signed_in = blocking(move || auth::by_password(&shop, &name, &password, client, &device)).await??;
+    app.tries.lock().unwrap_or_else(|e| e.into_inner()).remove(&key);
+    Ok(with_cookies(&app, &request, &signed_in))
+}
+
+fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
+    let now = app.shop.clock.now();
+    let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
+    tries.retain(|_, (_, since)| now - *since < 15 * 60_000);
+    let (count, _) = tries.entry(name.to_owned()).or_insert((0, now));
+    *count += 1;
+    if *count > PASSWORD_TRIES_MAX { Err(AuthError::TooManyTries) } else { Ok(()) }
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/refresh", tag = "sign-in",
+    responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody)))]
+pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
+    same_origin(&request)?;
+    let Some(token) = request.cookie(REFRESH_COOKIE).map(|c| c.value().to_owned()) else {
+        return Err(AuthError::SignedOut.into());
+    };
+    let shop = app.shop.clone();
+    let signed_in = blocking(move || auth::refresh(&shop, &token)).await??;
+    Ok(with_cookies(&app, &request, &signed_in))
+}
+
+fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
+    let secure = request.connection_info().scheme() == "https";
+    let cookie = |name: &'static str, value: &str, path: &'static str| {
+        Cookie::build(name, value.to_owned())
+            .path(path)
+            .http_only(true)
+            .secure(secure)
+            .same_site(SameSite::Strict)
+            .max_age(Duration::seconds(REFRESH_SECONDS))
+            .finish()
+    };
+    HttpResponse::Ok()
+        .cookie(cookie(ACCESS_COOKIE, &signed_in.access, "/api"))
+        .cookie(cookie(REFRESH_COOKIE, &signed_in.refresh, "/api/v1/auth"))
+        .json(SignedIn {
+            person: signed_in.who.person,
+            role: signed_in.who.role,
+            client: signed_in.client,
+            session: signed_in.who.session,
+            epoch: epoch_word(app.shop.store.meta().epoch()),
+            expires_at: signed_in.access_until,
+            name: signed_in.name.clone(),
+            shop_name: shop_name(app),
+            now: app.shop.clock.now(),
+        })
+}
+
+fn shop_name(app: &Shared) -> String {
+    app.shop.view().state.shop.as_ref().map_or_else(String::new, |shop| shop.name.clone())
+}
+
+#[utoipa::path(get, path = "/api/v1/auth/me", tag = "sign-in", responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody)))]
+pub async fn me(app: Shared, who: Who) -> Answer {
+    let view = app.shop.view();
+    let client = {
+        let access = app.shop.control.read();
+        access.clients.iter().filter(|(_, p)| **p == who.person).map(|(c, _)| *c).next_back()
+    };
+    Ok(HttpResponse::Ok().json(SignedIn {
+        person: who.person,
+        role: who.role,
+        client: client.unwrap_or(ClientId(uuid::Uuid::nil())),
+        session: who.session,
+        epoch: epoch_word(app.shop.store.meta().epoch()),
+        expires_at: who.until,
+        name: view.state.people.get(&who.person).map_or_else(String::new, |p| p.name.clone()),
+        shop_name: shop_name(&app),
+        now: app.shop.clock.now(),
+    }))
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/sign_out", tag = "sign-in", responses((status = 204)))]
+pub async fn sign_out(app: Shared, who: Who) -> Answer {
+    let shop = app.shop.clone();
+    blocking(move || auth::sign_out(&shop, who.session)).await??;
+    let gone = |name: &'static str, path: &'static str| {
+        Cookie::build(name, "").path(path).max_age(Duration::ZERO).finish()
+    };
+    let mut response = HttpResponse::NoContent();
+    Ok(response.cookie(gone(ACCESS_COOKIE, "/api")).cookie(gone(REFRESH_COOKIE, "/api/v1/auth")).finish())
+}
+
+#[derive(Serialize, Deserialize, ToSchema)]
+pub struct ClientBody {
+    client: ClientId,
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/client", request_body = ClientBody, tag = "sign-in",
+    responses((status = 200, body = ClientBody), (status = 409, body = super::error::ErrorBody)))]
+pub async fn client(app: Shared, who: Who, body: routes::Json<ClientBody>) -> Answer {
+    let shop = app.shop.clone();
+    let client = body.client;
+    blocking(move || auth::bind_client(&shop, who.person, client)).await??;
+    Ok(HttpResponse::Ok().json(ClientBody { client }))
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Invite {
+    person: PersonId,
+}
+
+/// A one-time link, its QR picture, and until when it is good.
+#[derive(Serialize, ToSchema)]
+pub struct InviteLink {
+    link: String,
+    token: String,
+    qr_svg: String,
+    expires_at: Ms,
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/invite", request_body = Invite, tag = "sign-in",
+    responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody)))]
+pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::Json<Invite>) -> Answer {
+    if who.role < Role::Manager {
+        return Err(ApiError::forbidden("Only a manager can invite people."));
+    }
+    let target = app.shop.view().state.people.get(&body.person).map(|p| p.role);
+    if target == Some(Role::Admin) && who.role < Role::Admin {
+        return Err(ApiError::forbidden("Only an administrator can invite an administrator."));
+    }
+    make_link(&app, &request, body.person, who.person, false).await
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/transfer", tag = "sign-in", responses((status = 200, body = InviteLink)))]
+pub async fn transfer(app: Shared, who: Who, request: HttpRequest) -> Answer {
+    make_link(&app, &request, who.person, who.person, true).await
+}
+
+async fn make_link(app: &Shared, request: &HttpRequest, person: PersonId, by: PersonId, transfer: bool) -> Answer {
+    let shop = app.shop.clone();
+    let (token, expires_at) = blocking(move || auth::invite(&shop, person, by, transfer)).await??;
+    let info = request.connection_info();
+    let link = link_to(&format!("{}://{}", info.scheme(), info.host()), &token);
+    let qr_svg = qr_svg(&link);
+    Ok(HttpResponse::Ok().json(InviteLink { link, token, qr_svg, expires_at }))
+}
+
+/// The secret stands behind the '#', so that it reaches no server log and no referrer.
+pub fn link_to(address: &str, token: &str) -> String {
+    format!("{address}/#join={token}")
+}
+
+pub fn qr_svg(text: &str) -> String {
+    let svg = |code: qrcode::QrCode| {
+        code.render::<qrcode::render::svg::Color>().min_dimensions(240, 240).quiet_zone(true).build()
+    };
+    qrcode::QrCode::new(text).map(svg).unwrap_or_default()
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct NewPassword {
+    password: String,
+    /// The one before, if there is one.
+    current: Option<String>,
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/set_password", request_body = NewPassword, tag = "sign-in",
+    responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
+pub async fn set_password(app: Shared, who: Who, body: routes::Json<NewPassword>) -> Answer {
+    if who.role < Role::Planner {
+        return Err(ApiError::forbidden("Passwords are for planners and managers; sign in by link."));
+    }
+    let shop = app.shop.clone();
+    let NewPassword { password, current } = body.into_inner();
+    count_try(&app, &who.person.to_string())?;
+    blocking(move || auth::change_password(&shop, who.person, current.as_deref(), &password)).await??;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Device {
+    session: SessionId,
+    person: PersonId,
+    device: String,
+    since: Ms,
+    seen_at: Ms,
+    /// This very sign-in.
+    mine: bool,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Devices {
+    devices: Vec<Device>,
+}
+
+#[utoipa::path(get, path = "/api/v1/auth/devices", tag = "sign-in", responses((status = 200, body = Devices)))]
+pub async fn devices(app: Shared, who: Who) -> Answer {
+    let all = who.role >= Role::Manager;
+    let access = app.shop.control.read();
+    let shown = access.sessions.iter().filter(|(_, s)| s.ended.is_none() && (all || s.person == who.person));
+    let devices = shown.map(|(id, s)| Device {
+        session: *id,
+        person: s.person,
+        device: s.device.clone(),
+        since: s.since,
+        seen_at: s.seen_at,
+        mine: *id == who.session,
+    });
+    Ok(HttpResponse::Ok().json(Devices { devices: devices.collect() }))
+}
+
+#[utoipa::path(delete, path = "/api/v1/auth/devices/{session}", tag = "sign-in", params(("session" = uuid::Uuid, Path)),
+    responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
+pub async fn end_device(app: Shared, who: Who, session: routes::Path<SessionId>) -> Answer {
+    let session = session.into_inner();
+    let owner = app.shop.control.read().sessions.get(&session).map(|s| s.person);
+    let owner = owner.ok_or_else(|| ApiError::not_found("sign-in"))?;
+    if owner != who.person && who.role < Role::Manager {
+        return Err(ApiError::forbidden("Only a manager can sign out others."));
+    }
+    let shop = app.shop.clone();
+    blocking(move || auth::sign_out(&shop, session)).await??;
+    Ok(HttpResponse::NoContent().finish())
+}

@@ -1,0 +1,122 @@
+//! Errors as callers see them: a status, a stable word, one clear sentence, and where it helps what to
+//! do. Translated here and nowhere else; the cause goes to the log only.
+
+use actix_web::http::StatusCode;
+use actix_web::{HttpResponse, ResponseError};
+use serde::Serialize;
+
+use crate::auth::AuthError;
+use crate::writer::PushError;
+
+#[derive(Debug, Clone, Serialize, utoipa::ToSchema)]
+pub struct ErrorBody {
+    /// Stable, for programs.
+    pub code: &'static str,
+    /// For people.
+    pub message: String,
+    /// After `gap`: the number that must come first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<u64>,
+    /// After `epoch_changed`: the epoch now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub epoch: Option<String>,
+}
+
+#[derive(Debug, Clone)]
+pub struct ApiError {
+    pub status: StatusCode,
+    pub body: ErrorBody,
+}
+
+impl ApiError {
+    pub fn new(status: u16, code: &'static str, message: impl Into<String>) -> Self {
+        let status = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        Self { status, body: ErrorBody { code, message: message.into(), expected: None, epoch: None } }
+    }
+
+    pub fn internal(cause: &dyn std::fmt::Display) -> Self {
+        tracing::error!(%cause, "a request could not be answered");
+        Self::new(500, "internal", "The server could not do this; nothing was changed. Try again, then look at its log.")
+    }
+
+    pub fn not_found(what: &str) -> Self {
+        Self::new(404, "not_found", format!("There is no such {what}."))
+    }
+
+    pub fn forbidden(message: &str) -> Self {
+        Self::new(403, "forbidden", message)
+    }
+
+    pub fn epoch_changed(epoch: u64) -> Self {
+        let message = "The shop's data was restored; take a fresh copy, then send again what is not in it.";
+        let mut error = Self::new(409, "epoch_changed", message);
+        error.body.epoch = Some(epoch_word(epoch));
+        error
+    }
+}
+
+/// An epoch on the wire: JSON numbers lose bits above 2^53.
+pub fn epoch_word(epoch: u64) -> String {
+    format!("{epoch:016x}")
+}
+
+impl std::fmt::Display for ApiError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.body.message)
+    }
+}
+
+impl ResponseError for ApiError {
+    fn status_code(&self) -> StatusCode {
+        self.status
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        let mut response = HttpResponse::build(self.status);
+        if self.status == StatusCode::TOO_MANY_REQUESTS || self.status == StatusCode::SERVICE_UNAVAILABLE {
+            response.insert_header(("Retry-After", "5"));
+        }
+        response.json(&self.body)
+    }
+}
+
+impl From<PushError> for ApiError {
+    fn from(error: PushError) -> Self {
+        let message = error.to_string();
+        match error {
+            PushError::Gap { expected } => {
+                let mut gap = Self::new(409, "gap", message);
+                gap.body.expected = Some(expected);
+                gap
+            }
+            PushError::Forked => Self::new(409, "forked", message),
+            PushError::Malformed(_) => Self::new(400, "malformed", message),
+            PushError::ReadOnly(_) => Self::new(503, "read_only", message),
+            PushError::Stopped => Self::new(503, "stopping", message),
+        }
+    }
+}
+
+impl From<AuthError> for ApiError {
+    fn from(error: AuthError) -> Self {
+        let message = error.to_string();
+        match error {
+            AuthError::LinkUsed => Self::new(410, "link_used", message),
+            AuthError::LinkExpired => Self::new(410, "link_expired", message),
+            AuthError::LinkUnknown => Self::new(404, "link_unknown", message),
+            AuthError::SignedOut => Self::new(401, "signed_out", message),
+            AuthError::WrongPassword => Self::new(401, "wrong_password", message),
+            AuthError::TooManyTries => Self::new(429, "too_many_tries", message),
+            AuthError::PasswordLength => Self::new(422, "password_length", message),
+            AuthError::ClientTaken => Self::new(409, "client_taken", message),
+            AuthError::UnknownPerson => Self::new(404, "unknown_person", message),
+            AuthError::Store(error) => Self::internal(&error),
+        }
+    }
+}
+
+impl From<store::Error> for ApiError {
+    fn from(error: store::Error) -> Self {
+        Self::internal(&error)
+    }
+}

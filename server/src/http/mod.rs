@@ -1,0 +1,150 @@
+//! HTTP: reads requests, calls the shop, writes answers. One file per resource.
+//!
+//! Invariants: every request but signing in and asking after health shows a valid sign-in; wire types
+//! live here; nothing is served that is not durable.
+
+pub mod auth;
+pub mod dto;
+pub mod error;
+pub mod health;
+pub mod import;
+pub mod live;
+pub mod measures;
+pub mod notices;
+pub mod people;
+pub mod photos;
+pub mod request_log;
+pub mod sync;
+pub mod web;
+
+use std::collections::BTreeMap;
+use std::future::{Ready, ready};
+use std::sync::{Arc, Mutex};
+
+use actix_web::dev::Payload;
+use actix_web::http::header;
+use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
+use domain::Ms;
+use tokio::sync::watch;
+
+use crate::auth::{Who, who};
+use crate::limits::BODY_BYTES_MAX;
+use crate::planner::Published;
+use crate::shop::Shop;
+use error::ApiError;
+
+/// What every handler can reach.
+pub struct App {
+    pub shop: Arc<Shop>,
+    pub plan: watch::Receiver<Arc<Published>>,
+    /// Where people reach this server, for links: "http://192.168.1.20:8080".
+    pub address: Mutex<String>,
+    /// Wrong passwords by name, since when.
+    pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
+}
+
+pub type Shared = routes::Data<App>;
+pub type Answer = Result<HttpResponse, ApiError>;
+
+pub const ACCESS_COOKIE: &str = "turnbuckle_access";
+pub const REFRESH_COOKIE: &str = "turnbuckle_refresh";
+
+/// The version of the sync protocol; a phone with another one is asked to update.
+pub const PROTOCOL: u32 = 1;
+
+impl FromRequest for Who {
+    type Error = ApiError;
+    type Future = Ready<Result<Self, ApiError>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        ready(signed_in(request))
+    }
+}
+
+fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
+    let app = request.app_data::<Shared>().ok_or_else(|| ApiError::internal(&"no shop"))?;
+    let bearer = request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok()?.strip_prefix("Bearer "));
+    let cookie = request.cookie(ACCESS_COOKIE);
+    let token = bearer.or(cookie.as_ref().map(|c| c.value()));
+    let token = token.ok_or_else(|| ApiError::new(401, "signed_out", "Sign in first."))?;
+    if bearer.is_none() {
+        same_origin(request)?;
+    }
+    check_protocol(request)?;
+    Ok(who(&app.shop, token)?)
+}
+
+/// A cookie travels with every request of a browser, so what changes something must come from our own page.
+pub fn same_origin(request: &HttpRequest) -> Result<(), ApiError> {
+    let Some(origin) = request.headers().get(header::ORIGIN).and_then(|o| o.to_str().ok()) else { return Ok(()) };
+    let host = request.connection_info().host().to_owned();
+    let from = origin.split_once("://").map_or(origin, |(_, host)| host);
+    if from == host {
+        return Ok(());
+    }
+    Err(ApiError::new(403, "other_origin", "This request came from another site."))
+}
+
+fn check_protocol(request: &HttpRequest) -> Result<(), ApiError> {
+    let said = request.headers().get("x-turnbuckle-protocol").and_then(|v| v.to_str().ok()?.parse::<u32>().ok());
+    if said.is_none_or(|version| version == PROTOCOL) {
+        return Ok(());
+    }
+    Err(ApiError::new(426, "update", "This app is of another version than the server; update it. Nothing is lost."))
+}
+
+/// Work that waits for the disk, off the threads that serve.
+pub async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, ApiError> {
+    routes::block(work).await.map_err(|error| ApiError::internal(&error))
+}
+
+/// The same for an answer that is made there too: responses cannot leave their thread, bytes can.
+pub async fn blocking_json<T: serde::Serialize>(
+    work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+) -> Answer {
+    let bytes = blocking(move || work().and_then(|body| to_json(&body))).await??;
+    Ok(json_answer(bytes))
+}
+
+pub fn to_json(body: &impl serde::Serialize) -> Result<Vec<u8>, ApiError> {
+    serde_json::to_vec(body).map_err(|error| ApiError::internal(&error))
+}
+
+pub fn json_answer(bytes: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(bytes)
+}
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    let json = routes::JsonConfig::default().limit(BODY_BYTES_MAX).error_handler(|error, _| json_error(&error).into());
+    let query = routes::QueryConfig::default().error_handler(|error, _| {
+        ApiError::new(400, "malformed", format!("The address is not right: {error}.")).into()
+    });
+    let path = routes::PathConfig::default()
+        .error_handler(|_, _| ApiError::new(404, "not_found", "There is nothing at this address.").into());
+    config.app_data(json).app_data(query).app_data(path);
+    config.service(
+        routes::scope("/api/v1")
+            .configure(auth::configure)
+            .configure(people::configure)
+            .configure(sync::configure)
+            .configure(notices::configure)
+            .configure(photos::configure)
+            .configure(measures::configure)
+            .configure(import::configure)
+            .default_service(routes::to(|| async { Err::<HttpResponse, _>(ApiError::not_found("address")) })),
+    );
+    config.route("/api/openapi.json", routes::get().to(dto::openapi));
+    config.configure(health::configure);
+    config.configure(web::configure);
+}
+
+fn json_error(error: &actix_web::error::JsonPayloadError) -> ApiError {
+    use actix_web::error::JsonPayloadError as E;
+    match error {
+        E::OverflowKnownLength { .. } | E::Overflow { .. } => {
+            ApiError::new(413, "too_large", "That is more than can be sent at once; send it in smaller pieces.")
+        }
+        E::ContentType => ApiError::new(415, "content_type", "Send JSON, with Content-Type: application/json."),
+        other => ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {other}.")),
+    }
+}

@@ -1,0 +1,49 @@
+//! Contacts: by online-only endpoints, never in documents that everybody reads.
+
+use actix_web::{HttpResponse, web as routes};
+use domain::ids::PersonId;
+use domain::stored::Role;
+
+use super::error::ApiError;
+use super::{Answer, Shared, blocking};
+use crate::auth::Who;
+use crate::control::{Contact, Record};
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config.service(
+        routes::resource("/people/{id}/contact").route(routes::get().to(contact)).route(routes::put().to(set_contact)),
+    );
+}
+
+fn allowed(app: &Shared, who: &Who, person: PersonId) -> Result<(), ApiError> {
+    if !app.shop.view().state.people.contains_key(&person) {
+        return Err(ApiError::new(404, "unknown_person", "There is no such person in this shop."));
+    }
+    if person != who.person && who.role < Role::Manager {
+        return Err(ApiError::forbidden("Only a manager can see or change other people's contacts."));
+    }
+    Ok(())
+}
+
+#[utoipa::path(get, path = "/api/v1/people/{id}/contact", params(("id" = uuid::Uuid, Path)), tag = "people",
+    responses((status = 200, body = Contact), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
+pub async fn contact(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answer {
+    allowed(&app, &who, *id)?;
+    let contact = app.shop.control.read().contacts.get(&id).cloned().unwrap_or_default();
+    Ok(HttpResponse::Ok().json(contact))
+}
+
+#[utoipa::path(put, path = "/api/v1/people/{id}/contact", params(("id" = uuid::Uuid, Path)), request_body = Contact, tag = "people",
+    responses((status = 200, body = Contact), (status = 422, body = super::error::ErrorBody)))]
+pub async fn set_contact(app: Shared, who: Who, id: routes::Path<PersonId>, body: routes::Json<Contact>) -> Answer {
+    allowed(&app, &who, *id)?;
+    let contact = body.into_inner();
+    if let Some(email) = &contact.email
+        && email.parse::<lettre::Address>().is_err()
+    {
+        return Err(ApiError::new(422, "email", "That is not an e-mail address."));
+    }
+    let (shop, kept, person) = (app.shop.clone(), contact.clone(), *id);
+    blocking(move || shop.control.write(vec![Record::Contact { person, contact: kept }])).await??;
+    Ok(HttpResponse::Ok().json(contact))
+}

@@ -1,0 +1,193 @@
+//! Operations up, documents down.
+
+use actix_web::{HttpResponse, web as routes};
+use domain::Ms;
+use domain::ids::{ClientId, PersonId};
+use domain::stored::{ExceptionKind, Op, Verdict};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use serde_json::value::RawValue;
+use utoipa::ToSchema;
+
+use super::error::{ApiError, epoch_word};
+use super::{Answer, App, Shared, blocking, json_answer, to_json};
+use crate::auth::Who;
+use crate::limits::{PULL_DOCS_MAX, PUSH_BYTES_MAX, PUSH_OPS_MAX};
+use crate::writer;
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config
+        .service(
+            routes::resource("/sync/push")
+                .app_data(routes::PayloadConfig::new(PUSH_BYTES_MAX))
+                .route(routes::post().to(push)),
+        )
+        .route("/sync/pull", routes::get().to(pull));
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Push {
+    pub epoch: String,
+    pub client: ClientId,
+    /// The phone's clock now, so that its acts get the right time.
+    pub device_now: Ms,
+    #[schema(value_type = Vec<Op>)]
+    pub ops: Vec<Value>,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Pushed {
+    pub epoch: String,
+    /// The last entry that is durable.
+    pub head: u64,
+    /// The server's clock.
+    pub now: Ms,
+    pub results: Vec<OpVerdict>,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct OpVerdict {
+    pub n: u64,
+    pub seq: u64,
+    pub verdict: Verdict,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub message: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub exceptions: Vec<ExceptionKind>,
+    /// Who was first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<PersonId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<Ms>,
+}
+
+#[utoipa::path(post, path = "/api/v1/sync/push", request_body = Push, tag = "sync",
+    responses((status = 200, body = Pushed), (status = 400, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody),
+        (status = 413, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
+pub async fn push(app: Shared, who: Who, body: routes::Bytes) -> Answer {
+    let body: Push = serde_json::from_slice(&body)
+        .map_err(|error| ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}.")))?;
+    let epoch = app.shop.store.meta().epoch();
+    if body.epoch != epoch_word(epoch) {
+        return Err(ApiError::epoch_changed(epoch));
+    }
+    if body.ops.len() > PUSH_OPS_MAX {
+        let message = format!("At most {PUSH_OPS_MAX} operations go in one push; send the rest after it.");
+        return Err(ApiError::new(413, "too_large", message));
+    }
+    let owner = app.shop.control.read().clients.get(&body.client).copied();
+    if owner != Some(who.person) {
+        return Err(ApiError::new(403, "client_unknown", "This phone's number is not yours; sign in again."));
+    }
+    let push = writer::Push { client: body.client, person: who.person, device_now: body.device_now, ops: body.ops };
+    let results = app.shop.push(push).await?;
+    let verdicts = results.ops.into_iter().map(|r| OpVerdict {
+        n: r.n,
+        seq: r.seq,
+        verdict: r.verdict,
+        code: r.code,
+        message: r.message,
+        exceptions: r.exceptions,
+        by: r.other.as_ref().and_then(|o| o.by),
+        at: r.other.as_ref().and_then(|o| o.at),
+    });
+    Ok(HttpResponse::Ok().json(Pushed {
+        epoch: epoch_word(epoch),
+        head: results.head,
+        now: app.shop.clock.now(),
+        results: verdicts.collect(),
+    }))
+}
+
+#[derive(Deserialize, ToSchema, utoipa::IntoParams)]
+pub struct PullQuery {
+    /// The epoch of the phone's copy; none at the first time.
+    pub epoch: Option<String>,
+    /// The phone's cursor; 0 for everything.
+    #[serde(default)]
+    pub after: u64,
+    /// The chain's hash at the cursor.
+    pub hash: Option<String>,
+    /// Revision of the plan the phone has.
+    pub plan: Option<u64>,
+    pub limit: Option<usize>,
+    /// The caller's client, to learn its last number.
+    pub client: Option<ClientId>,
+}
+
+/// One document, or word that it is gone.
+#[derive(Serialize, ToSchema)]
+pub struct DocRow<'a> {
+    pub key: &'a str,
+    pub seq: u64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Object>)]
+    pub body: Option<&'a RawValue>,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub gone: bool,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Pulled<'a> {
+    pub epoch: String,
+    pub from: u64,
+    pub to: u64,
+    pub hash: String,
+    /// More pages follow; a copy is whole only when this is false.
+    pub more: bool,
+    pub docs: Vec<DocRow<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_n: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<crate::planner::Plan>)]
+    pub plan: Option<&'a RawValue>,
+    pub now: Ms,
+}
+
+#[utoipa::path(get, path = "/api/v1/sync/pull", params(PullQuery), tag = "sync",
+    responses((status = 200, body = Pulled), (status = 409, body = super::error::ErrorBody)))]
+pub async fn pull(app: Shared, _who: Who, query: routes::Query<PullQuery>) -> Answer {
+    let app = app.into_inner();
+    let bytes = blocking(move || page(&app, &query)).await??;
+    Ok(json_answer(bytes))
+}
+
+fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
+    let shop = &app.shop;
+    let epoch = shop.store.meta().epoch();
+    let view = shop.view();
+    let other_epoch = query.epoch.as_ref().is_some_and(|said| *said != epoch_word(epoch));
+    if other_epoch || query.after > view.head.seq {
+        return Err(ApiError::epoch_changed(epoch));
+    }
+    if let Some(hash) = query.hash.as_ref().filter(|_| query.after > 0) {
+        let ours = shop.store.log().hash_at(query.after)?.map(hex::encode);
+        if ours.as_ref() != Some(hash) {
+            return Err(ApiError::epoch_changed(epoch));
+        }
+    }
+    let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
+    let found = shop.store.tables().docs_after(query.after, limit, view.head.seq)?;
+    let to = if found.more { found.to } else { view.head.seq };
+    let hash = shop.store.log().hash_at(to)?.unwrap_or(store::ZERO);
+    let plan = app.plan.borrow().clone();
+    let docs = found.docs.iter().map(|doc| DocRow {
+        key: &doc.key,
+        seq: doc.seq,
+        body: doc.body.as_ref().and_then(|body| serde_json::from_slice(body).ok()),
+        gone: doc.body.is_none(),
+    });
+    to_json(&Pulled {
+        epoch: epoch_word(epoch),
+        from: query.after,
+        to,
+        hash: hex::encode(hash),
+        more: found.more,
+        docs: docs.collect(),
+        last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
+        plan: (!found.more && query.plan != Some(plan.rev)).then_some(&*plan.json),
+        now: shop.clock.now(),
+    })
+}

@@ -1,0 +1,25 @@
+//! Every limit, with its reason. A test exceeds each one.
+
+/// Operations in one push: what a phone gathers in a long day without signal still goes in a few.
+pub const PUSH_OPS_MAX: usize = 100;
+/// Bytes of one push.
+pub const PUSH_BYTES_MAX: usize = 256 * 1024;
+/// Bytes of any other JSON body (an import of some thousand lines fits).
+pub const BODY_BYTES_MAX: usize = 2 * 1024 * 1024;
+/// A photo scaled down on the phone is below 2 MB; a camera original is below this.
+pub const PHOTO_BYTES_MAX: u64 = 24 * 1024 * 1024;
+/// One piece of an upload.
+pub const PHOTO_CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// Pixels a decoder may be asked to unfold: a 50-megapixel picture, not a bomb.
+pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
+/// Documents in one page of a pull.
+pub const PULL_DOCS_MAX: usize = 500;
+/// Operations the writer decides on before it syncs once.
+pub const BATCH_OPS_MAX: usize = 512;
+/// Frames a slow reader may be behind before it is told to pull.
+pub const LIVE_FRAMES_MAX: usize = 64;
+/// Sign-in tries for one name in a quarter of an hour: enough for cold fingers, too few to guess.
+pub const PASSWORD_TRIES_MAX: u32 = 10;
+/// Shortest password of a manager (NIST SP 800-63B asks for 8 at least).
+pub const PASSWORD_CHARS_MIN: usize = 10;
+pub const PASSWORD_CHARS_MAX: usize = 128;

@@ -1,0 +1,459 @@
+//! The shop's state as a planning problem: which cards, whose hours, which equipment, what is held.
+//!
+//! Invariants: the same state and minute give the same problem, in the order of ids; what has started
+//! stays where it is; one vehicle is in one place at a time.
+//! Must not know: the search, the words of a reason.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use domain::calendar::{self, Interval};
+use domain::ids::*;
+use domain::state::State;
+use domain::stored::*;
+use domain::{MINUTE, Ms, depends};
+use jiff::tz::TimeZone;
+use plan::{Calendar, Demand, Job, Minutes, Problem, Resource, Successor, Task, Until};
+
+/// How far calendars are unrolled: beyond it every minute counts as working time.
+const HORIZON_MS: Ms = 70 * 24 * 60 * MINUTE;
+/// What keeps a card without a date is looked at again after so long.
+const UNDATED_MS: Ms = 2 * 24 * 60 * MINUTE;
+/// Work that has used up its planned time is nearly done, as far as anybody knows.
+const REMAINING_MINUTES_MIN: i64 = 15;
+/// Price of a minute past a maximum lag, in urgency × minutes.
+const MAX_LAG_PRICE: i64 = 2;
+
+/// A problem, and what its indexes stand for.
+pub struct Built {
+    pub problem: Problem,
+    /// Zero of the minutes.
+    pub origin: Ms,
+    pub cards: Vec<CardId>,
+    pub orders: Vec<OrderId>,
+    pub resources: Vec<Stands>,
+    pub task_of: BTreeMap<CardId, usize>,
+    /// Cards that wait for a hold, with it.
+    pub held: BTreeMap<CardId, Hold>,
+    /// Cards whose cure ends later than now.
+    pub curing: BTreeMap<CardId, Ms>,
+    /// Cards for which nobody has the qualification.
+    pub unqualified: BTreeMap<CardId, Qualification>,
+}
+
+/// What a resource stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Stands {
+    Department(DepartmentId),
+    Person(PersonId),
+    Kind(EquipmentKind),
+    Vehicle(OrderId),
+}
+
+impl Built {
+    pub fn at(&self, minutes: Minutes) -> Ms {
+        self.origin + minutes * MINUTE
+    }
+}
+
+pub fn build(state: &State, zone: &TimeZone, now: Ms) -> Built {
+    let origin = now - now.rem_euclid(MINUTE);
+    let mut builder = Builder {
+        state,
+        zone,
+        origin,
+        built: Built {
+            problem: Problem { now: 0, max_lag_price: MAX_LAG_PRICE, ..Problem::default() },
+            origin,
+            cards: Vec::new(),
+            orders: Vec::new(),
+            resources: Vec::new(),
+            task_of: BTreeMap::new(),
+            held: BTreeMap::new(),
+            curing: BTreeMap::new(),
+            unqualified: BTreeMap::new(),
+        },
+        departments: BTreeMap::new(),
+        people: BTreeMap::new(),
+        kinds: BTreeMap::new(),
+    };
+    builder.all();
+    builder.built
+}
+
+struct Builder<'a> {
+    state: &'a State,
+    zone: &'a TimeZone,
+    origin: Ms,
+    built: Built,
+    /// Resource and calendar of each department.
+    departments: BTreeMap<DepartmentId, (usize, usize)>,
+    people: BTreeMap<PersonId, (usize, usize)>,
+    kinds: BTreeMap<EquipmentKind, usize>,
+}
+
+impl Builder<'_> {
+    fn all(&mut self) {
+        let orders: Vec<OrderId> = self.state.in_shop().map(|o| o.id).collect();
+        for id in orders {
+            let Some(order) = self.state.orders.get(&id).cloned() else { continue };
+            self.order(&order);
+        }
+    }
+
+    fn minutes(&self, at: Ms) -> Minutes {
+        (at - self.origin).div_euclid(MINUTE)
+    }
+
+    /// Rounded up: never before it is really so.
+    fn minutes_up(&self, at: Ms) -> Minutes {
+        -((self.origin - at).div_euclid(MINUTE))
+    }
+
+    fn resource(&mut self, stands: Stands, resource: Resource) -> usize {
+        self.built.resources.push(stands);
+        self.built.problem.resources.push(resource);
+        self.built.problem.resources.len() - 1
+    }
+
+    fn calendar(&mut self, open: Vec<Interval>) -> usize {
+        let open = open
+            .into_iter()
+            .map(|(from, to)| (self.minutes(from), self.minutes(to)))
+            .filter(|(from, to)| from < to)
+            .collect();
+        self.built.problem.calendars.push(Calendar { open });
+        self.built.problem.calendars.len() - 1
+    }
+
+    fn end(&self) -> Ms {
+        self.origin + HORIZON_MS
+    }
+
+    /// The people of a department as a pool: as many as are on shift.
+    fn department(&mut self, id: &DepartmentId) -> (usize, usize) {
+        if let Some(found) = self.departments.get(id) {
+            return *found;
+        }
+        let home: Vec<&Person> =
+            self.state.people.values().map(|p| &**p).filter(|p| p.department == *id && !p.retired && works(p)).collect();
+        let (from, to) = (self.origin, self.end());
+        let mut edges: BTreeMap<Ms, i64> = BTreeMap::new();
+        for person in &home {
+            for (a, b) in calendar::of_person(self.state, person, self.zone, from, to) {
+                *edges.entry(a).or_default() += 1;
+                *edges.entry(b).or_default() -= 1;
+            }
+        }
+        // A department nobody belongs to is worked by whoever can, one at a time.
+        let heads = home.len().max(1) as u32;
+        let (mut open, mut steps): (Vec<Interval>, Vec<plan::Step>) = (Vec::new(), Vec::new());
+        if home.is_empty() {
+            open = calendar::of_department(self.state, id, self.zone, from, to);
+        }
+        let (mut count, mut since) = (0_i64, from);
+        for (at, change) in edges {
+            if count > 0 && at > since {
+                match open.last_mut() {
+                    Some(last) if last.1 == since => last.1 = at,
+                    _ => open.push((since, at)),
+                }
+                if (count as u32) < heads {
+                    let (from, to) = (self.minutes(since), self.minutes(at));
+                    steps.push(plan::Step { from, to, capacity: count as u32 });
+                }
+            }
+            count += change;
+            since = at;
+        }
+        steps.retain(|step| step.from < step.to);
+        let resource = Resource { availability: steps, ..Resource::people(format!("people:{id}"), heads) };
+        let resource = self.resource(Stands::Department(id.clone()), resource);
+        let calendar = self.calendar(open);
+        self.departments.insert(id.clone(), (resource, calendar));
+        (resource, calendar)
+    }
+
+    fn person(&mut self, id: PersonId) -> Option<(usize, usize)> {
+        if let Some(found) = self.people.get(&id) {
+            return Some(*found);
+        }
+        let person = self.state.people.get(&id)?;
+        let open = calendar::of_person(self.state, person, self.zone, self.origin, self.end());
+        if open.is_empty() {
+            return None;
+        }
+        let resource = self.resource(Stands::Person(id), Resource::people(format!("person:{id}"), 1));
+        let calendar = self.calendar(open);
+        self.people.insert(id, (resource, calendar));
+        Some((resource, calendar))
+    }
+
+    /// All equipment of one kind; none if the shop has none of it (then nothing waits for it).
+    fn kind(&mut self, kind: &EquipmentKind) -> Option<usize> {
+        if let Some(found) = self.kinds.get(kind) {
+            return Some(*found);
+        }
+        let all: Vec<&Equipment> =
+            self.state.equipment.values().map(|e| &**e).filter(|e| e.kind == *kind && !e.retired).collect();
+        if all.is_empty() {
+            return None;
+        }
+        let mut edges: BTreeMap<Ms, i64> = BTreeMap::new();
+        let mut out = |from: Ms, to: Ms| {
+            let (from, to) = (from.max(self.origin), to.min(self.end()));
+            if from < to {
+                *edges.entry(from).or_default() -= 1;
+                *edges.entry(to).or_default() += 1;
+            }
+        };
+        for equipment in &all {
+            equipment.out_of_service.iter().for_each(|a| out(a.from, a.to));
+            // Open, and no card closes it: blocked for as long as anybody knows.
+            if self.blocked_for_good(&equipment.id) {
+                out(self.origin, self.end());
+            }
+        }
+        let capacity = all.len() as i64;
+        let mut availability = Vec::new();
+        let (mut left, mut since) = (capacity, self.origin);
+        for (at, change) in edges {
+            let (from, to) = (self.minutes(since), self.minutes(at));
+            if left < capacity && from < to {
+                availability.push(plan::Step { from, to, capacity: left.max(0) as u32 });
+            }
+            left += change;
+            since = at;
+        }
+        let resource = Resource { availability, ..Resource::equipment(format!("kind:{kind}"), capacity as u32) };
+        let resource = self.resource(Stands::Kind(kind.clone()), resource);
+        self.kinds.insert(kind.clone(), resource);
+        Some(resource)
+    }
+
+    fn blocked_for_good(&self, equipment: &EquipmentId) -> bool {
+        self.state.in_shop().any(|order| {
+            order.open.iter().any(|now| {
+                now.equipment.as_ref() == Some(equipment) && domain::open::closer(self.state, order.id, &now.open).is_none()
+            })
+        })
+    }
+
+    fn order(&mut self, order: &Order) {
+        let cards: Vec<Card> = self
+            .state
+            .cards_of(order.id)
+            .filter(|c| !c.life.is_over() && c.life != Life::Proposed)
+            .cloned()
+            .collect();
+        if cards.is_empty() {
+            return;
+        }
+        let release = match order.stage {
+            Stage::Expected => self.minutes_up(order.expected_at.unwrap_or(self.origin + UNDATED_MS)).max(0),
+            _ => 0,
+        };
+        let job = self.built.orders.len();
+        self.built.orders.push(order.id);
+        self.built.problem.jobs.push(Job {
+            id: order.number.clone(),
+            due: order.promise.map(|due| self.minutes(due)),
+            weight: i64::from(order.weight),
+            release,
+        });
+        for card in &cards {
+            self.card(order, card, job);
+        }
+        for card in &cards {
+            self.links(card);
+        }
+        self.places(order, &cards);
+    }
+
+    fn card(&mut self, order: &Order, card: &Card, job: usize) {
+        let (department, mut calendar) = self.department(&card.department);
+        let mut demands = vec![Demand { resource: department, qty: 1 }];
+        if let Some((person, own)) = card.taken_by.and_then(|holder| self.person(holder)) {
+            demands.push(Demand { resource: person, qty: 1 });
+            calendar = own;
+            // Somebody of another department works here: its own people are not needed.
+            let home = card.taken_by.and_then(|p| self.state.people.get(&p)).map(|p| &p.department);
+            if home != Some(&card.department) {
+                demands.remove(0);
+            }
+        }
+        let clocked: i64 = card.spans.iter().map(|s| s.to.unwrap_or(self.origin).min(self.origin) - s.from).sum::<Ms>() / MINUTE;
+        let duration = (i64::from(card.planned_minutes) - clocked.max(0)).max(REMAINING_MINUTES_MIN);
+        let task = self.built.cards.len();
+        self.built.cards.push(card.id);
+        self.built.task_of.insert(card.id, task);
+        let put_first = card.put_first.as_ref().is_some_and(|p| p.until > self.origin);
+        self.note_qualification(card);
+        let release = self.release(order, card);
+        let fixed = card.life == Life::Working;
+        self.built.problem.tasks.push(Task {
+            duration,
+            calendar: Some(calendar),
+            one_go: card.needs.one_go && self.fits_in_one_go(calendar, duration),
+            demands,
+            job: Some(job),
+            release: release.filter(|_| !fixed),
+            fixed_start: fixed.then_some(0),
+            priority: put_first,
+            sticky: matches!(card.life, Life::Taken | Life::Paused),
+            ..Task::new(card.id.to_string(), duration)
+        });
+    }
+
+    fn note_qualification(&mut self, card: &Card) {
+        let Some(needed) = &card.needs.qualification else { return };
+        let somebody = self.state.people_of(&card.department).any(|p| {
+            p.qualifications.get(needed).is_some_and(|until| until.is_none_or(|until| until > self.origin))
+        });
+        if !somebody {
+            self.built.unqualified.insert(card.id, needed.clone());
+        }
+    }
+
+    /// A paint job longer than any shift would never fit; then it is planned like other work.
+    fn fits_in_one_go(&self, calendar: usize, duration: Minutes) -> bool {
+        self.built.problem.calendars[calendar].open.iter().any(|(from, to)| to - from >= duration)
+    }
+
+    /// Not before: holds, and cures of what is done.
+    fn release(&mut self, order: &Order, card: &Card) -> Option<Minutes> {
+        let mut earliest = None;
+        for hold in order.holds.iter().filter(|h| h.ended.is_none() && h.blocks == Blocks::Start) {
+            if hold.cards.is_empty() || hold.cards.contains(&card.id) {
+                let due = hold.due.filter(|due| *due > self.origin).unwrap_or(self.origin + UNDATED_MS);
+                if earliest.is_none_or(|before| before < due) {
+                    earliest = Some(due);
+                    self.built.held.insert(card.id, hold.clone());
+                }
+            }
+        }
+        if order.stage == Stage::Away && earliest.is_none() {
+            earliest = Some(self.origin + UNDATED_MS);
+        }
+        for link in &card.after {
+            let done = self.state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
+            let dry = done.map(|done| done + Ms::from(link.lag_minutes) * MINUTE);
+            if let Some(dry) = dry.filter(|dry| *dry > self.origin) {
+                self.built.curing.entry(card.id).and_modify(|at| *at = dry.max(*at)).or_insert(dry);
+                earliest = Some(earliest.map_or(dry, |before: Ms| before.max(dry)));
+            }
+        }
+        earliest.map(|at| self.minutes_up(at).max(0))
+    }
+
+    fn links(&mut self, card: &Card) {
+        let task = self.built.task_of[&card.id];
+        for link in &card.after {
+            if let Some(before) = self.built.task_of.get(&link.card).copied() {
+                self.add_link(before, task, i64::from(link.lag_minutes), link.lag_minutes_max.map(i64::from));
+            }
+        }
+        // What is worked inside an open state lies between its opening and its closing, linked or not.
+        let Some(inside) = &card.needs.inside else { return };
+        let others: Vec<Card> = self.state.cards_of(card.order).cloned().collect();
+        for other in others.iter().filter(|c| c.id != card.id) {
+            let Some(index) = self.built.task_of.get(&other.id).copied() else { continue };
+            if other.needs.opens.as_ref() == Some(inside) && !depends::leads_to(self.state, card.id, other.id) {
+                self.add_link(index, task, 0, None);
+            }
+            if other.needs.closes.as_ref() == Some(inside) && !depends::leads_to(self.state, other.id, card.id) {
+                self.add_link(task, index, 0, None);
+            }
+        }
+    }
+
+    fn add_link(&mut self, before: usize, after: usize, min_lag: Minutes, max_lag: Option<Minutes>) {
+        let successors = &mut self.built.problem.tasks[before].successors;
+        match successors.iter_mut().find(|s| s.task == after) {
+            Some(link) => {
+                link.min_lag = link.min_lag.max(min_lag);
+                link.max_lag = link.max_lag.or(max_lag);
+            }
+            None => successors.push(Successor { task: after, min_lag, max_lag }),
+        }
+    }
+
+    /// One place at a time: open states hold the vehicle's place and their equipment from the opening
+    /// card to the closing one; cards inside exclude each other; loose parts use neither.
+    fn places(&mut self, order: &Order, cards: &[Card]) {
+        let place = self.resource(Stands::Vehicle(order.id), Resource::place(format!("place:{}", order.id)));
+        let work = self.resource(Stands::Vehicle(order.id), Resource::place(format!("work:{}", order.id)));
+        let groups = self.groups(order, cards);
+        let outermost = |group: &Group| !groups.iter().any(|g| g.members.len() > group.members.len() && group.members.is_subset(&g.members));
+        for group in groups.iter().filter(|g| g.closer.is_some()) {
+            let to = group.closer.unwrap_or_default();
+            let hold = |resource| plan::Hold { resource, from: group.opener, to, qty: 1, until: Until::End };
+            if outermost(group) {
+                self.built.problem.holds.push(hold(place));
+            }
+            if let Some(kind) = group.equipment.as_ref().and_then(|kind| self.kind(kind)) {
+                self.built.problem.holds.push(hold(kind));
+            }
+        }
+        for card in cards {
+            let task = self.built.task_of[&card.id];
+            let in_groups: Vec<&Group> = groups.iter().filter(|g| g.members.contains(&task)).collect();
+            if let Some(kind) = &card.needs.equipment {
+                let covered = in_groups.iter().any(|g| g.closer.is_some() && g.equipment.as_ref() == Some(kind));
+                if let Some(kind) = self.kind(kind).filter(|_| !covered) {
+                    self.built.problem.tasks[task].demands.push(Demand { resource: kind, qty: 1 });
+                }
+            }
+            if !card.needs.off_vehicle && !card.needs.beside {
+                let closed = in_groups.iter().any(|g| g.closer.is_some());
+                let resource = if closed { work } else { place };
+                self.built.problem.tasks[task].demands.push(Demand { resource, qty: 1 });
+            }
+        }
+    }
+
+    fn groups(&mut self, order: &Order, cards: &[Card]) -> Vec<Group> {
+        let mut states: BTreeSet<OpenId> = cards.iter().filter_map(|c| c.needs.opens.clone()).collect();
+        states.extend(order.open.iter().map(|now| now.open.clone()));
+        let task = |c: &Card| self.built.task_of[&c.id];
+        let mut groups = Vec::new();
+        for open in states {
+            let opener = cards.iter().find(|c| c.needs.opens.as_ref() == Some(&open));
+            let closer = cards.iter().find(|c| c.needs.closes.as_ref() == Some(&open));
+            let now = order.open.iter().find(|now| now.open == open);
+            // An opener that was begun and left has the vehicle up already.
+            let begun = opener.is_some_and(|c| c.life == Life::Paused);
+            let equipment = opener
+                .and_then(|c| c.needs.equipment.clone())
+                .or_else(|| self.state.equipment.get(now?.equipment.as_ref()?).map(|e| e.kind.clone()))
+                .or_else(|| closer.and_then(|c| c.needs.equipment.clone()));
+            let from = opener.filter(|_| !begun && now.is_none()).map(&task);
+            let mut members: BTreeSet<usize> = BTreeSet::new();
+            members.extend(opener.into_iter().chain(closer).map(&task));
+            members.extend(cards.iter().filter(|c| c.needs.inside.as_ref() == Some(&open)).map(&task));
+            if let Some(closer) = closer {
+                // Whatever must happen between opening and closing happens inside.
+                let after_opener = |c: &&Card| match opener {
+                    Some(opener) => depends::leads_to(self.state, opener.id, c.id),
+                    None => now.is_some_and(|now| depends::leads_to(self.state, now.by, c.id)),
+                };
+                let between = cards.iter().filter(|c| depends::leads_to(self.state, c.id, closer.id)).filter(after_opener);
+                members.extend(between.map(&task));
+            }
+            groups.push(Group { opener: from, closer: closer.map(&task), equipment, members });
+        }
+        groups
+    }
+}
+
+struct Group {
+    /// None: open already.
+    opener: Option<usize>,
+    closer: Option<usize>,
+    equipment: Option<EquipmentKind>,
+    members: BTreeSet<usize>,
+}
+
+/// People who work on cards; managers and administrators do not.
+fn works(person: &Person) -> bool {
+    person.role <= Role::Planner
+}

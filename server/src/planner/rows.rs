@@ -1,0 +1,399 @@
+//! A solution as people read it: each department's queue with the reason of every place, and when each
+//! vehicle will be finished and why not sooner.
+//!
+//! Invariant: reasons are data; words are made by whoever shows them, in their language.
+
+use std::collections::BTreeMap;
+
+use domain::ids::*;
+use domain::state::State;
+use domain::stored::*;
+use domain::{MINUTE, Ms, depends};
+use plan::{Binding as Kept, Solution};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::problem::{Built, Stands};
+
+/// Shown times are rounded, for they are not better known than that.
+const ROUND_MS: Ms = 5 * MINUTE;
+
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
+pub struct Plan {
+    pub rev: u64,
+    pub at_seq: u64,
+    pub at_time: Ms,
+    pub rows: Vec<PlanRow>,
+    pub vehicles: Vec<PlanVehicle>,
+    /// Why there is no plan, as a sentence for the planner: people must free something by hand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trouble: Option<String>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PlanRow {
+    pub card: CardId,
+    pub order: OrderId,
+    pub department: DepartmentId,
+    /// 1 is next in its department; 0 has started.
+    pub place: u32,
+    pub from: Ms,
+    pub to: Ms,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub person: Option<PersonId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub equipment: Option<EquipmentId>,
+    pub reason: Reason,
+}
+
+/// Why here in the queue, and why not earlier.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Reason {
+    pub binding: Binding,
+    /// What this vehicle goes to next.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next: Option<Next>,
+    /// Minutes between the planned end of the vehicle and its promise; below zero: late.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slack_minutes: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub put_first: Option<PutFirst>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Next {
+    pub department: DepartmentId,
+    pub card: CardId,
+    pub at: Ms,
+    /// Nothing else is missing for it.
+    pub waits_only_for_this: bool,
+}
+
+/// What keeps a card from being earlier.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Binding {
+    Now,
+    Started,
+    After { card: CardId, until: Ms },
+    Curing { until: Ms },
+    People { department: DepartmentId, until: Ms },
+    Person { person: PersonId, until: Ms },
+    Equipment { equipment: EquipmentKind, order: Option<OrderId>, until: Ms },
+    Vehicle { card: CardId, until: Ms },
+    Shift { until: Ms },
+    Expected { until: Ms },
+    Hold { what: HoldKind, due: Option<Ms> },
+    /// It waits so that what it opens can be closed in one piece.
+    OneRun { until: Ms },
+    PutFirst { card: CardId, until: Ms },
+    Qualified { qualification: Qualification },
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PlanVehicle {
+    pub order: OrderId,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub finish: Option<Ms>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub promise: Option<Ms>,
+    pub late_minutes: i64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub waits: Option<Waits>,
+    /// From what ends it back to what decides it.
+    pub chain: Vec<ChainLink>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ChainLink {
+    pub card: CardId,
+    pub binding: Binding,
+}
+
+/// Reasons for waiting, one at a time, the first that applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum WaitReason {
+    Stopped,
+    Away,
+    Approval,
+    Parts,
+    Customer,
+    Curing,
+    NoEquipment,
+    NobodyQualified,
+    NobodyFree,
+    TakenNotStarted,
+    NoReason,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Waits {
+    pub reason: WaitReason,
+    pub since: Ms,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub card: Option<CardId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub department: Option<DepartmentId>,
+    /// Who holds what it waits for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_order: Option<OrderId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub due: Option<Ms>,
+}
+
+pub struct Writer<'a> {
+    pub state: &'a State,
+    pub built: &'a Built,
+    pub solution: &'a Solution,
+    pub now: Ms,
+}
+
+impl Writer<'_> {
+    pub fn rows(&self) -> Vec<PlanRow> {
+        let named = self.name_equipment();
+        let mut queue: BTreeMap<&DepartmentId, u32> = BTreeMap::new();
+        let mut rows = Vec::new();
+        for task in &self.solution.order {
+            let Some(card) = self.state.cards.get(&self.built.cards[*task]) else { continue };
+            let started = matches!(card.life, Life::Working);
+            let place = if started {
+                0
+            } else {
+                let place = queue.entry(&card.department).or_default();
+                *place += 1;
+                *place
+            };
+            rows.push(PlanRow {
+                card: card.id,
+                order: card.order,
+                department: card.department.clone(),
+                place,
+                from: self.rounded(self.solution.starts[*task]),
+                to: self.rounded(self.solution.ends[*task]),
+                person: card.taken_by.or_else(|| self.lead(card)),
+                equipment: card.used.clone().or_else(|| named.get(task).cloned()),
+                reason: self.reason(*task, card),
+            });
+        }
+        rows
+    }
+
+    fn lead(&self, card: &Card) -> Option<PersonId> {
+        self.state.orders.get(&card.order)?.leads.get(&card.department).copied()
+    }
+
+    fn rounded(&self, minutes: plan::Minutes) -> Ms {
+        let at = self.built.at(minutes);
+        (at + ROUND_MS / 2).div_euclid(ROUND_MS) * ROUND_MS
+    }
+
+    fn reason(&self, task: usize, card: &Card) -> Reason {
+        let order = self.state.orders.get(&card.order);
+        let end = self.built.orders.iter().position(|o| *o == card.order).map(|job| self.finish(job));
+        let slack = order.and_then(|o| o.promise).zip(end).map(|(promise, end)| (promise - end) / MINUTE);
+        Reason {
+            binding: self.binding(task),
+            next: self.next(task, card),
+            slack_minutes: slack,
+            put_first: card.put_first.clone().filter(|p| p.until > self.now),
+        }
+    }
+
+    fn finish(&self, job: usize) -> Ms {
+        let tasks = self.built.problem.tasks.iter().zip(&self.solution.ends);
+        let ends = tasks.filter(|(task, _)| task.job == Some(job)).map(|(_, end)| *end);
+        self.built.at(ends.max().unwrap_or(0))
+    }
+
+    /// The earliest card of another department that comes directly after.
+    fn next(&self, task: usize, card: &Card) -> Option<Next> {
+        let successors = &self.built.problem.tasks[task].successors;
+        let after = successors.iter().map(|s| s.task).filter_map(|t| {
+            let next = self.state.cards.get(&self.built.cards[t])?;
+            (next.department != card.department).then_some((self.solution.starts[t], t, next))
+        });
+        let (start, _, next) = after.min_by_key(|(start, t, _)| (*start, *t))?;
+        let only = depends::undone_before(self.state, next).iter().all(|id| *id == card.id);
+        Some(Next { department: next.department.clone(), card: next.id, at: self.rounded(start), waits_only_for_this: only })
+    }
+
+    fn binding(&self, task: usize) -> Binding {
+        let card = self.built.cards[task];
+        let until = self.rounded(self.solution.starts[task]);
+        if let Some(qualification) = self.built.unqualified.get(&card) {
+            return Binding::Qualified { qualification: qualification.clone() };
+        }
+        let by_release = || {
+            if let Some(hold) = self.built.held.get(&card) {
+                return Binding::Hold { what: hold.what, due: hold.due };
+            }
+            match self.built.curing.get(&card) {
+                Some(dry) => Binding::Curing { until: *dry },
+                None => Binding::Expected { until },
+            }
+        };
+        match &self.solution.bindings[task] {
+            Kept::Nothing if self.solution.starts[task] <= 0 => Binding::Now,
+            Kept::Nothing => by_release(),
+            Kept::Frozen => Binding::Started,
+            Kept::Release => by_release(),
+            Kept::Predecessor { task: before, lag } if *lag > 0 => {
+                let _ = before;
+                Binding::Curing { until }
+            }
+            Kept::Predecessor { task: before, .. } => Binding::After { card: self.built.cards[*before], until },
+            Kept::People { resource, .. } => match &self.built.resources[*resource] {
+                Stands::Person(person) => Binding::Person { person: *person, until },
+                Stands::Department(department) => Binding::People { department: department.clone(), until },
+                _ => Binding::Shift { until },
+            },
+            Kept::Equipment { resource, holders } => self.equipment_binding(*resource, holders.first().copied(), until),
+            Kept::Place { holders, .. } => match holders.first() {
+                Some(holder) => Binding::Vehicle { card: self.built.cards[*holder], until },
+                None => Binding::Shift { until },
+            },
+            Kept::Calendar { after } => match after {
+                Some(_) | None => Binding::Shift { until },
+            },
+            Kept::Hold { resource, holders } => match resource {
+                Some(resource) => self.equipment_binding(*resource, holders.first().copied(), until),
+                None => Binding::OneRun { until },
+            },
+            Kept::PutFirst { task: first, .. } => Binding::PutFirst { card: self.built.cards[*first], until },
+        }
+    }
+
+    fn equipment_binding(&self, resource: usize, holder: Option<usize>, until: Ms) -> Binding {
+        let order = holder.and_then(|t| self.state.cards.get(&self.built.cards[t])).map(|c| c.order);
+        match &self.built.resources[resource] {
+            Stands::Kind(kind) => Binding::Equipment { equipment: kind.clone(), order, until },
+            Stands::Vehicle(_) => match holder {
+                Some(t) => Binding::Vehicle { card: self.built.cards[t], until },
+                None => Binding::OneRun { until },
+            },
+            Stands::Department(department) => Binding::People { department: department.clone(), until },
+            Stands::Person(person) => Binding::Person { person: *person, until },
+        }
+    }
+
+    /// Which lift: pools are planned as one, names are given afterwards, in the order of time; what is
+    /// occupied now keeps its name.
+    fn name_equipment(&self) -> BTreeMap<usize, EquipmentId> {
+        let mut uses: Vec<(plan::Minutes, plan::Minutes, usize, &EquipmentKind, Option<EquipmentId>)> = Vec::new();
+        for (task, built) in self.built.problem.tasks.iter().enumerate() {
+            for demand in &built.demands {
+                if let Stands::Kind(kind) = &self.built.resources[demand.resource] {
+                    uses.push((self.solution.starts[task], self.solution.ends[task], task, kind, self.used(task)));
+                }
+            }
+        }
+        for hold in &self.built.problem.holds {
+            if let Stands::Kind(kind) = &self.built.resources[hold.resource] {
+                let from = hold.from.map_or(plan::Minutes::MIN, |t| self.solution.starts[t]);
+                let task = hold.from.unwrap_or(hold.to);
+                uses.push((from, self.solution.ends[hold.to], task, kind, self.used(task).or_else(|| self.open_on(hold.to))));
+            }
+        }
+        uses.sort_by_key(|(from, _, task, _, used)| (*from, used.is_none(), *task));
+        let mut free: BTreeMap<EquipmentId, plan::Minutes> =
+            self.state.equipment.values().filter(|e| !e.retired).map(|e| (e.id.clone(), plan::Minutes::MIN)).collect();
+        let mut named = BTreeMap::new();
+        for (from, to, task, kind, used) in uses {
+            let of_kind = |id: &EquipmentId| self.state.equipment.get(id).is_some_and(|e| e.kind == *kind);
+            let chosen = used.or_else(|| free.iter().find(|(id, at)| **at <= from && of_kind(id)).map(|(id, _)| id.clone()));
+            if let Some(id) = chosen {
+                free.insert(id.clone(), to);
+                named.insert(task, id);
+            }
+        }
+        named
+    }
+
+    fn used(&self, task: usize) -> Option<EquipmentId> {
+        let card = self.state.cards.get(&self.built.cards[task])?;
+        card.used.clone().filter(|_| matches!(card.life, Life::Working | Life::Paused))
+    }
+
+    fn open_on(&self, closer: usize) -> Option<EquipmentId> {
+        let card = self.state.cards.get(&self.built.cards[closer])?;
+        let closes = card.needs.closes.as_ref()?;
+        let order = self.state.orders.get(&card.order)?;
+        order.open.iter().find(|now| now.open == *closes)?.equipment.clone()
+    }
+
+    pub fn vehicles(&self) -> Vec<PlanVehicle> {
+        self.state.in_shop().map(|order| self.vehicle(order)).collect()
+    }
+
+    fn vehicle(&self, order: &Order) -> PlanVehicle {
+        let job = self.built.orders.iter().position(|o| *o == order.id);
+        let finish = job.map(|job| self.finish(job));
+        let late = order.promise.zip(finish).map_or(0, |(promise, finish)| ((finish - promise) / MINUTE).max(0));
+        let chain = job.map_or_else(Vec::new, |job| plan::chain(&self.built.problem, self.solution, job));
+        let links = chain.iter().map(|l| ChainLink { card: self.built.cards[l.task], binding: self.binding(l.task) });
+        PlanVehicle {
+            order: order.id,
+            finish,
+            promise: order.promise,
+            late_minutes: late,
+            waits: self.waits(order),
+            chain: links.collect(),
+        }
+    }
+
+    /// Why nobody works on it now; none while somebody does, or when everything is done.
+    fn waits(&self, order: &Order) -> Option<Waits> {
+        let cards: Vec<&Card> =
+            self.state.cards_of(order.id).filter(|c| !c.life.is_over() && c.life != Life::Proposed).collect();
+        if cards.is_empty() || cards.iter().any(|c| c.life == Life::Working) || order.stage == Stage::Expected {
+            return None;
+        }
+        let since = self.idle_since(order);
+        let plain = |reason| Waits { reason, since, card: None, department: None, by_order: None, due: None };
+        if order.stage == Stage::Stopped {
+            return Some(plain(WaitReason::Stopped));
+        }
+        if order.stage == Stage::Away {
+            return Some(plain(WaitReason::Away));
+        }
+        // The card that would go on first.
+        let first = cards.iter().filter(|c| c.ready_at.is_some()).min_by_key(|c| {
+            self.built.task_of.get(&c.id).map_or(i64::MAX, |t| self.solution.starts[*t])
+        });
+        let Some(card) = first else { return Some(plain(WaitReason::NoReason)) };
+        let about = |reason| Waits { card: Some(card.id), department: Some(card.department.clone()), ..plain(reason) };
+        if let Some(hold) = self.built.held.get(&card.id) {
+            let reason = match hold.what {
+                HoldKind::Approval => WaitReason::Approval,
+                HoldKind::Parts => WaitReason::Parts,
+                HoldKind::Customer => WaitReason::Customer,
+                HoldKind::Sublet => WaitReason::Away,
+                HoldKind::Other => WaitReason::NoReason,
+            };
+            return Some(Waits { since: hold.since, due: hold.due, ..about(reason) });
+        }
+        if let Some(dry) = self.built.curing.get(&card.id) {
+            return Some(Waits { due: Some(*dry), ..about(WaitReason::Curing) });
+        }
+        if self.built.unqualified.contains_key(&card.id) {
+            return Some(about(WaitReason::NobodyQualified));
+        }
+        let binding = self.built.task_of.get(&card.id).map(|task| self.binding(*task));
+        if let Some(Binding::Equipment { order: by, until, .. }) = binding {
+            return Some(Waits { by_order: by, due: Some(until), ..about(WaitReason::NoEquipment) });
+        }
+        if matches!(card.life, Life::Taken) {
+            return Some(about(WaitReason::TakenNotStarted));
+        }
+        let nobody = matches!(binding, Some(Binding::People { .. } | Binding::Person { .. } | Binding::PutFirst { .. }));
+        Some(about(if nobody { WaitReason::NobodyFree } else { WaitReason::NoReason }))
+    }
+
+    /// Since the last work on it ended, or since it came.
+    fn idle_since(&self, order: &Order) -> Ms {
+        let ended = self.state.cards_of(order.id).flat_map(|c| c.spans.iter().filter_map(|s| s.to)).max();
+        let came = order.stages.iter().map(|s| s.at).min().unwrap_or(order.created_at);
+        ended.map_or(came, |ended| ended.max(came))
+    }
+}

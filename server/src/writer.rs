@@ -1,0 +1,440 @@
+//! The one writer of a shop: decides in order on the decided head, appends once, syncs, then tells.
+//!
+//! Invariants: no answer leaves before the batch is durable; a failed sync drops what was decided and
+//! ends writing; one bad operation never fails its neighbours; `(client, n)` counts once.
+//! Must not know: HTTP, sign-in tokens, rules (they are `domain`'s).
+
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::Arc;
+use std::sync::mpsc;
+
+use domain::Ms;
+use domain::decide::{Clocks, Context, Refusal, best_time, decide};
+use domain::fold;
+use domain::ids::*;
+use domain::state::{Key, State};
+use domain::stored::*;
+use domain::text;
+use jiff::tz::TimeZone;
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+use store::{Head, Store};
+use tokio::sync::{broadcast, oneshot, watch};
+
+use crate::clock::Clock;
+use crate::control::{Control, Record, keep_text};
+use crate::limits::BATCH_OPS_MAX;
+use crate::shop::{Frame, Gathered, OWN_CLIENT, OwnOp, View, zone_of};
+
+/// Operations as they came, of one client.
+pub struct Push {
+    pub client: ClientId,
+    pub person: PersonId,
+    pub device_now: Ms,
+    pub ops: Vec<Value>,
+}
+
+#[derive(Debug, Clone)]
+pub struct OpResult {
+    pub n: u64,
+    pub seq: u64,
+    pub verdict: Verdict,
+    pub code: Option<String>,
+    pub message: Option<String>,
+    pub exceptions: Vec<ExceptionKind>,
+    pub other: Option<Other>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Results {
+    pub head: u64,
+    pub ops: Vec<OpResult>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PushError {
+    #[error("Operation {expected} of this phone must come first.")]
+    Gap { expected: u64 },
+    #[error("Another phone has used the same numbers; this one needs a new client id.")]
+    Forked,
+    #[error("An operation needs n, id, session and device_at: {0}.")]
+    Malformed(String),
+    #[error("The server can only be read now: {0}. Nothing was lost; keep what is not sent.")]
+    ReadOnly(String),
+    #[error("The server is stopping; send again in a moment.")]
+    Stopped,
+}
+
+type Reply = oneshot::Sender<Result<Results, PushError>>;
+
+pub enum Command {
+    Push { push: Push, reply: Reply },
+    Own { ops: Vec<OwnOp>, reply: Reply },
+}
+
+pub fn start(
+    store: Arc<dyn Store>,
+    control: Arc<Control>,
+    clock: Clock,
+    publish: watch::Sender<Arc<View>>,
+    frames: broadcast::Sender<Arc<Frame>>,
+) -> mpsc::Sender<Command> {
+    let (commands, inbox) = mpsc::channel();
+    let view = publish.borrow().clone();
+    let mut writer = Writer {
+        state: view.state.clone(),
+        zone: view.zone.clone(),
+        head: view.head,
+        store,
+        control,
+        clock,
+        publish,
+        frames,
+        recent: VecDeque::new(),
+        broken: None,
+    };
+    std::thread::Builder::new()
+        .name("shop-writer".into())
+        .spawn(move || writer.run(&inbox))
+        .expect("a thread for the writer");
+    commands
+}
+
+/// Server times of the latest entries, for "not before what the phone had seen".
+const RECENT_MAX: usize = 100_000;
+
+struct Writer {
+    state: State,
+    zone: TimeZone,
+    head: Head,
+    store: Arc<dyn Store>,
+    control: Arc<Control>,
+    clock: Clock,
+    publish: watch::Sender<Arc<View>>,
+    frames: broadcast::Sender<Arc<Frame>>,
+    recent: VecDeque<(u64, Ms)>,
+    broken: Option<String>,
+}
+
+/// One batch on its way to the log.
+#[derive(Default)]
+struct Batch {
+    bodies: Vec<Vec<u8>>,
+    texts: Vec<Record>,
+    gathered: Gathered,
+    /// Verdicts of this batch, for an operation that comes twice in it.
+    decided: BTreeMap<(ClientId, u64), (OpId, String, OpResult)>,
+    replies: Vec<(Reply, Result<Vec<OpResult>, PushError>)>,
+    ops: usize,
+}
+
+impl Writer {
+    fn run(&mut self, inbox: &mpsc::Receiver<Command>) {
+        while let Ok(first) = inbox.recv() {
+            let mut batch = Batch::default();
+            self.command(first, &mut batch);
+            while batch.ops < BATCH_OPS_MAX
+                && let Ok(next) = inbox.try_recv()
+            {
+                self.command(next, &mut batch);
+            }
+            self.commit(batch);
+        }
+    }
+
+    fn command(&mut self, command: Command, batch: &mut Batch) {
+        let (reply, answer) = match command {
+            Command::Push { push, reply } => (reply, self.push(push, batch)),
+            Command::Own { ops, reply } => (reply, ops.into_iter().map(|op| self.own(op, batch)).collect()),
+        };
+        batch.replies.push((reply, answer));
+    }
+
+    fn push(&mut self, push: Push, batch: &mut Batch) -> Result<Vec<OpResult>, PushError> {
+        if let Some(why) = &self.broken {
+            return Err(PushError::ReadOnly(why.clone()));
+        }
+        let now = self.clock.now();
+        let mut results = Vec::with_capacity(push.ops.len());
+        for raw in push.ops {
+            let envelope = Envelope::read(&raw)?;
+            let last = self.state.clients.get(&push.client).map_or(0, |mark| mark.last_n);
+            if envelope.n <= last {
+                results.push(self.again(push.client, &envelope, batch)?);
+                continue;
+            }
+            if envelope.n != last + 1 {
+                return Err(PushError::Gap { expected: last + 1 });
+            }
+            results.push(self.one(&push.client, push.person, push.device_now, now, envelope, raw, batch));
+        }
+        Ok(results)
+    }
+
+    /// The stored verdict of an operation that was decided before.
+    fn again(&self, client: ClientId, envelope: &Envelope, batch: &Batch) -> Result<OpResult, PushError> {
+        if let Some((id, digest, result)) = batch.decided.get(&(client, envelope.n)) {
+            let same = *id == envelope.id && *digest == envelope.digest;
+            return if same { Ok(result.clone()) } else { Err(PushError::Forked) };
+        }
+        let unreadable = |error: store::Error| PushError::ReadOnly(error.to_string());
+        let seq = self.store.tables().verdict(&client.0.into_bytes(), envelope.n).map_err(unreadable)?;
+        let seq = seq.ok_or(PushError::Forked)?;
+        let stored = self.store.log().read(seq, 1).map_err(unreadable)?;
+        let value: Option<Value> = stored.first().and_then(|s| serde_json::from_slice(&s.body).ok());
+        let entry: Option<Entry> = value.and_then(|mut value| {
+            text::put_back(&mut value, &mut |_| None);
+            serde_json::from_value(value).ok()
+        });
+        match entry {
+            Some(entry) if entry.op_id == envelope.id && entry.digest == envelope.digest => {
+                Ok(result_of(seq, &entry, None))
+            }
+            _ => Err(PushError::Forked),
+        }
+    }
+
+    #[allow(clippy::too_many_arguments)] // the parts of one operation, gathered at one place
+    fn one(
+        &mut self,
+        client: &ClientId,
+        person: PersonId,
+        device_now: Ms,
+        now: Ms,
+        envelope: Envelope,
+        raw: Value,
+        batch: &mut Batch,
+    ) -> OpResult {
+        let clocks = Clocks {
+            device_at: envelope.device_at,
+            offset_then: envelope.offset,
+            offset_now: now - device_now,
+            floor: self.floor(client, person, &envelope, &raw),
+            now,
+        };
+        let (at, uncertain) = best_time(clocks);
+        let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
+        let decision = self.may_act(person, &envelope, at).and_then(|()| {
+            let op: Op = serde_json::from_value(raw.clone()).map_err(|error| cannot_read(&error))?;
+            let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
+            decide(&self.state, &op.act, &op.expect, &context)
+        });
+        self.record(*client, person, envelope, raw, at, now, decision, batch)
+    }
+
+    /// The sign-in in which it was made must have been this person's, and good at that time.
+    fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<(), Refusal> {
+        let access = self.control.read();
+        let good = access
+            .sessions
+            .get(&envelope.session)
+            .is_some_and(|s| s.person == person && s.ended.is_none_or(|ended| at <= ended));
+        if good {
+            return Ok(());
+        }
+        let code = domain::decide::Code::Forbidden;
+        Err(Refusal::new(code, "This was done in a sign-in that was not valid then; sign in and do it again."))
+    }
+
+    fn own(&mut self, op: OwnOp, batch: &mut Batch) -> Result<OpResult, PushError> {
+        if let Some(why) = &self.broken {
+            return Err(PushError::ReadOnly(why.clone()));
+        }
+        let at = op.at.unwrap_or_else(|| self.clock.now());
+        let n = self.state.clients.get(&OWN_CLIENT).map_or(0, |mark| mark.last_n) + 1;
+        let raw = Op {
+            n,
+            id: op.id,
+            session: SessionId(uuid::Uuid::nil()),
+            v: 1,
+            act: op.act.clone(),
+            expect: Vec::new(),
+            device_at: at,
+            offset: None,
+            seen: self.head.seq,
+        };
+        let raw = serde_json::to_value(raw).map_err(|error| PushError::Malformed(error.to_string()))?;
+        let envelope = Envelope::read(&raw)?;
+        let context =
+            Context { by: op.by, role: op.role, op: op.id, at, uncertain: false, now: at, zone: &self.zone };
+        let decision = decide(&self.state, &op.act, &[], &context);
+        Ok(self.record(OWN_CLIENT, op.by, envelope, raw, at, at, decision, batch))
+    }
+
+    fn floor(&self, client: &ClientId, person: PersonId, envelope: &Envelope, raw: &Value) -> Ms {
+        let before = self.state.clients.get(client).map_or(0, |mark| mark.last_act_at);
+        let seen = self.time_of(envelope.seen);
+        let ends = matches!(raw.get("kind").and_then(Value::as_str), Some("pause" | "finish"));
+        let began = || {
+            let card = serde_json::from_value::<CardId>(raw.pointer("/args/card")?.clone()).ok()?;
+            let spans = &self.state.cards.get(&card)?.spans;
+            spans.iter().filter(|s| s.person == person && s.to.is_none()).map(|s| s.from).max()
+        };
+        before.max(seen).max(if ends { began().unwrap_or(0) } else { 0 })
+    }
+
+    fn time_of(&self, seq: u64) -> Ms {
+        let first = self.recent.front().map_or(0, |(first, _)| *first);
+        seq.checked_sub(first).and_then(|i| self.recent.get(i as usize)).map_or(0, |(_, at)| *at)
+    }
+
+    #[allow(clippy::too_many_arguments)] // the parts of one entry, gathered at one place
+    fn record(
+        &mut self,
+        client: ClientId,
+        by: PersonId,
+        envelope: Envelope,
+        raw: Value,
+        act_at: Ms,
+        now: Ms,
+        decision: Result<Vec<Event>, Refusal>,
+        batch: &mut Batch,
+    ) -> OpResult {
+        let (verdict, events, refusal) = match decision {
+            Ok(events) if events.is_empty() && !keeps_empty(&raw) => (Verdict::Noop, events, None),
+            Ok(events) => (Verdict::Applied, events, None),
+            Err(refusal) => (Verdict::Refused, Vec::new(), Some(refusal)),
+        };
+        let entry = Entry {
+            v: 1,
+            at: now,
+            act_at,
+            by,
+            client,
+            n: envelope.n,
+            op_id: envelope.id,
+            digest: envelope.digest.clone(),
+            op: raw,
+            verdict,
+            code: refusal.as_ref().map(|r| r.code.word().to_owned()),
+            other: refusal.as_ref().and_then(|r| r.other.clone()),
+            events,
+        };
+        self.head.seq += 1;
+        let seq = self.head.seq;
+        let mut value = serde_json::to_value(&entry).unwrap_or_default();
+        text::take_out(&mut value, &mut |typed| {
+            let (digest, record) = keep_text(typed, *uuid::Uuid::new_v4().as_bytes());
+            batch.texts.push(record);
+            digest
+        });
+        batch.bodies.push(serde_json::to_vec(&value).unwrap_or_default());
+        let changed = fold::entry(&mut self.state, &entry);
+        if changed.contains(&Key::Shop) {
+            self.zone = zone_of(&self.state);
+        }
+        batch.gathered.add(seq, &entry, &self.state, &self.zone, changed);
+        batch.ops += 1;
+        self.recent.push_back((seq, now));
+        if self.recent.len() > RECENT_MAX {
+            self.recent.pop_front();
+        }
+        let result = result_of(seq, &entry, refusal.map(|r| r.message));
+        batch.decided.insert((client, envelope.n), (envelope.id, envelope.digest, result.clone()));
+        result
+    }
+
+    /// Durable, then shown, then answered: in this order and no other.
+    fn commit(&mut self, batch: Batch) {
+        let Batch { bodies, texts, gathered, replies, .. } = batch;
+        let mut failed = None;
+        if !bodies.is_empty() {
+            match self.append(&bodies, texts) {
+                Ok(head) => self.show(head, gathered),
+                Err(why) => {
+                    tracing::error!(%why, "a batch could not be made durable; the server is read-only now");
+                    self.broken = Some(why.clone());
+                    failed = Some(why);
+                }
+            }
+        }
+        for (reply, answer) in replies {
+            let answer = match &failed {
+                Some(why) => Err(PushError::ReadOnly(why.clone())),
+                None => answer.map(|ops| Results { head: self.head.seq, ops }),
+            };
+            // Whoever asked may have gone; the log has it all the same.
+            let _ = reply.send(answer);
+        }
+    }
+
+    fn append(&mut self, bodies: &[Vec<u8>], texts: Vec<Record>) -> Result<Head, String> {
+        self.control.write(texts).map_err(|error| error.to_string())?;
+        let bodies: Vec<&[u8]> = bodies.iter().map(Vec::as_slice).collect();
+        let expected = self.head.seq - bodies.len() as u64;
+        self.store.log().append(expected, &bodies).map_err(|error| error.to_string())
+    }
+
+    fn show(&mut self, head: Head, gathered: Gathered) {
+        let from = self.publish.borrow().head.seq;
+        self.head = head;
+        let notices = gathered.has_notices();
+        let (batch, docs) = gathered.into_batch(&self.state, head);
+        if let Err(error) = self.store.tables().apply(&batch) {
+            // The log has it; the tables catch up at the next start.
+            tracing::error!(%error, "the tables fell behind; restart the server to make them anew");
+            self.broken = Some(error.to_string());
+        }
+        let view = View { head, state: self.state.clone(), zone: self.zone.clone() };
+        self.publish.send_replace(Arc::new(view));
+        let frame = Frame { from, to: head.seq, hash: head.hash, docs, notices };
+        let _ = self.frames.send(Arc::new(frame));
+    }
+}
+
+/// An operation without events that is still an act of its own: it must not read "nothing changed".
+fn keeps_empty(raw: &Value) -> bool {
+    raw.get("kind").and_then(Value::as_str) == Some("dropped")
+}
+
+fn cannot_read(error: &serde_json::Error) -> Refusal {
+    let message = format!("The server does not understand this operation ({error}).");
+    Refusal::new(domain::decide::Code::Invalid, message)
+}
+
+fn result_of(seq: u64, entry: &Entry, message: Option<String>) -> OpResult {
+    let exceptions = entry.events.iter().filter_map(|event| match event {
+        Event::ExceptionRaised { exception } => Some(exception.kind),
+        _ => None,
+    });
+    OpResult {
+        n: entry.n,
+        seq,
+        verdict: entry.verdict,
+        code: entry.code.clone(),
+        message,
+        exceptions: exceptions.collect(),
+        other: entry.other.clone(),
+    }
+}
+
+/// What must be readable of any operation, even one whose arguments are not.
+struct Envelope {
+    n: u64,
+    id: OpId,
+    session: SessionId,
+    device_at: Ms,
+    offset: Option<i64>,
+    seen: u64,
+    digest: String,
+}
+
+impl Envelope {
+    fn read(raw: &Value) -> Result<Self, PushError> {
+        #[derive(serde::Deserialize)]
+        struct Fields {
+            n: u64,
+            id: OpId,
+            session: SessionId,
+            device_at: Ms,
+            offset: Option<i64>,
+            #[serde(default)]
+            seen: u64,
+        }
+        let f: Fields =
+            serde::Deserialize::deserialize(raw).map_err(|error| PushError::Malformed(error.to_string()))?;
+        let digest = hex::encode(&Sha256::digest(raw.to_string().as_bytes())[..16]);
+        let Fields { n, id, session, device_at, offset, seen } = f;
+        Ok(Self { n, id, session, device_at, offset, seen, digest })
+    }
+}
