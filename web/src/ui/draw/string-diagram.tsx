@@ -252,8 +252,8 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
         <tr>
           <th scope="col">{t("draw-vehicle")}</th>
           <th scope="col">{t("draw-where")}</th>
-          <th scope="col">{t("draw-ready")}</th>
-          <th scope="col">{t("draw-promise")}</th>
+          <th scope="col">{t("draw-ready-head")}</th>
+          <th scope="col">{t("draw-promise-head")}</th>
           <th scope="col" class="figure">{t("draw-late-head")}</th>
         </tr>
       </thead>

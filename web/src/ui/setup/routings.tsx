@@ -58,8 +58,7 @@ function RoutingForm({ id }: { id: string }) {
                 key={step.step}
                 step={step}
                 i={i}
-                above={value.steps.slice(0, i)}
-                last={value.steps.length - 1}
+                all={value.steps}
                 wrong={wrong}
                 set={(change) => set({ steps: value.steps.map((one, at) => (at === i ? { ...one, ...change } : one)) })}
                 move={(by) => set({ steps: moveStep(value.steps, i, i + by) })}
@@ -150,15 +149,14 @@ function Outline({ routing }: { routing: Routing }) {
 interface StepProps {
   step: Step;
   i: number;
-  above: readonly Step[];
-  last: number;
+  all: readonly Step[];
   wrong: Wrong;
   set: (change: Partial<Step>) => void;
   move: (by: 1 | -1) => void;
   remove: () => void;
 }
 
-function StepForm({ step, i, above, last, wrong, set, move, remove }: StepProps) {
+function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
   const bad = Object.keys(wrong).some((key) => key.startsWith(`step-${i}-`));
   const field = (name: string) => `step-${i}-${name}`;
   const opens = openOptions();
@@ -182,7 +180,7 @@ function StepForm({ step, i, above, last, wrong, set, move, remove }: StepProps)
           <SelectField label={t("setup-department")} name={field("department")} wrong={wrong} value={step.department} none={t("setup-choose")} options={departmentOptions()} set={(department) => set({ department })} />
           <Minutes label={t("setup-step-minutes")} hint={t("setup-step-minutes-hint")} name={field("minutes")} wrong={wrong} value={step.planned_minutes} set={(minutes) => set({ planned_minutes: minutes ?? 0 })} />
         </div>
-        <After step={step} above={above} name={field("after")} wrong={wrong} set={(after) => set({ after })} />
+        <After step={step} all={all} i={i} name={field("after")} wrong={wrong} set={(after) => set({ after })} />
         <div class="two">
           <SelectField label={t("setup-step-equipment")} value={step.equipment ?? ""} none={t("setup-step-no-equipment")} options={kindOptions()} set={(equipment) => set({ equipment: equipment || undefined })} />
           <OpenWord label={t("setup-opens")} hint={t("setup-opens-hint")} name={field("opens")} wrong={wrong} options={opens} value={step.opens} set={(open) => set({ opens: open })} />
@@ -210,7 +208,7 @@ function StepForm({ step, i, above, last, wrong, set, move, remove }: StepProps)
           <button type="button" class="button small-button" disabled={i === 0} onClick={() => move(-1)}>
             {t("setup-step-up")}
           </button>
-          <button type="button" class="button small-button" disabled={i === last} onClick={() => move(1)}>
+          <button type="button" class="button small-button" disabled={i === all.length - 1} onClick={() => move(1)}>
             {t("setup-step-down")}
           </button>
           <button type="button" class="button small-button" onClick={remove}>
@@ -258,8 +256,9 @@ function OpenWord({ label, hint, name, wrong, options, value, set }: { label: st
   );
 }
 
-function After({ step, above, name, wrong, set }: { step: Step; above: readonly Step[]; name: string; wrong: Wrong; set: (after: StepLink[]) => void }) {
+function After({ step, all, i, name, wrong, set }: { step: Step; all: readonly Step[]; i: number; name: string; wrong: Wrong; set: (after: StepLink[]) => void }) {
   const bad = wrong[name];
+  const above = all.slice(0, i);
   const lost = step.after.filter((link) => !above.some((one) => one.step === link.step));
   if (above.length === 0 && lost.length === 0) return null;
   const change = (to: StepLink) => set(step.after.map((link) => (link.step === to.step ? to : link)));
@@ -282,7 +281,7 @@ function After({ step, above, name, wrong, set }: { step: Step; above: readonly 
       })}
       {lost.map((link) => (
         <div key={link.step} class="period">
-          <Tick label={link.step} checked set={() => set(step.after.filter((one) => one !== link))} />
+          <Tick label={words(all.find((one) => one.step === link.step)?.title) || link.step} checked set={() => set(step.after.filter((one) => one !== link))} />
         </div>
       ))}
       {bad && <p class="late">{t(bad.key, bad.args)}</p>}
