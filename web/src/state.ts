@@ -141,6 +141,11 @@ export async function act<K extends Kind>(kind: K, args: Acts[K], opts: ActOptio
 
 // For the sync part and the start only.
 
+export function setOffset(ms: number): void {
+  offset.value = ms;
+  now.value = Date.now() + ms;
+}
+
 export function setReach(live: boolean, why?: string): void {
   const was = reach.peek();
   if (was.live === live && was.why === why) return;

@@ -129,7 +129,7 @@ export class FakeServer {
       this.clients.set(client, "me");
       return Promise.resolve();
     },
-    live: (at, epoch, on) => {
+    live: ({ after: at, epoch }, on) => {
       const reader = { on, at };
       if (epoch !== this.epoch) {
         queueMicrotask(() => on.closed("epoch"));

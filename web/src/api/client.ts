@@ -44,7 +44,7 @@ export interface Api {
   pull(query: PullQuery): Promise<PullAnswer>;
   notices(after: number): Promise<{ notices: Notice[]; read: number }>;
   bindClient(client: string): Promise<void>;
-  live(after: number, epoch: string, on: LiveHandlers): () => void;
+  live(at: { after: number; epoch: string; plan: number }, on: LiveHandlers): () => void;
 }
 
 const TIMEOUT_MS = 20_000;
@@ -117,8 +117,8 @@ export const http: Api = {
     request("GET", `/api/v1/sync/pull?${new URLSearchParams(Object.entries(query).map(([k, v]) => [k, String(v)]))}`),
   notices: (after) => request("GET", `/api/v1/notices?after=${after}`),
   bindClient: (client) => request("POST", "/api/v1/auth/client", { client }),
-  live(after, epoch, on) {
-    const query = new URLSearchParams({ after: String(after), epoch, protocol: PROTOCOL, build: __BUILD__ });
+  live({ after, epoch, plan }, on) {
+    const query = new URLSearchParams({ after: String(after), epoch, plan: String(plan), protocol: PROTOCOL, build: __BUILD__ });
     const source = new EventSource(`/api/v1/live?${query}`);
     const data = (event: Event): unknown => JSON.parse((event as MessageEvent<string>).data);
     source.addEventListener("open", () => on.open());

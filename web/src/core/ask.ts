@@ -31,6 +31,11 @@ export function ask(docs: Docs, args: Ask, { op, me, now }: At): void {
     docs.change("order", order.id, ({ cards }) => (cards.includes(card.id) ? {} : { cards: [...cards, card.id] }));
     settleReady(docs, card);
   }
+  // A card that closes and was there already waits for what is asked for now, too.
+  const inside = new Set([own?.id, ...laid.cards.map((card) => card.id)]);
+  for (const { card, after } of laid.closers) {
+    for (const link of after) if (inside.has(link.card)) linkIfSound(docs, card, link);
+  }
   if (own) waitFor(docs, own, laid);
 }
 
@@ -135,7 +140,7 @@ function handoff(args: Ask, order: Order, routing: Routing, laid: Laid, { op, me
   };
 }
 
-/** The asker's own card comes after what opens and before what closes; what came after it comes later. */
+/** The asker's own card comes after what opens; what came after it comes after the closing. */
 function waitFor(docs: Docs, own: Card, laid: Laid): void {
   const closers = new Set(laid.closers.map(({ card }) => card));
   const later = cardsOf(docs, own.order).filter(
@@ -144,15 +149,14 @@ function waitFor(docs: Docs, own: Card, laid: Laid): void {
   const inside = laid.ownInside;
   if (inside) docs.change("card", own.id, () => ({ inside }));
   for (const link of laid.ownAfter) linkIfSound(docs, own.id, link);
-  for (const { card, after } of laid.closers) {
-    for (const link of after) if (link.card === own.id) linkIfSound(docs, card, link);
+  for (const { card } of laid.closers) {
     for (const next of later) linkIfSound(docs, next.id, { card, lag_minutes: 0 });
   }
 }
 
 function linkIfSound(docs: Docs, id: string, after: Link): void {
   const card = docs.get("card", id);
-  if (!card || leadsTo(docs, id, after.card)) return;
+  if (!card || isOver(card) || leadsTo(docs, id, after.card)) return;
   docs.set("card", id, { ...card, after: [...card.after.filter((link) => link.card !== after.card), after] });
   const linked = docs.get("card", id);
   if (linked) settleReady(docs, linked);

@@ -105,8 +105,9 @@ export class Engine {
       if (this.stopped) return;
       this.cancelRetry?.();
       try {
-        await this.push();
+        const measured = await this.push();
         if (!this.live) {
+          if (!measured) await this.measure();
           await this.pull();
           await this.takeNotices();
           this.openLive();
@@ -145,18 +146,30 @@ export class Engine {
 
   // Up
 
-  private async push(): Promise<void> {
-    let repairs = 0;
+  /** The server's clock beside the phone's, before the first act needs it. */
+  private async measure(): Promise<void> {
+    const before = this.time.now();
+    const answer = await this.api.push({ epoch: this.epoch(), client: this.who.client, device_now: before, ops: [] }).catch((error: unknown) => {
+      if (error instanceof Failure && (error.transient || error.status === 401 || error.status === 426)) throw error;
+      return undefined;
+    });
+    if (answer) this.mirror.offset(Math.round(answer.now - (before + this.time.now()) / 2));
+  }
+
+  /** True when something was sent. */
+  private async push(): Promise<boolean> {
+    let [repairs, sent] = [0, false];
     // Others' operations on a shared tablet that this sign-in may not deliver wait for their person.
     const notOurs = new Set<string>();
     for (;;) {
       const rows = (await this.store.outbox()).filter((row) => !row.result && !notOurs.has(row.client));
       const first = rows[0];
-      if (!first) return;
+      if (!first) return sent;
       const batch = await this.batch(rows.filter((row) => row.client === first.client));
       if (!batch.length) continue;
       try {
         await this.send(first.client, batch);
+        sent = true;
         this.batchOps = BATCH_OPS;
       } catch (error) {
         if (!(error instanceof Failure) || ++repairs > 12) throw error;
@@ -335,7 +348,7 @@ export class Engine {
         this.retryIn(this.time.random() * Math.min(BACKOFF_MS_MAX, 1_000 * 2 ** this.failures++));
       },
     };
-    const close = this.api.live(this.position.cursor, this.position.epoch, handlers);
+    const close = this.api.live({ after: this.position.cursor, epoch: this.position.epoch, plan: this.planRev }, handlers);
     this.closeLive = close;
     this.mirror.reach(true);
   }

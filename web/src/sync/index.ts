@@ -78,7 +78,7 @@ const mirror: Mirror = {
     tell({ say: "notices" });
   },
   offset(ms) {
-    state.offset.value = ms;
+    state.setOffset(ms);
     void db.set("offset", ms);
   },
   reach(live, why) {
