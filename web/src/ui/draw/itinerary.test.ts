@@ -108,6 +108,18 @@ describe("the trip of one vehicle", () => {
 });
 
 describe("what a vehicle takes up", () => {
+  it("keeps the lift held up to now while it is open and the closing is not planned", () => {
+    const trip = wagon();
+    trip.plan = null;
+    expect(occupied(trip)[0]).toMatchObject({ equipment: "lift-2", from: at(32), to: at(37) });
+    // No card closes it at all, but the vehicle stands open.
+    trip.cards = trip.cards.filter((one) => one.id !== "refit");
+    trip.order.open = [{ open: "suspension-down", by: "down" }];
+    expect(occupied(trip)[0]).toMatchObject({ to: at(37) });
+    trip.order.open = [];
+    expect(occupied(trip)[0]).toMatchObject({ to: at(34) });
+  });
+
   it("holds the lift from opening to closing, and blocks it while nobody works", () => {
     const [lift] = occupied(wagon());
     expect(lift).toMatchObject({ equipment: "lift-2", from: at(32), to: at(41) });

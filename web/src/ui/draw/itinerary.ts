@@ -29,6 +29,7 @@ export interface OrderLike {
   expected_at?: number | null;
   promise?: number | null;
   created_at: number;
+  open?: { open: string; by: string }[];
   holds?: { id: string; what: string; since: number; ended?: number | null; due?: number | null }[];
 }
 
@@ -201,7 +202,13 @@ export function occupied(trip: Trip): Occupied[] {
     const from = card.spans[0]?.from ?? row?.from;
     if (!equipment || from === undefined) continue;
     const closer = card.opens ? inUse.find((other) => other.closes === card.opens && other !== card) : undefined;
-    const to = (closer && endOf(closer)) ?? endOf(card) ?? Math.max(now, from);
+    const stillOpen = order.open?.some((one) => one.by === card.id) ?? false;
+    // Open and nobody has planned the closing: held until now, and nobody knows how much longer.
+    const to =
+      (closer && endOf(closer)) ??
+      (stillOpen || (closer && card.spans.length > 0) ? Math.max(now, from) : undefined) ??
+      endOf(card) ??
+      Math.max(now, from);
     const before = found.find((one) => one.equipment === equipment && one.from <= to && from <= one.to);
     if (before) {
       before.from = Math.min(before.from, from);
