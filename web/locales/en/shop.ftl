@@ -55,10 +55,7 @@ shop-late-by = { $length } late.
 shop-promised = Promised { $time },
 shop-ready-about = ready about { $time }.
 shop-no-finish = no end in sight.
-shop-why-more = { $count ->
-    [one] one step further back
-   *[other] { $count } steps further back
-  }
+shop-why-more = All { $count } steps, from now to the end
 
 ## What holds which equipment
 shop-holds = Lifts, bench, booth

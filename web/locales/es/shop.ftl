@@ -55,10 +55,7 @@ shop-late-by = { $length } tarde.
 shop-promised = Prometido { $time },
 shop-ready-about = listo hacia { $time }.
 shop-no-finish = sin final a la vista.
-shop-why-more = { $count ->
-    [one] un paso más atrás
-   *[other] { $count } pasos más atrás
-  }
+shop-why-more = Los { $count } pasos, desde ahora hasta el final
 
 ## Qué ocupa qué equipo
 shop-holds = Elevadores, máquina, cabina

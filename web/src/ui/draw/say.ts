@@ -1,7 +1,7 @@
 // Times and lengths as short words. h, d and min are the same in both languages; names of days come
 // from the browser. Pure but for the language chosen, which is an argument.
 
-import { DAY, isoDay } from "./zone";
+import { DAY, isoDay, startOfDay } from "./zone";
 
 const MIN = 60_000;
 const HOUR = 60 * MIN;
@@ -36,11 +36,15 @@ export function date(at: number, tongue: string, zone: string, now = at): string
   return otherYear ? `${day} ${month} ${isoDay(at, zone).slice(0, 4)}` : `${day} ${month}`;
 }
 
-/** "09:10" today, "Thu 09:10" within six days, "12 Nov 09:10" beyond. */
+/**
+ * "09:10" today, "Thu 09:10" up to three days away, "12 Nov 09:10" beyond: a weekday alone must not be
+ * read as last week's or next week's.
+ */
 export function when(at: number, now: number, tongue: string, zone: string): string {
   const time = clock(at, tongue, zone);
-  if (isoDay(at, zone) === isoDay(now, zone)) return time;
-  if (Math.abs(at - now) < 6 * DAY) return `${format(at, tongue, zone, { weekday: "short" }).replace(".", "")} ${time}`;
+  const days = Math.round((startOfDay(at, zone) - startOfDay(now, zone)) / DAY);
+  if (days === 0) return time;
+  if (Math.abs(days) <= 3) return `${format(at, tongue, zone, { weekday: "short" }).replace(".", "")} ${time}`;
   return `${date(at, tongue, zone, now)} ${time}`;
 }
 

@@ -105,12 +105,15 @@ function Group({ group, measures }: { group: string; measures: Measure[] }) {
       <h2 id={`group-${group}`}>{t(`shop-measure-group-${group}`)}</h2>
       <div class="measure-grid">
         {measures.map((measure) => (
-          <MeasureTable key={measure.id} measure={measure} most={mostOf(measures, measure.unit)} />
+          <MeasureTable key={measure.id} measure={measure} most={mostOf(TOGETHER.includes(group) ? measures : [measure], measure.unit)} />
         ))}
       </div>
     </section>
   );
 }
+
+/** Groups whose measures are parts of one way, so that their lengths can be compared. */
+const TOGETHER = ["how-long", "hand-off"];
 
 /** Measures of one unit beside each other are drawn to one scale. */
 function mostOf(measures: Measure[], unit: Measure["unit"]): number {

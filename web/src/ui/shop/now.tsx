@@ -9,7 +9,7 @@ import { length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
 import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
-import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type ShopPicture, type Wait } from "./waits";
+import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "./waits";
 import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "./words";
 
 // Where there is room the picture comes first; on a phone the sentences do. Placed in the document, not by
@@ -84,43 +84,42 @@ export function Now() {
         </Part>
       )}
       {wide.value && strings}
-      <div class="shop-columns">
-        <div class="column">
-          <Part title={t("shop-waits")} name="waits">
-            {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
-            {groups.map((group) => (
-              <div key={group.of} class="group">
-                <h3>{groupTitle(group.of)}</h3>
-                <ul class="rows">
-                  {group.waits.map((wait) => (
-                    <WaitRow key={wait.order.id} wait={wait} now={now} />
-                  ))}
-                </ul>
-              </div>
-            ))}
-            {meanwhile.length > 0 && (
-              <div class="group">
-                <h3>{t("shop-asked-meanwhile")}</h3>
-                <ul class="rows">
-                  {meanwhile.map((one) => (
-                    <li key={one.id} class="line-row">
-                      <Number order={orders.value.get(one.order)} />
-                      <p>
-                        {t("shop-asked-sentence", {
-                          from: inSentence(departmentName(one.from)),
-                          to: inSentence(departmentName(one.to)),
-                          what: words(one.title),
-                          time: said(one.asked_at, now),
-                        })}
-                      </p>
-                    </li>
-                  ))}
-                </ul>
-              </div>
-            )}
-          </Part>
+      <Part title={t("shop-waits")} name="waits">
+        {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
+        <div class="groups">
+        {groups.map((group) => (
+          <div key={group.of} class="group">
+            <h3>{groupTitle(group.of)}</h3>
+            <ul class="rows">
+              {group.waits.map((wait) => (
+                <WaitRow key={wait.order.id} wait={wait} now={now} />
+              ))}
+            </ul>
+          </div>
+        ))}
+        {meanwhile.length > 0 && (
+          <div class="group">
+            <h3>{t("shop-asked-meanwhile")}</h3>
+            <ul class="rows">
+              {meanwhile.map((one) => (
+                <li key={one.id} class="line-row">
+                  <Number order={orders.value.get(one.order)} />
+                  <p>
+                    {t("shop-asked-sentence", {
+                      from: inSentence(departmentName(one.from)),
+                      to: inSentence(departmentName(one.to)),
+                      what: words(one.title),
+                      time: said(one.asked_at, now),
+                    })}
+                  </p>
+                </li>
+              ))}
+            </ul>
+          </div>
+        )}
         </div>
-        <div class="column">
+      </Part>
+      <div class="shop-columns">
           <Part title={t("shop-late")} name="late">
             {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
             <ul class="rows">
@@ -141,7 +140,6 @@ export function Now() {
               ))}
             </ul>
           </Part>
-        </div>
       </div>
       {!wide.value && strings}
     </>
@@ -181,8 +179,7 @@ function WaitRow({ wait, now }: { wait: Wait; now: Ms }) {
 }
 
 function LateRow({ late: one, now }: { late: Late; now: Ms }) {
-  const [first, ...rest] = one.chain;
-  const line = (link: Late["chain"][number], i: number) => (
+  const line = (link: LateLink, i: number) => (
     <li key={i}>
       {link.card && (
         <>
@@ -201,11 +198,11 @@ function LateRow({ late: one, now }: { late: Late; now: Ms }) {
           {one.promise !== undefined && t("shop-promised", { time: said(one.promise, now) })}{" "}
           {one.finish === undefined ? t("shop-no-finish") : t("shop-ready-about", { time: about(one.finish, now) })}
         </p>
-        {first && <ul class="why">{line(first, 0)}</ul>}
-        {rest.length > 0 && (
+        <ul class="why">{one.causes.map(line)}</ul>
+        {one.chain.length > one.causes.length && (
           <details>
-            <summary>{t("shop-why-more", { count: rest.length })}</summary>
-            <ul class="why">{rest.map((link, i) => line(link, i + 1))}</ul>
+            <summary>{t("shop-why-more", { count: one.chain.length })}</summary>
+            <ol class="why">{one.chain.map(line)}</ol>
           </details>
         )}
       </div>

@@ -46,18 +46,25 @@ describe("who waits for whom", () => {
 });
 
 describe("late", () => {
-  it("puts the latest first and carries the chain with its cards", () => {
+  it("puts the latest first, and its causes before what merely follows", () => {
     const all = late(picture());
     expect(all.map((one) => [one.order.number, one.lateMinutes])).toEqual([
       ["2041", 1320],
       ["2035", 1080],
       ["2052", 120],
     ]);
-    expect(all[0]?.chain.map((link) => [link.card?.title.text, link.binding.kind])).toEqual([
-      ["Paint quarter", "equipment"],
-      ["Suspension up", "curing"],
+    const words = (links: { card?: { title: { text: string } }; binding: { kind: string } }[] | undefined) => links?.map((link) => [link.card?.title.text, link.binding.kind]);
+    expect(words(all[0]?.chain)).toEqual([
       ["Seal wheelhouse seam", "started"],
+      ["Suspension up", "curing"],
+      ["Paint quarter", "equipment"],
     ]);
+    expect(words(all[0]?.causes)).toEqual([
+      ["Suspension up", "curing"],
+      ["Paint quarter", "equipment"],
+    ]);
+    // One thing simply after another: the first of them is all there is to say.
+    expect(words(all[2]?.causes)).toEqual([["Fuel tank out", "people"]]);
   });
 });
 

@@ -116,8 +116,19 @@ export interface Late {
   lateMinutes: number;
   finish?: Ms;
   promise?: Ms;
-  chain: { card: Card | undefined; binding: Binding }[];
+  /** Everything between now and the end, in the order of time. */
+  chain: LateLink[];
+  /** What in it is more than one thing after another: at most two, the one that comes first in front. */
+  causes: LateLink[];
 }
+
+export interface LateLink {
+  card: Card | undefined;
+  binding: Binding;
+}
+
+/** Said of a card that merely follows another, or goes on. */
+const FOLLOWS: Binding["kind"][] = ["after", "vehicle", "now", "started"];
 
 export function late(picture: ShopPicture): Late[] {
   return (picture.plan?.vehicles ?? [])
@@ -125,13 +136,16 @@ export function late(picture: ShopPicture): Late[] {
     .flatMap((one): Late[] => {
       const order = picture.orders.get(one.order);
       if (!order || order.stage === "delivered") return [];
+      const chain = one.chain.map((link) => ({ card: picture.cards.get(link.card), binding: link.binding })).reverse();
+      const causes = chain.filter((link) => !FOLLOWS.includes(link.binding.kind)).slice(0, 2);
       return [
         {
           order,
           lateMinutes: one.late_minutes,
           finish: one.finish ?? undefined,
           promise: one.promise ?? order.promise ?? undefined,
-          chain: one.chain.map((link) => ({ card: picture.cards.get(link.card), binding: link.binding })),
+          chain,
+          causes: causes.length ? causes : chain.slice(0, 1),
         },
       ];
     })
