@@ -34,31 +34,34 @@ pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.
 pub fn occupant(state: &State, equipment: &EquipmentId) -> Option<OrderId> {
-    state.in_shop().find(|order| occupies(state, order, equipment)).map(|order| order.id)
+    occupants(state, equipment).next()
 }
 
 /// Another vehicle than this one that is on the equipment.
 pub fn other_occupant(state: &State, equipment: &EquipmentId, order: OrderId) -> Option<OrderId> {
-    state.in_shop().find(|other| other.id != order && occupies(state, other, equipment)).map(|other| other.id)
+    occupants(state, equipment).find(|other| *other != order)
 }
 
-fn occupies(state: &State, order: &Order, equipment: &EquipmentId) -> bool {
-    let stands_there = order
-        .condition
-        .place
-        .as_ref()
-        .and_then(|place| state.places.get(place)?.equipment.as_ref())
-        .is_some_and(|at| at == equipment);
-    let held = order.open.iter().any(|now| now.equipment.as_ref() == Some(equipment));
-    // Paused work keeps the equipment only as long as the vehicle is not known to stand elsewhere.
-    let somewhere = order.condition.place.is_some();
-    let worked = || {
-        state.cards_of(order.id).any(|card| {
-            card.used.as_ref() == Some(equipment)
-                && (card.life == Life::Working || (card.life == Life::Paused && !somewhere))
-        })
-    };
-    stands_there || held || worked()
+fn occupants<'a>(state: &'a State, equipment: &'a EquipmentId) -> impl Iterator<Item = OrderId> + 'a {
+    let is_used = |card: &Card| card.used.as_ref() == Some(equipment);
+    let running = state.running.values().flatten().filter_map(|id| state.cards.get(id));
+    let worked: Vec<OrderId> =
+        running.filter(|c| c.life == Life::Working && is_used(c)).map(|card| card.order).collect();
+    let here = state.in_shop().filter(move |order| {
+        let place = order.condition.place.as_ref();
+        let stands_there = || {
+            place
+                .and_then(|place| state.places.get(place)?.equipment.as_ref())
+                .is_some_and(|at| at == equipment)
+        };
+        let held = || order.open.iter().any(|now| now.equipment.as_ref() == Some(equipment));
+        // Paused work keeps the equipment only as long as nobody said where the vehicle stands.
+        let paused = || {
+            place.is_none() && state.cards_of(order.id).any(|card| card.life == Life::Paused && is_used(card))
+        };
+        worked.contains(&order.id) || stands_there() || held() || paused()
+    });
+    here.map(|order| order.id)
 }
 
 /// The equipment a card is worked on, as far as it is known: where the vehicle is open, else where it

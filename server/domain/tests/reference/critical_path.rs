@@ -27,8 +27,16 @@ const ACTIVITIES: [(&str, i64, &[&str]); 14] = [
     ("N", 6, &["K", "L"]),
 ];
 
+struct Project {
+    shop: TestShop,
+    cards: BTreeMap<&'static str, CardId>,
+    began: Ms,
+    /// Activity, from, to: counted from the beginning.
+    ran: Vec<(&'static str, Ms, Ms)>,
+}
+
 /// One week of the example is one minute here.
-fn run() -> (TestShop, BTreeMap<&'static str, CardId>, Ms, Vec<(&'static str, Ms, Ms)>) {
+fn run() -> Project {
     let mut shop = TestShop::new();
     shop.checked = false;
     let order = shop.order("2041");
@@ -53,19 +61,19 @@ fn run() -> (TestShop, BTreeMap<&'static str, CardId>, Ms, Vec<(&'static str, Ms
         shop.ok("ines", finish(cards[name]));
         ran.push((name, from - began, end - began));
     }
-    (shop, cards, began, ran)
+    Project { shop, cards, began, ran }
 }
 
 #[test]
 fn the_project_takes_44_weeks() {
-    let (_, _, _, ran) = run();
+    let Project { ran, .. } = run();
     let end = ran.iter().map(|(_, _, end)| *end).max();
     assert_eq!(end, Some(44 * MINUTE));
 }
 
 #[test]
 fn the_critical_activities_begin_when_the_one_before_ends() {
-    let (shop, cards, began, ran) = run();
+    let Project { shop, cards, began, ran } = run();
     let at = |name: &str| {
         ran.iter().find(|(ran, _, _)| *ran == name).map(|(_, from, end)| (*from, *end)).expect("it ran")
     };
