@@ -4,9 +4,10 @@
 //! *started* hold blocks is put off until its closing task is placed; placing never moves what is already placed.
 //! Must not know: why the list is in this order.
 
+use crate::grid::Grid;
 use crate::model::{Model, UnitHold};
 use crate::problem::{PlanError, Problem, Until};
-use crate::profile::Profile;
+use crate::profile::Capacity;
 use crate::{FAR, Score, Time};
 
 #[derive(Clone, Copy, Debug)]
@@ -19,34 +20,87 @@ pub(crate) struct Take {
 
 pub(crate) struct Decoder<'m> {
     pub m: &'m Model,
-    pub profiles: Vec<Profile>,
+    pub profiles: Vec<Capacity>,
+    base: Vec<Capacity>,
     pub start: Vec<Time>,
     pub end: Vec<Time>,
     /// Units in the order they were really inserted.
     pub inserted: Vec<u32>,
+    /// No task starts before this: releases, or the starts of a plan that is being repaired.
+    pub floor: Vec<Time>,
     placed: Vec<bool>,
     least: Vec<Time>,
     put_off: Vec<u32>,
     log: Vec<Take>,
+    /// Least possible completion of each job (and of everything) as far as decoded, and what to restore when undoing.
+    job_least: Vec<Time>,
+    last_least: Time,
+    cost: i64,
+    marks: Vec<Mark>,
     /// Tasks decoded so far, for budgets.
     pub work: u64,
 }
 
+/// What a unit changed in the bounds: undone in reverse.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    job: u32,
+    least: Time,
+    last: Time,
+}
+
+/// How a bounded decode went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Outcome {
+    Done(Score),
+    /// It cannot get as good as the bound.
+    Worse,
+    /// Started holds block something for good.
+    Blocked,
+}
+
 /// A max lag is honoured by starting its first task later; not more often than this, then it is priced.
 const SOFT_TRIES: usize = 6;
+/// A resource with fewer users is quicker as steps; longer horizons would not stay in the cache.
+const GRID_USERS: u32 = 6;
+const GRID_MINUTES: Time = 1 << 17;
 
 impl<'m> Decoder<'m> {
     pub(crate) fn new(m: &'m Model) -> Self {
+        Self::with(m, m.base.iter().map(|p| Capacity::Steps(p.clone())).collect())
+    }
+
+    /// For decoding very often: minute grids up to `horizon` for busy resources. Plans that reach further are refused.
+    pub(crate) fn fast(m: &'m Model, horizon: Time) -> Self {
+        let (origin, len) = (m.now, horizon - m.now);
+        let base = m.base.iter().enumerate().map(|(r, p)| {
+            let worth = m.users[r] >= GRID_USERS && len < GRID_MINUTES;
+            if worth {
+                Capacity::Grid(Grid::new(p, origin, len, m.single[r] && !m.overbooked[r]))
+            } else {
+                Capacity::Steps(p.clone())
+            }
+        });
+        Self::with(m, base.collect())
+    }
+
+    fn with(m: &'m Model, base: Vec<Capacity>) -> Self {
         let mut d = Self {
             m,
-            profiles: m.base.clone(),
+            profiles: base.clone(),
+            base,
             start: m.fixed_start.clone(),
             end: m.fixed_end.clone(),
             inserted: Vec::with_capacity(m.units),
+            floor: m.est.clone(),
             placed: vec![false; m.units],
             least: m.est.clone(),
             put_off: Vec::new(),
             log: Vec::new(),
+            job_least: m.job_least.clone(),
+            last_least: m.last_least,
+            cost: 0,
+            marks: Vec::new(),
             work: 0,
         };
         d.reset();
@@ -54,12 +108,92 @@ impl<'m> Decoder<'m> {
     }
 
     pub(crate) fn reset(&mut self) {
-        for (p, b) in self.profiles.iter_mut().zip(&self.m.base) {
+        for (p, b) in self.profiles.iter_mut().zip(&self.base) {
             p.copy_from(b);
         }
         self.placed.fill(false);
         self.put_off.clear();
         self.inserted.clear();
+        self.marks.clear();
+        self.job_least.copy_from_slice(&self.m.job_least);
+        self.last_least = self.m.last_least;
+        self.cost = self.m.least_cost;
+    }
+
+    /// Decodes a list, keeping what its beginning shares with the one decoded before, and gives up once the result must be worse
+    /// than `bound`.
+    pub(crate) fn decode_bounded(&mut self, order: &[u32], bound: i64) -> Outcome {
+        let same = self.inserted.iter().zip(order).take_while(|(a, b)| a == b).count();
+        self.undo_to(same);
+        self.put_off.clear();
+        for &u in &order[same..] {
+            if !self.try_unit(u) {
+                self.put_off.push(u);
+            } else if !self.put_off.is_empty() && self.gives_back(u) {
+                self.retry();
+            }
+            if self.bound_cost() > bound {
+                return Outcome::Worse;
+            }
+        }
+        if self.put_off.is_empty() { Outcome::Done(self.score_now()) } else { Outcome::Blocked }
+    }
+
+    fn undo_to(&mut self, keep: usize) {
+        while self.inserted.len() > keep {
+            let u = self.inserted.pop().expect("longer than keep");
+            self.placed[u as usize] = false;
+            self.take_unit(u, -1);
+            for _ in self.m.members.row(u as usize) {
+                let k = self.marks.pop().expect("one mark per task");
+                self.last_least = k.last;
+                if k.job != crate::NONE {
+                    self.cost += self.m.lateness(k.job, k.least)
+                        - self.m.lateness(k.job, self.job_least[k.job as usize]);
+                    self.job_least[k.job as usize] = k.least;
+                }
+            }
+        }
+    }
+
+    #[inline]
+    fn bound_cost(&self) -> i64 {
+        if self.m.makespan { i64::from(self.last_least) } else { self.cost }
+    }
+
+    #[inline]
+    fn mark(&mut self, t: u32) {
+        let i = t as usize;
+        let least = self.end[i] + self.m.after_least[i];
+        let job = self.m.job[i];
+        let old = if job == crate::NONE { 0 } else { self.job_least[job as usize] };
+        self.marks.push(Mark { job, least: old, last: self.last_least });
+        self.last_least = self.last_least.max(least);
+        if job != crate::NONE {
+            let least = self.end[i] + self.m.job_after_least[i];
+            if least > old {
+                self.cost += self.m.lateness(job, least) - self.m.lateness(job, old);
+                self.job_least[job as usize] = least;
+            }
+        }
+    }
+
+    /// The score from what was counted on the way: all units are placed.
+    fn score_now(&self) -> Score {
+        let m = self.m;
+        let mut flow: i64 = self.job_least.iter().filter(|&&c| c > Time::MIN).map(|&c| i64::from(c)).sum();
+        if m.any_loose {
+            flow += (0..m.tasks)
+                .filter(|&t| m.job[t] == crate::NONE)
+                .map(|t| i64::from(self.end[t]))
+                .sum::<i64>();
+        }
+        let over = m
+            .softs
+            .iter()
+            .map(|s| (self.start[s.to as usize] - self.end[s.from as usize] - s.max_lag).max(0));
+        let over: i64 = over.map(i64::from).sum();
+        Score { primary: self.bound_cost() + over * m.max_lag_price, flow, churn: 0 }
     }
 
     /// Decodes a list of all units that respects precedence between them. `Err`: the units that started holds block for good.
@@ -112,13 +246,16 @@ impl<'m> Decoder<'m> {
         if ok {
             self.placed[u as usize] = true;
             self.inserted.push(u);
+            for &t in members {
+                self.mark(t);
+            }
         }
         ok
     }
 
     #[inline]
     pub(crate) fn earliest_by_preds(&self, t: u32) -> Time {
-        let mut s = self.m.est[t as usize];
+        let mut s = self.floor[t as usize];
         for a in self.m.preds.row(t as usize) {
             s = s.max(self.end[a.task as usize] + a.lag);
         }
@@ -239,7 +376,7 @@ impl<'m> Decoder<'m> {
         let members = m.members.row(u);
         let crowded = m.crowded[u];
         for &t in members {
-            self.least[t as usize] = m.est[t as usize];
+            self.least[t as usize] = self.floor[t as usize];
         }
         let mut soft_left = SOFT_TRIES;
         'again: loop {
@@ -363,6 +500,59 @@ impl<'m> Decoder<'m> {
     fn undo_log(&mut self) {
         while let Some(k) = self.log.pop() {
             self.profiles[k.res as usize].take(k.from, k.to, -k.qty);
+        }
+    }
+
+    /// Decodes with every start kept from falling below a previous one: nothing moves forward that need not move back.
+    pub(crate) fn decode_from(&mut self, order: &[u32], floor: &[Time]) -> Result<(), Vec<u32>> {
+        self.floor.copy_from_slice(floor);
+        let done = self.decode(order);
+        self.floor.copy_from_slice(&self.m.est);
+        done
+    }
+
+    /// Lets each unit of a decoded plan start earlier where there is room, the first ones first. Nothing gets later.
+    pub(crate) fn close_gaps(&mut self) {
+        let mut units = self.inserted.clone();
+        let first = |u: u32, d: &Self| d.m.members.row(u as usize).iter().map(|&t| d.start[t as usize]).min();
+        units.sort_by_key(|&u| (first(u, self), u));
+        for u in units {
+            self.pull_forward(u);
+        }
+    }
+
+    fn pull_forward(&mut self, u: u32) {
+        let members = self.m.members.row(u as usize);
+        if members.iter().all(|&t| self.start[t as usize] <= self.earliest_by_preds(t)) {
+            return;
+        }
+        let old: Vec<(Time, Time)> =
+            members.iter().map(|&t| (self.start[t as usize], self.end[t as usize])).collect();
+        self.take_unit(u, -1);
+        let ok = if let [t] = *members { self.place_single(t) } else { self.place_group(u as usize) };
+        let later = members
+            .iter()
+            .zip(&old)
+            .any(|(&t, o)| self.start[t as usize] > o.0 || self.end[t as usize] > o.1);
+        if ok && !later {
+            return;
+        }
+        if ok {
+            self.take_unit(u, -1);
+        }
+        for (&t, o) in members.iter().zip(&old) {
+            (self.start[t as usize], self.end[t as usize]) = *o;
+        }
+        self.take_unit(u, 1);
+    }
+
+    fn take_unit(&mut self, u: u32, sign: i32) {
+        for &t in self.m.members.row(u as usize) {
+            self.take_all(t, sign);
+            for c in self.m.closes.row(t as usize) {
+                let from = if c.until == Until::End { self.end[t as usize] } else { self.start[t as usize] };
+                self.profiles[c.res as usize].take(from, FAR, -c.qty * sign);
+            }
         }
     }
 

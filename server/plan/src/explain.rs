@@ -221,7 +221,7 @@ pub fn chain(p: &Problem, s: &Solution, job: usize) -> Vec<Link> {
     }
 }
 
-/// What if this went first? The plan's own order otherwise; nothing is searched.
+/// What if this went first? Everybody else stays where the plan has them, later only if pushed; nothing is searched.
 pub fn what_if_first(p: &Problem, s: &Solution, target: Target) -> Result<WhatIf, PlanError> {
     let m = Model::new(p)?;
     let mut order: Vec<u32> = Vec::with_capacity(m.units);
@@ -249,8 +249,14 @@ pub fn what_if_first(p: &Problem, s: &Solution, target: Target) -> Result<WhatIf
             }
         }
     }
+    // Everybody else keeps the planned time unless pushed, then uses what has become free.
+    let kept = |t: usize| {
+        if m.fixed[t] || wanted[m.unit_of[t] as usize] { m.est[t] } else { m.est[t].max(s.starts[t] as Time) }
+    };
+    let floor: Vec<Time> = (0..m.tasks).map(kept).collect();
     let mut d = Decoder::new(&m);
-    d.decode(&order).map_err(|blocked| crate::decode::deadlock(p, &m, &blocked))?;
+    d.decode_from(&order, &floor).map_err(|blocked| crate::decode::deadlock(p, &m, &blocked))?;
+    d.close_gaps();
     let before: Vec<Time> = s.starts.iter().map(|&x| x as Time).collect();
     let before_end: Vec<Time> = s.ends.iter().map(|&x| x as Time).collect();
     let done = |end: &[Time], j: usize| {

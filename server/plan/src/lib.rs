@@ -35,6 +35,8 @@
 mod calendar;
 mod decode;
 mod explain;
+mod grid;
+mod lists;
 mod model;
 pub mod portable;
 mod problem;

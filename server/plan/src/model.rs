@@ -95,6 +95,13 @@ pub(crate) struct Model {
     pub succs: Rows<Arc>,
     pub calendars: Vec<Work>,
     pub base: Vec<Profile>,
+    pub now: Time,
+    /// How many tasks and holds use each resource.
+    pub users: Vec<u32>,
+    /// There is never more than one of it.
+    pub single: Vec<bool>,
+    /// Crowded units or facts may overbook it for a while.
+    pub overbooked: Vec<bool>,
     pub due: Vec<Option<Time>>,
     pub weight: Vec<i64>,
     pub release: Vec<Time>,
@@ -117,6 +124,18 @@ pub(crate) struct Model {
     pub tail: Vec<Time>,
     /// Latest start that keeps every due date downstream, by estimates; large without due dates.
     pub late: Vec<i64>,
+    /// At least this much passes from the end of a task to the end of everything behind it …
+    pub after_least: Vec<Time>,
+    /// … and to the end of its own job.
+    pub job_after_least: Vec<Time>,
+    /// Least completion of each job (`Time::MIN`: it has no tasks) and of everything, before anything is placed.
+    pub job_least: Vec<Time>,
+    pub last_least: Time,
+    pub least_cost: i64,
+    /// Precedence or a unit ties tasks of different jobs together.
+    pub jobs_meet: bool,
+    /// Some task belongs to no job.
+    pub any_loose: bool,
     /// All tasks in an order that respects precedence.
     pub topo: Vec<u32>,
 }
@@ -298,6 +317,27 @@ impl Model {
             late[i] = latest - i64::from(own);
         }
         let topo = topological(&topo_succs, &fixed, |i| late[i]).map_err(|left| cycle(p, left))?;
+        let job_of = |i: usize| p.tasks[i].job;
+        let mut after_least = vec![0 as Time; n];
+        let mut job_after_least = vec![0 as Time; n];
+        let mut job_least = vec![Time::MIN; p.jobs.len()];
+        let mut last_least = 0;
+        for &i in topo.iter().rev() {
+            let i = i as usize;
+            for a in &succs[i] {
+                let (s, own) = (a.task as usize, a.lag + dur[a.task as usize]);
+                after_least[i] = after_least[i].max(own + after_least[s]);
+                if job_of(s) == job_of(i) {
+                    job_after_least[i] = job_after_least[i].max(own + job_after_least[s]);
+                }
+            }
+            let end = if fixed[i] { fixed_end[i] } else { est[i] + dur[i] };
+            last_least = last_least.max(end + after_least[i]);
+            if let Some(j) = job_of(i) {
+                job_least[j] = job_least[j].max(end + job_after_least[i]);
+            }
+        }
+        let least_cost = (0..p.jobs.len()).map(|j| lateness(due[j], p.jobs[j].weight, job_least[j])).sum();
         // Units: joined tasks, and whatever a circle of units would tie together.
         let (unit_of, units) = make_units(n, &fixed, &mut group, &topo_succs, &topo);
         let mut members: Vec<Vec<u32>> = vec![Vec::new(); units];
@@ -342,9 +382,19 @@ impl Model {
             row.dedup();
         }
         let unit_succs = reversed(&unit_preds);
-        let crowded = (0..units).map(|u| is_crowded(&members[u], &unit_holds[u], &needs, &succs)).collect();
+        let crowded: Vec<bool> =
+            (0..units).map(|u| is_crowded(&members[u], &unit_holds[u], &needs, &succs)).collect();
         for u in 0..units {
             check_unit(p, &members[u], &unit_holds[u], &needs, &full, &back)?;
+        }
+        let mut users = vec![0u32; p.resources.len()];
+        let mut overbooked = vec![false; p.resources.len()];
+        for t in 0..n {
+            let crowd = !fixed[t] && crowded[unit_of[t] as usize];
+            for r in needs[t].iter().map(|x| x.res).chain(opens[t].iter().map(|h| h.res)) {
+                users[r as usize] += 1;
+                overbooked[r as usize] |= crowd || base[r as usize].overbooked();
+            }
         }
         let class = classes(p, &members, &unit_preds);
         Ok(Self {
@@ -365,6 +415,14 @@ impl Model {
             succs: Rows::of(&succs),
             calendars,
             base,
+            now: t(p.now),
+            users,
+            single: p
+                .resources
+                .iter()
+                .map(|r| r.capacity <= 1 && r.availability.iter().all(|s| s.capacity <= 1))
+                .collect(),
+            overbooked,
             due,
             weight: p.jobs.iter().map(|j| j.weight).collect(),
             release: p.jobs.iter().map(|j| t(j.release)).collect(),
@@ -382,8 +440,20 @@ impl Model {
             opens: Rows::of(&opens),
             tail,
             late,
+            after_least,
+            job_after_least,
+            job_least,
+            last_least,
+            least_cost,
+            jobs_meet: meets(&members, &unit_preds, &job_of),
+            any_loose: p.tasks.iter().any(|k| k.job.is_none()),
             topo,
         })
+    }
+
+    #[inline]
+    pub(crate) fn lateness(&self, job: u32, end: Time) -> i64 {
+        lateness(self.due[job as usize], self.weight[job as usize], end)
     }
 
     /// Where a task begun at `start` ends.
@@ -399,6 +469,11 @@ impl Model {
     pub(crate) fn by_class(&self, order: &mut [u32]) {
         order.sort_by_key(|&u| self.class[u as usize]);
     }
+}
+
+#[inline]
+fn lateness(due: Option<Time>, weight: i64, end: Time) -> i64 {
+    due.map_or(0, |d| weight * (i64::from(end) - i64::from(d)).max(0))
 }
 
 /// Everything that can be said about the problem before ordering it.
@@ -749,6 +824,13 @@ fn is_crowded(members: &[u32], holds: &[UnitHold], needs: &[Vec<Need>], succs: &
     uses.iter()
         .enumerate()
         .any(|(i, a)| uses[i + 1..].iter().any(|b| a.0 == b.0 && !before(a, b) && !before(b, a)))
+}
+
+fn meets(members: &[Vec<u32>], unit_preds: &[Vec<u32>], job_of: &dyn Fn(usize) -> Option<usize>) -> bool {
+    let job = |u: usize| job_of(members[u][0] as usize);
+    let mixed = |u: usize| members[u].iter().any(|&t| job_of(t as usize) != job(u));
+    let tied = |u: usize| unit_preds[u].iter().any(|&v| job(v as usize) != job(u));
+    (0..members.len()).any(|u| mixed(u) || tied(u))
 }
 
 fn classes(p: &Problem, members: &[Vec<u32>], unit_preds: &[Vec<u32>]) -> Vec<u8> {

@@ -2,6 +2,7 @@
 //!
 //! Invariant: neighbouring steps differ, so taking something and giving it back restores the exact same steps.
 
+use crate::grid::Grid;
 use crate::{FAR, Time};
 
 /// From `at` up to the next step there is `free` (negative where facts overbook).
@@ -19,6 +20,22 @@ pub(crate) struct Profile {
 impl Profile {
     pub(crate) fn new(capacity: i32) -> Self {
         Self { levels: vec![Level { at: Time::MIN, free: capacity }] }
+    }
+
+    /// Writes the levels from `origin` on, one number a minute.
+    pub(crate) fn fill(&self, origin: Time, free: &mut [i16]) {
+        let mut i = self.at(origin);
+        for (k, f) in free.iter_mut().enumerate() {
+            let t = origin + k as Time;
+            while i + 1 < self.levels.len() && self.levels[i + 1].at <= t {
+                i += 1;
+            }
+            *f = self.levels[i].free.clamp(-30_000, 30_000) as i16;
+        }
+    }
+
+    pub(crate) fn overbooked(&self) -> bool {
+        self.levels.iter().any(|l| l.free < 0)
     }
 
     pub(crate) fn copy_from(&mut self, other: &Self) {
@@ -140,6 +157,44 @@ impl Profile {
             }
         } else {
             self.levels.insert(i, Level { at: to, free: last });
+        }
+    }
+}
+
+/// A resource's free capacity, in the form that suits it.
+#[derive(Clone, Debug)]
+pub(crate) enum Capacity {
+    Steps(Profile),
+    Grid(Grid),
+}
+
+impl Capacity {
+    pub(crate) fn copy_from(&mut self, other: &Self) {
+        match (self, other) {
+            (Self::Steps(a), Self::Steps(b)) => a.copy_from(b),
+            (Self::Grid(a), Self::Grid(b)) => a.copy_from(b),
+            (a, b) => *a = b.clone(),
+        }
+    }
+    #[inline]
+    pub(crate) fn earliest(&self, from: Time, d: Time, qty: i32) -> Time {
+        match self {
+            Self::Steps(p) => p.earliest(from, d, qty),
+            Self::Grid(g) => g.earliest(from, d, qty),
+        }
+    }
+    #[inline]
+    pub(crate) fn conflict(&self, from: Time, to: Time, qty: i32) -> Option<(Time, Time)> {
+        match self {
+            Self::Steps(p) => p.conflict(from, to, qty),
+            Self::Grid(g) => g.conflict(from, to, qty),
+        }
+    }
+    #[inline]
+    pub(crate) fn take(&mut self, from: Time, to: Time, qty: i32) {
+        match self {
+            Self::Steps(p) => p.take(from, to, qty),
+            Self::Grid(g) => g.take(from, to, qty),
         }
     }
 }

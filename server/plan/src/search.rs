@@ -3,8 +3,10 @@
 //! Invariants: one thread, one generator, the best list only ever gets better; the budget counts decodes or decoded tasks, so a
 //! run can be repeated exactly.
 
-use crate::decode::Decoder;
+use crate::decode::{self, Decoder};
+use crate::lists::{self, Cooling, Current, FLOW_SHARE, Moves};
 use crate::model::Model;
+use crate::problem::FARTHEST_MINUTES;
 use crate::rng::Rng;
 use crate::rules::{self, RULES};
 use crate::solve::{Budget, Options, TracePoint};
@@ -28,7 +30,6 @@ pub(crate) struct Search<'m, 'o> {
     m: &'m Model,
     o: &'o Options<'o>,
     d: Decoder<'m>,
-    rng: Rng,
     decodes: u64,
     best: Option<Best>,
     trace: Vec<TracePoint>,
@@ -37,26 +38,14 @@ pub(crate) struct Search<'m, 'o> {
 
 impl<'m, 'o> Search<'m, 'o> {
     pub(crate) fn new(m: &'m Model, o: &'o Options<'o>) -> Self {
-        Self {
-            m,
-            o,
-            d: Decoder::new(m),
-            rng: Rng::new(o.seed),
-            decodes: 0,
-            best: None,
-            trace: Vec::new(),
-            blocked: Vec::new(),
-        }
+        Self { m, o, d: Decoder::new(m), decodes: 0, best: None, trace: Vec::new(), blocked: Vec::new() }
     }
 
     /// `Err`: the units that started holds block for good.
     pub(crate) fn run(mut self) -> Result<Outcome, Vec<u32>> {
         let mut repaired = None;
         if let Some(previous) = self.o.previous {
-            let order = rules::repair_list(self.m, previous);
-            if self.evaluate(&order).is_some() {
-                repaired = Some(self.snapshot(&order));
-            }
+            repaired = self.repair(previous);
         }
         for rule in RULES {
             if self.best.is_some() && self.spent() {
@@ -94,12 +83,40 @@ impl<'m, 'o> Search<'m, 'o> {
             self.blocked = blocked;
             return None;
         }
+        Some(self.keep(order))
+    }
+
+    /// Remembers the decoded plan if it is the best so far.
+    fn keep(&mut self, order: &[u32]) -> Score {
         let score = self.d.score();
         if self.best.as_ref().is_none_or(|b| score < b.score) {
             self.best = Some(self.snapshot(order));
             self.trace.push(TracePoint { decodes: self.decodes, score });
         }
-        Some(score)
+        score
+    }
+
+    /// The previous plan with as little moved as the facts allow, then gaps closed; and its list decoded afresh.
+    fn repair(&mut self, previous: &[Option<i64>]) -> Option<Best> {
+        let order = rules::repair_list(self.m, previous);
+        let floor: Vec<Time> = (0..self.m.tasks)
+            .map(|t| {
+                let old = previous.get(t).copied().flatten().unwrap_or(0);
+                self.m.est[t].max(old.clamp(-FARTHEST_MINUTES, FARTHEST_MINUTES) as Time)
+            })
+            .collect();
+        self.decodes += 1;
+        if self.d.decode_from(&order, &floor).is_ok() {
+            self.d.close_gaps();
+            let kept = self.snapshot(&order);
+            self.keep(&order);
+            if self.o.budget != Budget::First {
+                self.evaluate(&order);
+            }
+            return Some(kept);
+        }
+        self.evaluate(&order);
+        None
     }
 
     fn snapshot(&self, order: &[u32]) -> Best {
@@ -112,53 +129,37 @@ impl<'m, 'o> Search<'m, 'o> {
     }
 
     fn improve(&mut self) {
-        let mut now = self.best.as_ref().expect("a first list").order.clone();
-        let mut now_score = self.best.as_ref().expect("a first list").score;
-        let mut place = vec![0usize; self.m.units];
+        let best = self.best.as_ref().expect("a first list");
+        let order = best.order.clone();
+        let end = best.end.iter().copied().max().unwrap_or(self.m.now);
+        let longest = self.m.tail.iter().copied().max().unwrap_or(0);
+        let horizon = end + (end - self.m.now) / 4 + longest + 1;
+        let work = self.d.work;
+        self.d = Decoder::fast(self.m, horizon);
+        self.d.work = work;
+        let decode::Outcome::Done(score) = self.d.decode_bounded(&order, i64::MAX) else { return };
+        self.decodes += 1;
+        let mut c = Current::new(&self.d.inserted, &self.d, score);
+        let mut moves = Moves::new(self.m);
+        let mut cooling = Cooling::new();
+        let mut next = c.order.clone();
+        let mut rng = Rng::new(self.o.seed);
         while !self.spent() {
-            let mut next = now.clone();
-            for (i, &u) in next.iter().enumerate() {
-                place[u as usize] = i;
+            next.copy_from_slice(&c.order);
+            if !moves.step(&c, &mut next, &mut rng) {
+                self.decodes += 1;
+                continue;
             }
-            for _ in 0..1 + self.rng.below(2) {
-                let from = self.rng.below(next.len());
-                self.shift(&mut next, &mut place, from);
+            let best = self.best.as_ref().expect("a first list").score.primary;
+            let more = cooling.allowance(best, &mut rng);
+            let bound = c.score.primary + more;
+            self.decodes += 1;
+            let Some(score) = lists::is_better(self.d.decode_bounded(&next, bound)) else { continue };
+            let worse = (score.primary - c.score.primary) * FLOW_SHARE + (score.flow - c.score.flow);
+            if worse <= more * FLOW_SHARE {
+                c.accept(&self.d, score);
+                self.keep(&c.order);
             }
-            if let Some(score) = self.evaluate(&next)
-                && score <= now_score
-            {
-                now_score = score;
-                now = next;
-            }
-        }
-    }
-
-    /// Moves one unit somewhere else between its predecessors and successors, inside its class.
-    fn shift(&mut self, order: &mut [u32], place: &mut [usize], from: usize) {
-        let u = order[from] as usize;
-        let class = self.m.class[u];
-        let mut low = self.m.unit_preds.row(u).iter().map(|&v| place[v as usize] + 1).max().unwrap_or(0);
-        let mut high =
-            self.m.unit_succs.row(u).iter().map(|&v| place[v as usize] - 1).min().unwrap_or(order.len() - 1);
-        while self.m.class[order[low] as usize] < class {
-            low += 1;
-        }
-        while self.m.class[order[high] as usize] > class {
-            high -= 1;
-        }
-        if low >= high {
-            return;
-        }
-        let to = low + self.rng.below(high - low + 1);
-        let unit = order[from];
-        if to < from {
-            order.copy_within(to..from, to + 1);
-        } else {
-            order.copy_within(from + 1..to + 1, from);
-        }
-        order[to] = unit;
-        for i in from.min(to)..=from.max(to) {
-            place[order[i] as usize] = i;
         }
     }
 }
