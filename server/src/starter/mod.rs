@@ -86,6 +86,7 @@ fn equipment() -> Vec<Equipment> {
         ("stands-1", "Set of stands", "Juego de torres", "stands", "body", Some(3000)),
         ("prep-1", "Prep stall 1", "Preparación 1", "prep", "refinish", None),
         ("prep-2", "Prep stall 2", "Preparación 2", "prep", "refinish", None),
+        ("prep-3", "Prep stall 3", "Preparación 3", "prep", "refinish", None),
         ("booth", "Booth", "Cabina", "booth", "refinish", None),
     ];
     let piece =
