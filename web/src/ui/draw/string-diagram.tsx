@@ -1,7 +1,7 @@
 // The shop over time: one string for each vehicle over departments and named equipment.
 // A thin shell over string-geometry; the table beside it says the same in words.
 import "./draw.css";
-import { useSignal } from "@preact/signals";
+import { signal, useSignal } from "@preact/signals";
 import type { Ms } from "../../api/types";
 import { departments, equipment } from "../../state";
 import { go } from "../router";
@@ -22,11 +22,13 @@ type Zoom = keyof typeof ZOOMS;
 
 const ZOOM_WORDS: Record<Zoom, string> = { day: "draw-zoom-day", three: "draw-zoom-three", week: "draw-zoom-week" };
 
+// Kept while the app runs: who comes back from a vehicle finds the picture as it was left.
+const zoom = signal<Zoom>("three");
+const days = signal(0);
+const all = signal(false);
+
 export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; now: Ms }) {
   const { ref, width } = useWidth<HTMLDivElement>(1000);
-  const zoom = useSignal<Zoom>("three");
-  const days = useSignal(0);
-  const all = useSignal(false);
   const shown = useSignal<string | undefined>(undefined);
 
   const span = ZOOMS[zoom.value];
@@ -183,8 +185,9 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
             onFocus={() => show(string.order)}
             onBlur={() => show(undefined)}
           >
-            <path class="reach" d={string.past + string.plan} />
+            <path class="reach" d={string.past + string.moves + string.plan} />
             <path class="plan" d={string.plan} />
+            <path class="moves" d={string.moves} />
             <path class="past" d={string.past} />
             <path class="worked" d={string.worked} />
             {string.promise && <path class="promise-mark" d={`M${string.promise.x - 6} ${string.promise.y - 13}h12l-6 11zM${string.promise.x} ${string.promise.y - 6}v12`} />}

@@ -28,6 +28,8 @@ export interface DrawnString {
   order: string;
   /** What has been. */
   past: string;
+  /** Moves between rows that have been: slopes, finer than the stays. */
+  moves: string;
   worked: string;
   /** What is planned. */
   plan: string;
@@ -73,13 +75,14 @@ export interface StringWish {
 }
 
 const LABEL_ROOM = 46;
+const RUN_MIN = 7;
 
 export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: StringWish): StringDrawing {
   const lane = wish.lane ?? 20;
   const scale = makeScale({ from: wish.from, to: wish.to, left: wish.left, right: wish.width - 8 });
   const known = new Set(rows.map((row) => row.id));
 
-  const runs = inputs.flatMap((input) => runsOf(input, known, wish));
+  const runs = inputs.flatMap((input) => longEnough(runsOf(input, known, wish), scale));
   const laneOf = new Map<Run, number>();
   const lanes = new Map<string, number>();
   for (const row of rows) {
@@ -144,6 +147,21 @@ function runsOf(input: StringInput, known: Set<string>, wish: StringWish): Run[]
   return runs;
 }
 
+/** A visit too short to be seen would only draw a stroke across the rows and back: a closer zoom shows it. */
+function longEnough(runs: Run[], scale: Scale): Run[] {
+  const seen = runs.filter((run) => scale.x(run.to) - scale.x(run.from) >= RUN_MIN);
+  // Two stretches of one row with only something unseen between them are one.
+  const out: Run[] = [];
+  for (const run of seen.length ? seen : runs.slice(0, 1)) {
+    const before = out.at(-1);
+    if (before && before.row === run.row) {
+      before.to = run.to;
+      before.stays.push(...run.stays);
+    } else out.push({ ...run, stays: [...run.stays] });
+  }
+  return out;
+}
+
 /** On equipment the string runs in the equipment's row, also while it waits there. */
 function rowFor(stay: Stay, held: Occupied[], known: Set<string>): string | undefined {
   if (stay.row !== AWAY) {
@@ -173,6 +191,7 @@ function drawString(
   wish: StringWish,
 ): DrawnString {
   let past = "";
+  let moves = "";
   let plan = "";
   let worked = "";
   const labels: { x: number; y: number }[] = [];
@@ -195,7 +214,7 @@ function drawString(
     if (next) {
       const d = `M${r1(x2)} ${r1(y)}L${r1(scale.x(next.from) + slant(scale, run, next))} ${r1(yOf(next))}`;
       if (next.from > wish.now) plan += d;
-      else past += d;
+      else moves += d;
     }
     if (scale.x(run.to) - x1 >= LABEL_ROOM && x1 - lastLabel >= LABEL_ROOM) {
       labels.push({ x: x1 + 3, y: y - 4 });
@@ -209,6 +228,7 @@ function drawString(
   return {
     order: input.order,
     past,
+    moves,
     worked,
     plan,
     labels,

@@ -48,22 +48,20 @@ export interface TripWish {
   now: number;
   /** Rows in the order in which the shop shows its departments. */
   rank: (row: string) => number;
-  /** Extra room at the right, for words at the end. */
+  /** Room at the left for the names of the levels. */
+  gutter?: number;
   pitch?: number;
 }
 
 /** Two lines of words stand above the first level: keys in, and the promise. */
 const TOP = 46;
 const WORKED_MIN = 3;
+const PLANNED_MIN = 5;
+/** Half of what the words of a break take: the line is left out there. */
+const BREAK_HALF = 21;
 
 export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
-  const pitch = wish.pitch ?? 44;
-  const rows = levelsOf(trip, wish.rank);
-  const levels = rows.map((row, i) => ({ row, y: TOP + 22 + i * pitch }));
-  const yOf = (row: string) => levels.find((level) => level.row === row)?.y ?? levels[0]?.y ?? TOP;
-  const bottom = (levels.at(-1)?.y ?? TOP) + 38;
-
-  const left = 8;
+  const left = (wish.gutter ?? 0) + 8;
   const right = Math.max(wish.width - 14, left + 60);
   const from = Math.min(trip.begin, trip.main[0]?.from ?? trip.begin, ...trip.second.map((s) => s.from));
   const to = Math.max(trip.end, trip.promise ?? 0, trip.over ? 0 : wish.now, from + 8 * HOUR);
@@ -74,17 +72,24 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
     right,
     quiet: quietTimes(trip, to, trip.over ? undefined : wish.now),
     perHourWanted: wish.width > 700 ? 6 : 4,
-    perHourMin: 0.9,
+    perHourMin: wish.width > 700 ? 1 : 0.5,
   });
+  const main = worthDrawing(trip.main, scale);
 
-  const drawn = strand(trip.main, scale, yOf, trip.promise);
+  const pitch = wish.pitch ?? 36;
+  const rows = levelsOf([...main, ...trip.second], wish.rank);
+  const levels = rows.map((row, i) => ({ row, y: TOP + 18 + i * pitch }));
+  const yOf = (row: string) => levels.find((level) => level.row === row)?.y ?? levels[0]?.y ?? TOP;
+  const bottom = (levels.at(-1)?.y ?? TOP) + 34;
+
+  const drawn = strand(main, scale, yOf, trip.promise);
   const second = trip.second.map((stay) => ({
     d: flat(scale.x(stay.from), Math.max(scale.x(stay.to), scale.x(stay.from) + WORKED_MIN), yOf(stay.row) + 8),
     stroke: stay.kind as Stroke,
     late: false,
   }));
-  const first = trip.main[0];
-  const lastStay = trip.main.at(-1);
+  const first = main[0];
+  const lastStay = main.at(-1);
   const promiseX = trip.promise === undefined ? undefined : scale.x(trip.promise);
   const endX = scale.x(trip.end);
   const endY = yOf(lastStay?.row ?? rows[0] ?? "");
@@ -119,14 +124,14 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
     holds: trip.holds
       .filter((hold) => hold.from >= from && hold.from <= to)
       .map((hold) => ({ x: scale.x(hold.from), y: yOf(rowAt(trip.main, hold.from) ?? rows[0] ?? ""), what: hold.what })),
-    equipment: equipmentNames(trip.main, scale, yOf),
+    equipment: equipmentNames(main, scale, yOf),
     bar: scaleBar(scale, Math.min(110, wish.width / 3)),
   };
 }
 
 /** Only the departments the vehicle really passes, in the shop's order; away comes last. */
-function levelsOf(trip: Itinerary, rank: (row: string) => number): string[] {
-  const seen = new Set([...trip.main, ...trip.second].map((stay) => stay.row).filter(Boolean));
+function levelsOf(stays: Stay[], rank: (row: string) => number): string[] {
+  const seen = new Set(stays.map((stay) => stay.row).filter(Boolean));
   return [...seen].sort((a, b) => (a === AWAY ? 1 : 0) - (b === AWAY ? 1 : 0) || rank(a) - rank(b));
 }
 
@@ -159,6 +164,23 @@ export function quietTimes(
     }
   }
   return pieces;
+}
+
+/**
+ * Planned work too short to be seen at this scale would only draw a stroke across the levels and back: the
+ * table names it. What has been is drawn however short.
+ */
+function worthDrawing(stays: Stay[], scale: Scale): Stay[] {
+  const out: Stay[] = [];
+  stays.forEach((stay, i) => {
+    const before = out.at(-1);
+    const planned = stay.kind === "planned" || stay.kind === "planned_wait";
+    const tiny = scale.x(stay.to) - scale.x(stay.from) < PLANNED_MIN;
+    if (before && planned && tiny && i < stays.length - 1 && before.kind !== "worked" && before.kind !== "waiting") {
+      out[out.length - 1] = { ...before, to: stay.to };
+    } else out.push(stay);
+  });
+  return out;
 }
 
 /** One strand in one piece: straight stays, rounded turns between levels. */
@@ -194,12 +216,12 @@ function radius(scale: Scale, a: Stay, b: Stay): number {
   return Math.max(0, Math.min(9, ...lengths.map((length) => length / 2)));
 }
 
-/** The gap that a break mark needs is left free of line. */
+/** The gap that the words of a break need is left free of line. */
 function withoutBreaks(x1: number, x2: number, scale: Scale): [number, number][] {
   let parts: [number, number][] = [[x1, x2]];
   for (const one of scale.breaks) {
     const middle = (one.x1 + one.x2) / 2;
-    const [a, b] = [middle - 5, middle + 5];
+    const [a, b] = [middle - BREAK_HALF, middle + BREAK_HALF];
     parts = parts.flatMap(([from, to]): [number, number][] =>
       b <= from || a >= to ? [[from, to]] : ([[from, a], [b, to]] as [number, number][]).filter(([p, q]) => q > p),
     );
@@ -233,6 +255,8 @@ function equipmentNames(stays: Stay[], scale: Scale, yOf: (row: string) => numbe
     const x = scale.x(stay.from) + 12;
     const told = out.at(-1);
     if (told?.id === stay.equipment && x - told.x < 220) continue;
+    const roomTo = scale.x(stay.to) + 60;
+    if (scale.breaks.some((one) => one.x1 < roomTo && x < one.x2)) continue;
     if (stay.equipment !== named && x >= clear) {
       out.push({ x, y: yOf(stay.row) + 20, id: stay.equipment });
       clear = x + 80;

@@ -38,7 +38,10 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
     plan,
     now,
   });
-  const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank });
+  // The longest name decides how wide the names' column is; a phone gives it a quarter at most.
+  const rows = new Set([...trip.main, ...trip.second].map((stay) => departmentName(stay.row)));
+  const gutter = Math.min(Math.max(0, ...[...rows].map(widthOf)) + 4, width.value < 600 ? 92 : 150);
+  const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank, gutter });
   // Where it is longer than the screen, now is what one wants to see first.
   const scrolled = useRef(false);
   useLayoutEffect(() => {
@@ -51,7 +54,7 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   return (
     <figure class="trip">
       <div class="drawing-scroll" ref={ref} {...(drawing.width > width.value ? { tabIndex: 0, role: "group", "aria-label": t("draw-trip") } : {})}>
-        <Picture drawing={drawing} trip={trip} now={now} summary={summary(order.number, trip, now)} />
+        <Picture drawing={drawing} gutter={gutter} trip={trip} now={now} summary={summary(order.number, trip, now)} />
       </div>
       <details class="in-words">
         <summary>{t("draw-in-words")}</summary>
@@ -61,7 +64,7 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   );
 }
 
-function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; trip: Itinerary; now: Ms; summary: string }) {
+function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripDrawing; gutter: number; trip: Itinerary; now: Ms; summary: string }) {
   const { end, promise, late } = drawing;
   const W = drawing.width;
   const lang = tongue.value;
@@ -70,7 +73,7 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
   return (
     <svg class="trip-line" width={W} height={drawing.height} viewBox={`0 0 ${W} ${drawing.height}`} role="img" aria-label={said}>
       {drawing.levels.map((level) => (
-        <path key={level.row} class="level" d={`M0 ${level.y}H${W}`} />
+        <path key={level.row} class="level" d={`M${gutter} ${level.y}H${W}`} />
       ))}
       {promise && <path class="promise" d={`M${promise.x} ${promise.top}V${promise.bottom}`} />}
       {promise && <path class="promise-head" d={`M${promise.x - 5} ${promise.top - 7}h10l-5 8z`} />}
@@ -80,14 +83,6 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
       ))}
       {drawing.lines.map((line, i) => (
         <path key={i} class={`line ${STROKES[line.stroke]}${line.late ? " beyond" : ""}`} d={line.d} />
-      ))}
-      {drawing.breaks.map((one) => (
-        <g key={one.x} class="break">
-          <path d={`M${one.x - 6} ${one.y + 6}l5 -12M${one.x + 1} ${one.y + 6}l5 -12`} />
-          <text x={one.x} y={one.y + 22} text-anchor="middle">
-            {breakLength(one.ms)}
-          </text>
-        </g>
       ))}
       {!narrow && drawing.holds.map((hold, i) => (
         <g key={i} class="hold">
@@ -104,7 +99,7 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
         </g>
       )}
       {drawing.levels.map((level) => level.row && (
-        <text key={level.row} class="level-name" x={2} y={level.y - 14}>
+        <text key={level.row} class="level-name" x={0} y={level.y + 5}>
           {departmentName(level.row)}
         </text>
       ))}
@@ -122,24 +117,32 @@ function Picture({ drawing, trip, now, summary: said }: { drawing: TripDrawing; 
         <PromiseWords
           x={promise.x}
           width={W}
-          promise={`${t("draw-promise")} ${narrow ? dayShort(trip.promise, lang, tz) : when(trip.promise, now, lang, tz)}`}
+          promise={`${t("draw-promise")} ${when(trip.promise, now, lang, tz)}`}
           late={late && t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
         />
       )}
       {end && (
-        <Word x={end.x} width={W} y={end.y + 28} class="mark">
+        <Word x={end.x} width={W} y={end.y + 25} class="mark">
           {end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })}
         </Word>
       )}
-      <path class="axis" d={`M0 ${drawing.axisY}H${W}`} />
+      <path class="axis" d={`M${gutter} ${drawing.axisY}H${W}`} />
       {drawing.ticks.map((tick) => (
         <g key={tick.at} class={tick.day ? "tick day" : "tick"}>
           <path d={`M${tick.x} ${drawing.axisY}v${tick.day ? 7 : 4}`} />
-          {tick.named && tick.x < W - 24 && (
+          {tick.named && tick.x < W - 46 && (
             <text x={tick.x + 2} y={drawing.axisY + 17}>
               {tick.day ? dayShort(tick.at, lang, tz) : clock(tick.at, lang, tz)}
             </text>
           )}
+        </g>
+      ))}
+      {drawing.breaks.map((one) => (
+        <g key={one.x} class="break">
+          <path d={`M${one.x - 20} ${one.y + 6}l5 -12M${one.x - 14} ${one.y + 6}l5 -12`} />
+          <text x={one.x + 6} y={one.y + 5} text-anchor="middle">
+            {breakLength(one.ms)}
+          </text>
         </g>
       ))}
       <g class="scale-bar">
