@@ -170,8 +170,14 @@ fn a_busy_shop() -> TestShop {
     shop
 }
 
+/// A quarter of the usual number: every act of every case checks the whole shop. PROPTEST_CASES counts.
+fn config() -> ProptestConfig {
+    let usual = ProptestConfig::default();
+    ProptestConfig { cases: (usual.cases / 4).max(1), max_shrink_iters: 4_000, ..usual }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, max_shrink_iters: 4_000, ..ProptestConfig::default() })]
+    #![proptest_config(config())]
 
     #[test]
     fn any_order_of_acts_keeps_every_promise(doings in prop::collection::vec(doing(), 1..50)) {
