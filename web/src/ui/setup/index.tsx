@@ -1,6 +1,6 @@
 // Setting up: what the shop says about itself. Every part has its own address.
+import "../shop/desk.css";
 import "./setup.css";
-import "../draw/draw.css";
 import type { ComponentType } from "preact";
 import { useLayoutEffect } from "preact/hooks";
 import { calendars, departments, equipment, people, places, routings, t } from "../../state";

@@ -177,7 +177,7 @@ function Invite({ person }: { person: Person }) {
       )}
       {link && (
         <div class="invitation">
-          <img class="qr" alt={t("setup-invite-qr")} src={`data:image/svg+xml;utf8,${encodeURIComponent(link.qr_svg)}`} />
+          <img class="qr-code" alt={t("setup-invite-qr")} src={`data:image/svg+xml;utf8,${encodeURIComponent(link.qr_svg)}`} />
           <div class="stack-small">
             <p>{t("setup-invite-scan", { name: person.name, time: when(link.expires_at, now.value, tongue.value, zone.value) })}</p>
             <p>

@@ -52,7 +52,7 @@ function RoutingForm({ id }: { id: string }) {
         <>
           <WordsField label={t("setup-title-field")} name="title" wrong={wrong} value={value.title} set={(title) => set({ title })} />
           <Outline routing={value} />
-          <div class="steps" data-field="steps">
+          <div class="routing-steps" data-field="steps">
             {value.steps.map((step, i) => (
               <StepForm
                 key={step.step}

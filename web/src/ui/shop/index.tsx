@@ -1,4 +1,5 @@
 // The shop: where everything stands, for whoever plans. Sentences first, the drawing beside them.
+import "./desk.css";
 import "./shop.css";
 import { useComputed } from "@preact/signals";
 import { useLayoutEffect } from "preact/hooks";
