@@ -91,7 +91,7 @@ fn links(shop: &Shop, address: &str) -> Result<Vec<(String, String, String)>, Fa
 pub fn fill(shop: &Shop, demo: Demo) -> Result<(), Failure> {
     let roles = |shop: &Shop, by| shop.view().state.people.get(&by).map_or(Role::Admin, |p| p.role);
     let mut pending: Vec<OwnOp> = Vec::new();
-    let mut flush = |pending: &mut Vec<OwnOp>| -> Result<(), Failure> {
+    let flush = |pending: &mut Vec<OwnOp>| -> Result<(), Failure> {
         shop.own_now(std::mem::take(pending)).map_err(ServeError::from)?;
         Ok(())
     };

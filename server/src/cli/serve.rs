@@ -49,7 +49,10 @@ pub fn qr_text(link: &str) -> String {
 
 pub fn log(form: LogForm) {
     let filter = EnvFilter::try_from_env("TURNBUCKLE_LOG_FILTER").unwrap_or_else(|_| EnvFilter::new("info,sled=warn"));
-    let builder = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    let builder = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
+        .with_writer(std::io::stderr);
     match form {
         LogForm::Text => builder.init(),
         LogForm::Json => builder.json().flatten_event(true).init(),

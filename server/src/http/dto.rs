@@ -20,7 +20,7 @@ use super::{auth, error, health, import, measures, notices, people, photos, sync
         people::contact, people::set_contact,
         sync::push, sync::pull,
         notices::list, notices::read,
-        //P photos::options, photos::create, photos::offset, photos::append, photos::delete, photos::show,
+        photos::options, photos::create, photos::offset, photos::append, photos::delete, photos::show,
         measures::measures,
         //P import::orders,
         health::health, health::ready,

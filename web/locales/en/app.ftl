@@ -38,7 +38,7 @@ language = Language
 ## Sent and not sent
 not-sent = Not sent
 count-not-sent = { $count } not sent
-not-reached-since = Server not reached since { $at }. You can go on working.
+not-reached-since = Server not reached since { $at }
 not-reached-now = The shop’s server is not reached. Try again later.
 server-error = The server answers with an error. What you do is kept on this phone.
 signed-out-here = Sign in again, so that your work is sent.
@@ -68,6 +68,7 @@ link-or-code = Link or code
 by-password = With name and password
 join-here = Sign in in this browser all the same
 install-first = First put Turnbuckle on the home screen (Share, then Add to Home Screen), open it there and paste this link: on this phone the home screen app does not share its storage with the browser, and the link works once.
+join-instead = Sign in with the link you opened, instead of { $name }
 sign-in-link_used = This link has been used already. Ask a manager for a new one.
 sign-in-link_expired = This link is too old. Ask a manager for a new one.
 sign-in-wrong_password = Name or password is not right.

@@ -38,7 +38,7 @@ language = Idioma
 ## Enviado y sin enviar
 not-sent = Sin enviar
 count-not-sent = { $count } sin enviar
-not-reached-since = No se alcanza el servidor desde { $at }. Puede seguir trabajando.
+not-reached-since = Sin servidor desde { $at }
 not-reached-now = No se alcanza el servidor del taller. Intente más tarde.
 server-error = El servidor contesta con un error. Lo que haga queda guardado en este teléfono.
 signed-out-here = Entre otra vez, para que se envíe su trabajo.
@@ -68,6 +68,7 @@ link-or-code = Enlace o código
 by-password = Con nombre y contraseña
 join-here = Entrar de todos modos en este navegador
 install-first = Primero ponga Turnbuckle en la pantalla de inicio (Compartir y luego Agregar a inicio), ábralo ahí y pegue este enlace: en este teléfono la aplicación de inicio no comparte lo guardado con el navegador, y el enlace sirve una sola vez.
+join-instead = Entrar con el enlace que abrió, en lugar de { $name }
 sign-in-link_used = Este enlace ya se usó. Pida uno nuevo a un encargado.
 sign-in-link_expired = Este enlace ya venció. Pida uno nuevo a un encargado.
 sign-in-wrong_password = El nombre o la contraseña no es correcto.

@@ -1,0 +1,10 @@
+//! The API as a client sees it, one file per resource, against a shop in memory.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod bad_input;
+mod openapi;
+mod sign_in;
+mod sync;
+mod turn;

@@ -1,0 +1,128 @@
+//! Only the right people: links, tokens, roles, other sites.
+
+use domain::MINUTE;
+use domain::stored::Role;
+use serde_json::json;
+use turnbuckle::auth;
+
+use crate::support::{Shop, agent};
+
+#[test]
+fn a_link_works_once_and_for_a_time() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let join = |token: &str| {
+        let url = format!("{}/api/v1/auth/join", shop.base);
+        let mut answer = agent().post(url).send_json(json!({"token": token})).unwrap();
+        let body: serde_json::Value = answer.body_mut().read_json().unwrap();
+        (answer.status().as_u16(), body["code"].as_str().unwrap_or("").to_owned())
+    };
+    let (token, _) = auth::invite(&shop.opened, user.id, user.id, false).unwrap();
+    assert_eq!(join(&token), (200, String::new()));
+    assert_eq!(join(&token), (410, "link_used".into()));
+    assert_eq!(join("never-made"), (404, "link_unknown".into()));
+    let (token, _) = auth::invite(&shop.opened, user.id, user.id, true).unwrap();
+    shop.clock.advance(11 * MINUTE);
+    assert_eq!(join(&token), (410, "link_expired".into()));
+}
+
+#[test]
+fn strangers_see_nothing() {
+    let shop = Shop::start();
+    for path in ["/api/v1/sync/pull", "/api/v1/live", "/api/v1/notices", "/api/v1/measures?from=0&to=1", "/api/v1/auth/devices"] {
+        let answer = agent().get(format!("{}{path}", shop.base)).call().unwrap();
+        assert_eq!(answer.status().as_u16(), 401, "{path}");
+        let forged = "eyJ0eXAiOiJKV1QiLCJhbGciOiJIUzI1NiJ9.eyJzdWIiOiJ4In0.AAAA";
+        let answer = agent().get(format!("{}{path}", shop.base)).header("Authorization", format!("Bearer {forged}")).call().unwrap();
+        assert_eq!(answer.status().as_u16(), 401, "{path}");
+    }
+}
+
+#[test]
+fn a_lost_answer_does_not_sign_out_but_a_copied_token_does() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let refresh = |cookie: &str| {
+        let url = format!("{}/api/v1/auth/refresh", shop.base);
+        let answer = agent().post(url).header("Cookie", cookie).send_empty().unwrap();
+        let set = answer.headers().get_all("set-cookie").iter().filter_map(|c| c.to_str().ok());
+        let next = set.into_iter().find(|c| c.starts_with("turnbuckle_refresh=")).map(|c| c.split(';').next().unwrap().to_owned());
+        (answer.status().as_u16(), next)
+    };
+    let (token, _) = auth::invite(&shop.opened, user.id, user.id, false).unwrap();
+    let answer = agent().post(format!("{}/api/v1/auth/join", shop.base)).send_json(json!({"token": token})).unwrap();
+    let first = answer.headers().get_all("set-cookie").iter().filter_map(|c| c.to_str().ok());
+    let first = first.into_iter().find(|c| c.starts_with("turnbuckle_refresh=")).unwrap().split(';').next().unwrap().to_owned();
+    let (status, second) = refresh(&first);
+    assert_eq!(status, 200);
+    // The answer was lost on the way: the same token again.
+    let (status, again) = refresh(&first);
+    assert_eq!(status, 200);
+    assert!(again.is_some());
+    let (status, third) = refresh(&second.unwrap());
+    assert_eq!((status, third.is_some()), (200, true));
+    // Two back: somebody has a copy.
+    assert_eq!(refresh(&first).0, 401);
+    assert_eq!(refresh(&third.unwrap()).0, 401, "the sign-in has ended for both");
+}
+
+#[test]
+fn who_was_removed_is_out_at_once() {
+    let shop = Shop::start();
+    let mut admin = shop.user("Ivo Marsh", "body", Role::Admin);
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    assert_eq!(user.get("/api/v1/auth/me").0, 200);
+    let mut person = shop.doc(&format!("person/{}", user.id));
+    person["retired"] = json!(true);
+    admin.done("set_person", json!({"person": person}));
+    assert_eq!(user.get("/api/v1/auth/me").0, 401);
+}
+
+#[test]
+fn devices_can_be_signed_out() {
+    let shop = Shop::start();
+    let manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let (status, body) = user.delete(&format!("/api/v1/auth/devices/{}", manager.session));
+    assert_eq!((status, &body["code"]), (403, &json!("forbidden")));
+    assert_eq!(manager.delete(&format!("/api/v1/auth/devices/{}", user.session)).0, 204);
+    assert_eq!(user.get("/api/v1/auth/me").0, 401);
+}
+
+#[test]
+fn passwords_are_for_managers_and_tries_are_counted() {
+    let shop = Shop::start();
+    let manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let (status, body) = manager.post("/api/v1/auth/set_password", json!({"password": "short"}));
+    assert_eq!((status, &body["code"]), (422, &json!("password_length")));
+    assert_eq!(manager.post("/api/v1/auth/set_password", json!({"password": "a long enough one"})).0, 204);
+    let sign_in = |password: &str| {
+        let url = format!("{}/api/v1/auth/password", shop.base);
+        agent().post(url).send_json(json!({"name": "mara lindqvist", "password": password})).unwrap().status().as_u16()
+    };
+    assert_eq!(sign_in("a long enough one"), 200);
+    assert_eq!(sign_in("not this one"), 401);
+    let last = (0..10).map(|_| sign_in("not this one")).last();
+    assert_eq!(last, Some(429));
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    assert_eq!(user.post("/api/v1/auth/set_password", json!({"password": "a long enough one"})).0, 403);
+}
+
+#[test]
+fn another_site_cannot_use_the_cookie() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let url = format!("{}/api/v1/auth/sign_out", shop.base);
+    let answer = user.agent.post(url).header("Origin", "http://elsewhere.example").send_empty().unwrap();
+    assert_eq!(answer.status().as_u16(), 403);
+    assert_eq!(user.get("/api/v1/auth/me").0, 200);
+}
+
+#[test]
+fn an_app_of_another_version_is_asked_to_update() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let url = format!("{}/api/v1/sync/pull", shop.base);
+    let answer = user.agent.get(url).header("X-Turnbuckle-Protocol", "99").call().unwrap();
+    assert_eq!(answer.status().as_u16(), 426);
+}

@@ -1,0 +1,106 @@
+//! Operations count once; documents come in pages; frames come live.
+
+use std::io::{BufRead, BufReader};
+
+use domain::stored::Role;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+use crate::support::Shop;
+
+#[test]
+fn an_operation_counts_once_and_gets_the_same_answer() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let op = manager.op("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
+    let bad = manager.op("open_order", json!({"number": "2041", "vehicle": "again"}));
+    let (status, first) = manager.push(vec![op.clone(), bad.clone()]);
+    assert_eq!(status, 200, "one bad operation does not fail the batch: {first}");
+    assert_eq!(first["results"][1]["code"], "duplicate_number");
+    let (_, again) = manager.push(vec![op.clone(), bad]);
+    for i in 0..2 {
+        let keep = |v: &Value| (v["n"].clone(), v["seq"].clone(), v["verdict"].clone(), v["code"].clone());
+        assert_eq!(keep(&first["results"][i]), keep(&again["results"][i]));
+    }
+    assert_eq!(shop.opened.view().state.in_shop().count(), 1);
+
+    // The same number with another act: two phones with one name.
+    let mut other = op;
+    other["id"] = json!(Uuid::now_v7());
+    let (status, body) = manager.push(vec![other]);
+    assert_eq!((status, &body["code"]), (409, &json!("forked")));
+    manager.n += 1;
+    let late = manager.op("open_order", json!({"number": "2043", "vehicle": "late"}));
+    let (status, body) = manager.push(vec![late]);
+    assert_eq!((status, &body["code"], &body["expected"]), (409, &json!("gap"), &json!(3)));
+}
+
+#[test]
+fn another_epoch_or_history_is_noticed() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let (status, body) = user.get("/api/v1/sync/pull?after=0&epoch=0000000000000001");
+    assert_eq!((status, &body["code"]), (409, &json!("epoch_changed")));
+    let (status, body) = user.get("/api/v1/sync/pull?after=999999");
+    assert_eq!((status, &body["code"]), (409, &json!("epoch_changed")));
+    let (status, _) = user.get(&format!("/api/v1/sync/pull?after=1&hash={}", "00".repeat(32)));
+    assert_eq!(status, 409);
+}
+
+#[test]
+fn documents_come_in_pages_and_only_what_changed() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let (mut after, mut keys, mut more) = (0, Vec::new(), true);
+    while more {
+        let (status, page) = manager.get(&format!("/api/v1/sync/pull?after={after}&limit=5"));
+        assert_eq!(status, 200);
+        keys.extend(page["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap().to_owned()));
+        after = page["to"].as_u64().unwrap();
+        more = page["more"].as_bool().unwrap();
+    }
+    let (_, whole) = manager.get("/api/v1/sync/pull?after=0");
+    assert_eq!(whole["docs"].as_array().unwrap().len(), keys.len());
+    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
+    let (_, change) = manager.get(&format!("/api/v1/sync/pull?after={after}&client={}", manager.client));
+    let changed: Vec<&str> = change["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap()).collect();
+    assert_eq!((changed, &change["last_n"]), (vec![format!("order/{order}").as_str()], &json!(1)));
+}
+
+#[test]
+fn a_change_reaches_the_other_phone_live() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let head = shop.opened.view().head.seq;
+    let url = format!("{}/api/v1/live?after={head}&protocol=1", shop.base);
+    let live = user.agent.get(url).call().unwrap();
+    let mut lines = BufReader::new(live.into_body().into_reader()).lines().map(Result::unwrap);
+    assert_eq!(lines.next().unwrap(), ": hello", "the channel is open");
+    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
+    let frame = lines
+        .filter_map(|line| line.strip_prefix("data: ").map(|data| serde_json::from_str::<Value>(data).unwrap()))
+        .find(|frame| frame["docs"].as_array().is_some_and(|docs| !docs.is_empty()))
+        .unwrap();
+    assert_eq!((&frame["from"], &frame["to"]), (&json!(head), &json!(head + 1)));
+    assert_eq!(frame["docs"][0]["key"], format!("order/{order}"));
+}
+
+#[test]
+fn offline_work_counts_from_when_it_was_done() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let mut body = shop.user("Tomas Okafor", "body", Role::Technician);
+    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
+    let card = body.done("add_card", json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 60}));
+    let made = shop.clock.now();
+    let take = body.op("take", json!({"card": card}));
+    let start = body.op("start", json!({"card": card}));
+    shop.clock.advance(40 * 60_000);
+    let finish = body.op("finish", json!({"card": card}));
+    shop.clock.advance(38 * 60_000);
+    let (_, answer) = body.push(vec![take, start, finish]);
+    assert!(answer["results"].as_array().unwrap().iter().all(|r| r["verdict"] == "applied"), "{answer}");
+    let doc = shop.doc(&format!("card/{card}"));
+    assert_eq!((&doc["spans"][0]["from"], &doc["done_at"]), (&json!(made), &json!(made + 40 * 60_000)));
+}
