@@ -30,6 +30,7 @@ export default defineConfig({
       srcDir: "src/sw",
       filename: "sw.ts",
       injectRegister: false,
+      includeManifestIcons: false,
       manifest: {
         name: "Turnbuckle",
         short_name: "Turnbuckle",
@@ -45,7 +46,7 @@ export default defineConfig({
           { src: "/icon-mask-512.png", sizes: "512x512", type: "image/png", purpose: "maskable" },
         ],
       },
-      injectManifest: { globPatterns: ["**/*.{html,js,css,svg,webmanifest,png}"] },
+      injectManifest: { globPatterns: ["**/*.{html,js,css,svg,png}"] },
     }),
   ],
   server: { proxy: { "/api": "http://127.0.0.1:8080", "/healthz": "http://127.0.0.1:8080" } },

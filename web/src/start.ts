@@ -31,6 +31,7 @@ export async function start(): Promise<void> {
   tray.value = notAccepted;
   notices.value = told;
   noticesRead.value = read ?? 0;
+  addEventListener("hashchange", readInvitation);
   followLanguage();
   registerWorker();
   void resume();

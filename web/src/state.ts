@@ -91,6 +91,9 @@ export const shop: ReadonlySignal<Shop | undefined> = computed(() => shops.value
 /** The signed-in person's own document. */
 export const myself = computed(() => (me.value ? people.value.get(me.value.person) : undefined));
 
+/** Acts about a vehicle that leave its own document as it is. */
+const BESIDE: ReadonlySet<Kind> = new Set<Kind>(["note", "found", "photo", "ask", "add_card"]);
+
 /** Keys of documents that show something the server has not confirmed. */
 export const touched: ReadonlySignal<ReadonlySet<string>> = computed(() => {
   const keys = new Set<string>();
@@ -98,7 +101,7 @@ export const touched: ReadonlySignal<ReadonlySet<string>> = computed(() => {
     const args = op.args as { card?: string; order?: string; exception?: string };
     if (args.card) keys.add(`card/${args.card}`);
     if (args.exception) keys.add(`exception/${args.exception}`);
-    if (args.order) keys.add(`order/${args.order}`);
+    if (args.order && !BESIDE.has(op.kind)) keys.add(`order/${args.order}`);
     keys.add(`handoff/${op.id}`).add(`note/${op.id}`).add(`photo/${op.id}`).add(`card/${op.id}`).add(`order/${op.id}`);
   }
   return keys;
@@ -149,7 +152,7 @@ export function setOffset(ms: number): void {
 export function setReach(live: boolean, why?: string): void {
   const was = reach.peek();
   if (was.live === live && was.why === why) return;
-  reach.value = { live, since: Date.now(), ...(why ? { why } : {}) };
+  reach.value = { live, since: Date.now() + offset.peek(), ...(why ? { why } : {}) };
 }
 
 export function setRows(to: readonly OutboxRow[]): void {

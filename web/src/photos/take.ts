@@ -1,7 +1,7 @@
 // From the camera to the database: made smaller, named by its content once, kept in pieces.
 // Must not know: how it is sent.
 import { db, CHUNK_BYTES } from "../db";
-import { act, me } from "../state";
+import { act, me, offset } from "../state";
 
 const SIDE_MAX = 2_048;
 const QUALITY = 0.8;
@@ -18,7 +18,7 @@ export async function keep(file: Blob): Promise<Picture> {
   const blob = await smaller(file);
   const data = await blob.arrayBuffer();
   const sha256 = hex(await crypto.subtle.digest("SHA-256", data));
-  const taken_at = Date.now();
+  const taken_at = Date.now() + offset.peek();
   await db.putPhoto(
     {
       sha256,

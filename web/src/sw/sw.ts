@@ -4,7 +4,8 @@
 /// <reference lib="webworker" />
 declare const self: ServiceWorkerGlobalScope & { __WB_MANIFEST: { url: string; revision: string | null }[] };
 
-const files = self.__WB_MANIFEST;
+// The build may name a file twice; a cache refuses that.
+const files = [...new Map(self.__WB_MANIFEST.map((file) => [file.url, file])).values()];
 const PREFIX = "shell-";
 const KEPT = 2;
 

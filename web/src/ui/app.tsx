@@ -12,6 +12,7 @@ import { Tray } from "./phone/tray";
 import { Vehicle } from "./phone/vehicle";
 import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
+import { invited, join } from "./session";
 import { SignIn } from "./sign-in";
 import { takeUpdate, updateReady } from "./update";
 
@@ -138,6 +139,11 @@ function Status() {
       {sentAgain.value > 0 && (
         <button class="button plain" onClick={() => (sentAgain.value = 0)}>
           {t("sent-again", { count: sentAgain.value })} {t("understood")}
+        </button>
+      )}
+      {invited.value && (
+        <button class="button" onClick={() => void join(invited.value ?? "")}>
+          {t("join-instead", { name: me.value?.name ?? "" })}
         </button>
       )}
       {updateReady.value && (

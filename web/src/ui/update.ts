@@ -18,7 +18,7 @@ export function registerWorker(): void {
       throw new TypeError("No script from this address.");
     },
   });
-  navigator.serviceWorker.register("/sw.js").then(watch, () => undefined);
+  navigator.serviceWorker.register("/sw.js").then((made) => made && watch(made), () => undefined);
   let reloading = false;
   const had = navigator.serviceWorker.controller !== null;
   navigator.serviceWorker.addEventListener("controllerchange", () => {

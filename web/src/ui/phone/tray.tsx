@@ -2,7 +2,7 @@
 import type { Op } from "../../api/types";
 import type { TrayRow } from "../../db/open";
 import { db } from "../../db";
-import { act, cards, people, reach, t, tray, unsent } from "../../state";
+import { act, cards, offset, people, reach, t, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
 import { has } from "../words";
 import { help } from "./do";
@@ -25,7 +25,7 @@ export function Tray() {
                 <li key={row.op.id}>
                   <strong>{what(row.op)}</strong>
                   <p class="quiet">
-                    {at(row.op.device_at)} {people.value.get(row.person)?.name}
+                    {at(row.op.device_at + offset.value)} {people.value.get(row.person)?.name}
                   </p>
                 </li>
               ))}
@@ -73,7 +73,7 @@ function Refused({ row }: { row: TrayRow }) {
         <strong>{what(row.op)}</strong>
         <p>{why(row)}</p>
         {text && <p class="typed">{text}</p>}
-        <p class="quiet small">{at(row.since)}</p>
+        <p class="quiet small">{at(row.since + offset.value)}</p>
       </div>
       <div class="buttons">
         {row.code === "taken" && card && (

@@ -53,16 +53,22 @@ export function Vehicle({ params }: ScreenProps) {
         {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
       </div>
       <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />
-      <Exceptions order={order} planner={planner} />
-      <Cards order={order} all={all} planner={planner} />
-      <button class="button full need" onClick={() => openAsk(order)}>
-        {t("need-something")}
-      </button>
-      <FactsOf order={order} />
-      <Asks asks={asks} />
-      <Said order={order} />
-      <Pictures order={order} />
-      {planner && <Planning order={order} />}
+      <div class="two">
+        <div class="stack">
+          <Exceptions order={order} planner={planner} />
+          <Cards order={order} all={all} planner={planner} />
+          <button class="button full need" onClick={() => openAsk(order)}>
+            {t("need-something")}
+          </button>
+        </div>
+        <div class="stack">
+          <FactsOf order={order} />
+          <Asks asks={asks} />
+          <Said order={order} />
+          <Pictures order={order} />
+          {planner && <Planning order={order} />}
+        </div>
+      </div>
     </section>
   );
 }

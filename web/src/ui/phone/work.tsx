@@ -35,9 +35,11 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
     <div class="work stack">
       <div>
         {!bare && <CardHead card={card} />}
-        <p>
-          {!bare && life(card)} <NotSent of={`card/${card.id}`} />
-        </p>
+        {(!bare || touched.value.has(`card/${card.id}`)) && (
+          <p>
+            {!bare && life(card)} <NotSent of={`card/${card.id}`} />
+          </p>
+        )}
         {row && !begun && <p class="quiet">{reason(row)}</p>}
         {card.put_first && !row && <p class="quiet">{t("is-put-first", { reason: card.put_first.reason })}</p>}
         {opensOrCloses(card)}

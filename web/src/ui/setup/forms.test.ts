@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Routing, Step } from "../../api/types";
-import { calendarText, checkPerson, checkRouting, guessColumns, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
+import { calendarText, checkPerson, checkRouting, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
 
 describe("short words", () => {
   it.each([
@@ -147,18 +147,5 @@ describe("VIN", () => {
   it("doubts wrong lengths and letters that no VIN has", () => {
     expect(vinDoubt("1G4AH59H45G11834")).toBe("length");
     expect(vinDoubt("IG4AH59H45G118341")).toBe("letters");
-  });
-});
-
-describe("columns of a CSV", () => {
-  it("are guessed by words of the trade in both languages, each used once", () => {
-    expect(guessColumns(["number", "vehicle", "promise", "vin"], ["RO #", "Vehicle", "Date promised", "VIN"])).toEqual({
-      number: "RO #",
-      vehicle: "Vehicle",
-      promise: "Date promised",
-      vin: "VIN",
-    });
-    expect(guessColumns(["number", "vehicle", "promise"], ["Orden", "Vehículo", "Entrega"])).toEqual({ number: "Orden", vehicle: "Vehículo", promise: "Entrega" });
-    expect(guessColumns(["number", "vin"], ["colour"])).toEqual({});
   });
 });

@@ -5,15 +5,22 @@ import { request } from "../../api/client";
 import { t } from "../../state";
 import { has } from "../words";
 import { useDraft } from "./draft";
-import { guessColumns } from "./forms";
 import { atLeast, SelectField } from "./kit";
+
+interface Line {
+  line: number;
+  column?: string | null;
+  why: string;
+}
 
 interface Answer {
   columns: string[];
   fields: { field: string; required: boolean }[];
+  mapping: Record<string, string>;
   rows: number;
   good: number;
-  bad: { line: number; column?: string | null; why: string }[];
+  bad: Line[];
+  warnings: Line[];
   preview: Record<string, unknown>[];
   made?: number | null;
 }
@@ -35,18 +42,16 @@ export function Import() {
   const { csv, mapping } = draft.value.value;
   const got = answer.value;
 
-  const ask = async (text: string, columns: Record<string, string> | undefined, dry: boolean): Promise<void> => {
+  const ask = async (text: string, columns: Record<string, string>, dry: boolean): Promise<void> => {
     failed.value = undefined;
     busy.value = true;
     try {
-      let result = await request<Answer>("POST", "/api/v1/import/orders", { csv: text, mapping: columns ?? {}, dry_run: dry });
-      if (!columns) {
-        const guess = guessColumns(result.fields.map((one) => one.field), result.columns);
-        draft.set({ csv: text, mapping: guess });
-        result = await request<Answer>("POST", "/api/v1/import/orders", { csv: text, mapping: guess, dry_run: true });
-      }
+      // The bad lines stand on the screen when the last button is pressed: leaving them out is what it says.
+      const body = { csv: text, mapping: columns, dry_run: dry, skip_bad: !dry };
+      const result = await request<Answer>("POST", "/api/v1/import/orders", body);
       answer.value = result;
       if (result.made) draft.reset(EMPTY);
+      else draft.set({ csv: text, mapping: result.mapping });
     } catch (error) {
       failed.value = (error as Error).message;
     } finally {
@@ -61,7 +66,7 @@ export function Import() {
     }
     const text = decode(await file.arrayBuffer());
     draft.set({ csv: text, mapping: {} });
-    await ask(text, undefined, true);
+    await ask(text, {}, true);
   };
   const map = (field: string, column: string): void => {
     const others = Object.fromEntries(Object.entries(mapping).filter(([one]) => one !== field));
@@ -70,7 +75,7 @@ export function Import() {
     void ask(csv, next, true);
   };
 
-  if (!atLeast("manager")) return <p class="notice-line">{t("setup-managers-only")}</p>;
+  if (!atLeast("planner")) return <p class="notice-line">{t("setup-import-planners")}</p>;
   if (got?.made) {
     return (
       <div class="stack setup-form alone">
@@ -78,6 +83,7 @@ export function Import() {
         <p class="notice-line" role="status">
           {t("setup-import-made", { count: got.made })}
         </p>
+        {got.bad.length > 0 && <Lines title={t("setup-import-bad")} lines={got.bad} />}
         <p class="buttons">
           <a class="button" href="/shop">
             {t("setup-import-look")}
@@ -117,7 +123,7 @@ export function Import() {
         </p>
       )}
       <div class="buttons">
-        <button class="button" disabled={busy.value || !csv.trim()} onClick={() => void ask(csv, Object.keys(mapping).length ? mapping : undefined, true)}>
+        <button class="button" disabled={busy.value || !csv.trim()} onClick={() => void ask(csv, mapping, true)}>
           {t(busy.value ? "setup-import-reading" : "setup-import-try")}
         </button>
         {draft.changed && (
@@ -145,31 +151,8 @@ export function Import() {
           <h3>{t("setup-import-result")}</h3>
           <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
           {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
-          {got.bad.length > 0 && (
-            <div class="table-scroll" tabIndex={0} role="group" aria-label={t("setup-import-bad")}>
-              <table>
-                <caption>{t("setup-import-bad")}</caption>
-                <thead>
-                  <tr>
-                    <th scope="col" class="figure">
-                      {t("setup-import-line")}
-                    </th>
-                    <th scope="col">{t("setup-import-column")}</th>
-                    <th scope="col">{t("setup-import-why")}</th>
-                  </tr>
-                </thead>
-                <tbody>
-                  {got.bad.map((one, i) => (
-                    <tr key={i}>
-                      <td class="figure">{one.line}</td>
-                      <td>{one.column ?? ""}</td>
-                      <td>{one.why}</td>
-                    </tr>
-                  ))}
-                </tbody>
-              </table>
-            </div>
-          )}
+          {got.bad.length > 0 && <Lines title={t("setup-import-bad")} lines={got.bad} />}
+          {got.warnings.length > 0 && <Lines title={t("setup-import-warnings")} lines={got.warnings} />}
           {got.preview.length > 0 && <Preview rows={got.preview} />}
           {got.good > 0 && missing.length === 0 && (
             <button class="button main" disabled={busy.value} onClick={() => void ask(csv, mapping, false)}>
@@ -179,6 +162,32 @@ export function Import() {
           {got.bad.length > 0 && got.good > 0 && <p class="quiet">{t("setup-import-bad-left")}</p>}
         </>
       )}
+    </div>
+  );
+}
+
+function Lines({ title, lines }: { title: string; lines: Line[] }) {
+  return (
+    <div class="table-scroll" tabIndex={0} role="group" aria-label={title}>
+      <table>
+        <caption>{title}</caption>
+        <thead>
+          <tr>
+            <th scope="col">{t("setup-import-line")}</th>
+            <th scope="col">{t("setup-import-column")}</th>
+            <th scope="col">{t("setup-import-why")}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {lines.map((one, i) => (
+            <tr key={i}>
+              <td>{one.line}</td>
+              <td>{one.column ?? ""}</td>
+              <td>{one.why}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
     </div>
   );
 }
@@ -202,7 +211,7 @@ function Preview({ rows }: { rows: Record<string, unknown>[] }) {
           {rows.map((row, i) => (
             <tr key={i}>
               {keys.map((key) => (
-                <td key={key}>{shown(row[key])}</td>
+                <td key={key}>{shown(key, row[key])}</td>
               ))}
             </tr>
           ))}
@@ -212,8 +221,10 @@ function Preview({ rows }: { rows: Record<string, unknown>[] }) {
   );
 }
 
-function shown(value: unknown): string {
+function shown(key: string, value: unknown): string {
   if (value === undefined || value === null) return "";
+  if (key === "weight") return t(`setup-weight-${String(value)}`);
+  if (key === "stage" && has(`stage-${String(value)}`)) return t(`stage-${String(value)}`);
   if (typeof value === "boolean") return t(value ? "setup-yes" : "setup-no");
   return typeof value === "object" ? JSON.stringify(value) : String(value);
 }
