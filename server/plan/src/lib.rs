@@ -36,6 +36,7 @@ mod calendar;
 mod decode;
 mod explain;
 mod grid;
+mod jobshop;
 mod lists;
 mod model;
 pub mod portable;

@@ -34,6 +34,11 @@ impl Profile {
         }
     }
 
+    /// The same at all times.
+    pub(crate) fn is_flat(&self) -> bool {
+        self.levels.len() == 1
+    }
+
     pub(crate) fn overbooked(&self) -> bool {
         self.levels.iter().any(|l| l.free < 0)
     }

@@ -4,6 +4,7 @@
 //! run can be repeated exactly.
 
 use crate::decode::{self, Decoder};
+use crate::jobshop::JobShop;
 use crate::lists::{self, Cooling, Current, FLOW_SHARE, Moves};
 use crate::model::Model;
 use crate::problem::FARTHEST_MINUTES;
@@ -36,6 +37,14 @@ pub(crate) struct Search<'m, 'o> {
     blocked: Vec<u32>,
 }
 
+fn over(budget: Budget, decodes: u64, work: u64) -> bool {
+    match budget {
+        Budget::First => false,
+        Budget::Decodes(n) => decodes >= n,
+        Budget::Tasks(n) => work >= n,
+    }
+}
+
 impl<'m, 'o> Search<'m, 'o> {
     pub(crate) fn new(m: &'m Model, o: &'o Options<'o>) -> Self {
         Self { m, o, d: Decoder::new(m), decodes: 0, best: None, trace: Vec::new(), blocked: Vec::new() }
@@ -62,19 +71,18 @@ impl<'m, 'o> Search<'m, 'o> {
             return Err(self.blocked);
         }
         if self.o.budget != Budget::First && self.m.units > 1 {
-            self.improve();
+            if let Some(shop) = JobShop::new(self.m) {
+                self.disjunctive(shop);
+            } else {
+                self.improve();
+            }
         }
         let best = self.best.take().expect("checked above");
         Ok(Outcome { best, repaired, decodes: self.decodes, trace: self.trace })
     }
 
     fn spent(&self) -> bool {
-        let over = match self.o.budget {
-            Budget::First => false,
-            Budget::Decodes(n) => self.decodes >= n,
-            Budget::Tasks(n) => self.d.work >= n,
-        };
-        over || self.o.stop.is_some_and(|stop| stop())
+        over(self.o.budget, self.decodes, self.d.work) || self.o.stop.is_some_and(|stop| stop())
     }
 
     fn evaluate(&mut self, order: &[u32]) -> Option<Score> {
@@ -126,6 +134,31 @@ impl<'m, 'o> Search<'m, 'o> {
             end: self.d.end.clone(),
             score: self.d.score(),
         }
+    }
+
+    /// Job-shop-shaped problems: the disjunctive graph searches, the decoder confirms.
+    fn disjunctive(&mut self, mut shop: JobShop<'m>) {
+        let best = self.best.as_ref().expect("a first list");
+        shop.load(&best.start, &best.order);
+        let mut rng = Rng::new(self.o.seed);
+        let (budget, stop, tasks) = (self.o.budget, self.o.stop, self.m.tasks as u64);
+        let (mut decodes, mut work) = (self.decodes, self.d.work);
+        let counted = std::cell::Cell::new(decodes);
+        let mut spent = |passes: u64| {
+            decodes += passes;
+            work += passes * tasks;
+            counted.set(decodes);
+            over(budget, decodes, work) || stop.is_some_and(|stop| stop())
+        };
+        let mut found = |order: &[u32]| {
+            self.decodes = counted.get();
+            if self.d.decode(order).is_ok() {
+                self.keep(order);
+            }
+        };
+        shop.run(&mut rng, &mut spent, &mut found);
+        self.decodes = counted.get();
+        self.d.work = work;
     }
 
     fn improve(&mut self) {
