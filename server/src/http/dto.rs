@@ -22,7 +22,7 @@ use super::{auth, error, health, import, measures, notices, people, photos, sync
         notices::list, notices::read,
         photos::options, photos::create, photos::offset, photos::append, photos::delete, photos::show,
         measures::measures,
-        //P import::orders,
+        import::orders,
         health::health, health::ready,
     ),
     components(schemas(

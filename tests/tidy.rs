@@ -1,0 +1,90 @@
+//! House rules, as a test: what a reviewer would otherwise have to say again and again.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn files(dir: &str, ending: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut open = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join(dir)];
+    while let Some(dir) = open.pop() {
+        for entry in fs::read_dir(&dir).unwrap().map(Result::unwrap) {
+            let path = entry.path();
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if path.is_dir() && !["node_modules", "dist", "target", "out"].contains(&name.as_str()) {
+                open.push(path);
+            } else if name.ends_with(ending) {
+                found.push(path);
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn every_module_says_what_it_is_for() {
+    let silent: Vec<_> = files("server", ".rs")
+        .into_iter()
+        .filter(|path| path.components().any(|part| part.as_os_str() == "src") && !path.ends_with("main.rs") && !path.ends_with("tests.rs"))
+        .filter(|path| !fs::read_to_string(path).unwrap().starts_with("//!"))
+        .collect();
+    assert!(silent.is_empty(), "these begin without //! invariants: {silent:?}");
+}
+
+#[test]
+fn the_pure_crates_depend_on_nothing_impure() {
+    let allowed = [
+        ("domain", &["serde", "serde_json", "uuid", "thiserror", "jiff", "imbl", "utoipa"][..]),
+        ("plan", &["serde", "serde_json", "sha2"][..]),
+    ];
+    for (name, allowed) in allowed {
+        let manifest = fs::read_to_string(format!("{}/server/{name}/Cargo.toml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        let manifest: toml::Table = manifest.parse().unwrap();
+        let strangers: Vec<_> = manifest["dependencies"].as_table().unwrap().keys().filter(|d| !allowed.contains(&d.as_str())).collect();
+        assert!(strangers.is_empty(), "{name} depends on {strangers:?}");
+    }
+}
+
+#[test]
+fn free_text_is_taken_out_of_the_log() {
+    // A String in a stored type is a name, a code or a digest, or it is typed by people and named in FREE_TEXT.
+    let names = ["number", "vin", "sha256", "mime", "time_zone", "language", "step", "digest", "code", "why"];
+    let mut unknown = Vec::new();
+    for path in files("server/domain/src/stored", ".rs") {
+        for line in fs::read_to_string(&path).unwrap().lines() {
+            let Some((field, kind)) = line.trim().trim_start_matches("pub ").split_once(": ") else { continue };
+            let text = ["String,", "Option<String>,"].contains(&kind.trim());
+            if text && !names.contains(&field) && !domain::text::FREE_TEXT.contains(&field) {
+                unknown.push(format!("{}: {field}", path.display()));
+            }
+        }
+    }
+    assert!(unknown.is_empty(), "free text or not? {unknown:?}");
+}
+
+#[test]
+fn nothing_is_left_open() {
+    let marks = [concat!("todo", "!("), concat!("unimplemented", "!("), concat!("dbg", "!("), concat!("FIX", "ME"), concat!("#[", "ignore]")];
+    let code = files("server", ".rs").into_iter().chain(files("tests", ".rs"));
+    let open: Vec<_> = code.filter(|path| marks.iter().any(|mark| fs::read_to_string(path).unwrap().contains(mark))).collect();
+    assert!(open.is_empty(), "{open:?}");
+}
+
+#[test]
+fn every_endpoint_is_documented() {
+    let document = turnbuckle::http::dto::document();
+    for path in files("server/src/http", ".rs") {
+        let code = fs::read_to_string(&path).unwrap();
+        for part in code.split("path = \"").skip(1) {
+            let address = part.split('"').next().unwrap();
+            assert!(document.contains(&format!("\"{address}\"")), "{address} of {} is not in the document", path.display());
+        }
+    }
+}
+
+#[test]
+fn the_lock_file_of_the_app_names_no_host() {
+    for path in files("web", "package-lock.json").into_iter().chain(files("tests", "package-lock.json")) {
+        assert!(!fs::read_to_string(&path).unwrap().contains("\"resolved\""), "{}", path.display());
+    }
+}
