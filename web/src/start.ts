@@ -1,6 +1,6 @@
 import { db } from "./db";
 import type { Plan } from "./api/types";
-import { cursor, me, notices, noticesRead, offset, plan, setDocs, setLanguage, setRows, startClock, tray } from "./state";
+import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
 import { applyTheme, wantedLanguage } from "./ui/prefs";
 import { followLanguage, readInvitation, resume } from "./ui/session";
 import { registerWorker } from "./ui/update";
@@ -21,7 +21,7 @@ export async function start(): Promise<void> {
     db.get<number>("notices_read"),
     db.get<number>("offset"),
   ]);
-  offset.value = measured ?? 0;
+  if (measured !== undefined) setOffset(measured);
   me.value = signed;
   startClock();
   cursor.value = position?.cursor ?? 0;

@@ -134,6 +134,7 @@ export async function act<K extends Kind>(kind: K, args: Acts[K], opts: ActOptio
     args,
     ...(opts.expect?.length ? { expect: opts.expect } : {}),
     device_at: Date.now(),
+    ...(measured ? { offset: offset.peek() } : {}),
     seen: cursor.peek(),
   } as unknown as Op;
   const row = await db.enqueue(who.client, who.person, op);
@@ -144,7 +145,9 @@ export async function act<K extends Kind>(kind: K, args: Acts[K], opts: ActOptio
 
 // For the sync part and the start only.
 
+let measured = false;
 export function setOffset(ms: number): void {
+  measured = true;
   offset.value = ms;
   now.value = Date.now() + ms;
 }

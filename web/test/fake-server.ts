@@ -122,7 +122,7 @@ export class FakeServer {
       const more = rest.length > docs.length;
       const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
       if (lost) throw new Failure(0, "unreached", "gone");
-      return { epoch, from: after, to, hash: this.hash(to), more, docs: structuredClone(docs), last_n: this.lastN(client) };
+      return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), last_n: this.lastN(client) };
     },
     notices: async () => Promise.resolve({ notices: [], read: 0 }),
     bindClient: async (client) => {

@@ -52,6 +52,14 @@ describe.each(areas)("%s", (area) => {
   });
 });
 
+interface Described {
+  enum?: string[];
+  oneOf?: { properties?: { kind?: { enum?: string[] } } }[];
+}
+const document = JSON.parse(readFileSync(join(root, "../tests/http/openapi.json"), "utf8")) as {
+  components: { schemas: Record<string, Described> };
+};
+
 describe("the screens", () => {
   const all = new Set(areas.flatMap((area) => [...messages(read("en", area)).keys()]));
 
@@ -62,10 +70,10 @@ describe("the screens", () => {
   });
 
   it("have a message for every word of the wire that they show", () => {
-    const types = readFileSync(join(root, "src/api/types.ts"), "utf8");
-    const union = (name: string): string[] =>
-      [...(new RegExp(`type ${name} =([^;]+);`).exec(types)?.[1] ?? "").matchAll(/"(\w+)"/g)].map((word) => word[1] ?? "");
+    const union = (name: string): string[] => document.components.schemas[name]?.enum ?? [];
+    const kinds = (document.components.schemas["Binding"]?.oneOf ?? []).flatMap((one) => one.properties?.kind?.enum ?? []);
     const wanted: [string, string[]][] = [
+      ["why-$", kinds.filter((kind) => kind !== "hold")],
       ["exception-$", union("ExceptionKind")],
       ["notice-$", union("NoticeKind")],
       ["caution-$", union("Caution")],

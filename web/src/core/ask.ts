@@ -3,7 +3,7 @@
 // asker's own card takes the place of the routing's step for the asking department.
 import type { Ask, Card, Handoff, Link, Order, Routing, Step } from "../api/types";
 import type { Docs } from "./docs";
-import { cardsOf, changeCondition, isOver, settleReady } from "./effects";
+import { cardsOf, changeCondition, isOver, settleReady, whole } from "./effects";
 import { partOf } from "./ids";
 import type { At } from "./overlay";
 
@@ -70,7 +70,7 @@ function layOut(
       if (step.closes) laid.closers.push({ card: id, after });
     } else {
       if (step.closes) laid.closers.push({ card: id, after: [] });
-      laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []), op, now));
+      laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []).map(whole), op, now));
     }
   }
   return laid;

@@ -1,7 +1,7 @@
 // What single happenings do to cards, vehicles and hand-offs, so far as a phone can foresee it.
 // Invariant: effects only, no rules: whether something is allowed the server alone decides.
 // Must not know: operations, storage, the screen.
-import type { Card, Condition, ConditionChange, Handoff, Ms, PauseWhy, Person } from "../api/types";
+import type { Acts, Card, Condition, ConditionChange, Handoff, Link, Ms, PauseWhy, Person } from "../api/types";
 import type { Docs } from "./docs";
 
 const MINUTE = 60_000;
@@ -174,6 +174,13 @@ export function changeCondition(condition: Condition, change: ConditionChange): 
   }
   return next;
 }
+
+/** A link as it is kept: what was left out of it is there. */
+export const whole = ({ card, lag_minutes, lag_minutes_max }: Acts["link"]["after"]): Link => ({
+  card,
+  lag_minutes: lag_minutes ?? 0,
+  ...(lag_minutes_max == null ? {} : { lag_minutes_max }),
+});
 
 export const worksIn = (person: Person, department: string): boolean =>
   person.department === department || person.also.includes(department);

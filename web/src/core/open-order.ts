@@ -35,7 +35,7 @@ export function openOrder(docs: Docs, args: OpenOrder, { op, me, now }: At): voi
       weight_off: [],
       loose: [],
     },
-    energy: args.energy ?? { high_voltage: "none" },
+    energy: { high_voltage: "none", ...args.energy },
     open: [],
     holds: [],
     stood,

@@ -7,7 +7,7 @@ import { ask } from "./ask";
 import type { Docs } from "./docs";
 import {
   cancelled, changeCondition, closed, equipmentFor, finished, givenBack, isOver, opened, paused, running,
-  settleReady, started, taken,
+  settleReady, started, taken, whole,
 } from "./effects";
 import { openOrder } from "./open-order";
 
@@ -101,7 +101,7 @@ const overlay: Overlay = {
   },
 
   energy(docs, { order, energy }) {
-    docs.change("order", order, () => ({ energy }));
+    docs.change("order", order, () => ({ energy: { ...energy, high_voltage: energy.high_voltage ?? "none" } }));
   },
 
   ask,
@@ -170,7 +170,7 @@ const overlay: Overlay = {
       cautions: [],
       ...rest,
       id: op,
-      after: args.after ?? [],
+      after: (args.after ?? []).map(whole),
       life: proposed ? "proposed" : "waiting",
       helpers: [],
       spans: [],
@@ -197,7 +197,7 @@ const overlay: Overlay = {
   },
 
   link(docs, { card: id, after }) {
-    docs.change("card", id, (card) => ({ after: [...card.after.filter((link) => link.card !== after.card), after] }));
+    docs.change("card", id, (card) => ({ after: [...card.after.filter((link) => link.card !== after.card), whole(after)] }));
     const card = docs.get("card", id);
     if (card) settleReady(docs, card);
   },

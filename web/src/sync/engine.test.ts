@@ -22,7 +22,7 @@ class Phone {
 
   constructor(readonly server: FakeServer, client = newId(), name = newId()) {
     this.store = new Store(new Connection(name));
-    this.who = { person: "p1", role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, name: "A", shop_name: "B" };
+    this.who = { person: "p1", role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, now: 0, name: "A", shop_name: "B" };
     const time: Time = {
       now: () => 500,
       random: () => 0.5,

@@ -105,9 +105,8 @@ export class Engine {
       if (this.stopped) return;
       this.cancelRetry?.();
       try {
-        const measured = await this.push();
+        await this.push();
         if (!this.live) {
-          if (!measured) await this.measure();
           await this.pull();
           await this.takeNotices();
           this.openLive();
@@ -146,30 +145,23 @@ export class Engine {
 
   // Up
 
-  /** The server's clock beside the phone's, before the first act needs it. */
-  private async measure(): Promise<void> {
-    const before = this.time.now();
-    const answer = await this.api.push({ epoch: this.epoch(), client: this.who.client, device_now: before, ops: [] }).catch((error: unknown) => {
-      if (error instanceof Failure && (error.transient || error.status === 401 || error.status === 426)) throw error;
-      return undefined;
-    });
-    if (answer) this.mirror.offset(Math.round(answer.now - (before + this.time.now()) / 2));
+  /** The server's clock beside the phone's; the request is taken to have met it half-way. */
+  private measure(now: number, before: number): void {
+    this.mirror.offset(Math.round(now - (before + this.time.now()) / 2));
   }
 
-  /** True when something was sent. */
-  private async push(): Promise<boolean> {
-    let [repairs, sent] = [0, false];
+  private async push(): Promise<void> {
+    let repairs = 0;
     // Others' operations on a shared tablet that this sign-in may not deliver wait for their person.
     const notOurs = new Set<string>();
     for (;;) {
       const rows = (await this.store.outbox()).filter((row) => !row.result && !notOurs.has(row.client));
       const first = rows[0];
-      if (!first) return sent;
+      if (!first) return;
       const batch = await this.batch(rows.filter((row) => row.client === first.client));
       if (!batch.length) continue;
       try {
         await this.send(first.client, batch);
-        sent = true;
         this.batchOps = BATCH_OPS;
       } catch (error) {
         if (!(error instanceof Failure) || ++repairs > 12) throw error;
@@ -214,9 +206,8 @@ export class Engine {
     const before = this.time.now();
     const ops: Op[] = batch.map((row) => row.op);
     const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops });
-    const after = this.time.now();
-    this.mirror.offset(Math.round(answer.now - (before + after) / 2));
-    const { refused } = await this.store.settle(client, answer.results, after);
+    this.measure(answer.now, before);
+    const { refused } = await this.store.settle(client, answer.results, this.time.now());
     if (refused.length) this.mirror.refused(await this.store.tray());
     const odd = answer.results.filter((result) => result.exceptions?.length);
     if (odd.length) this.mirror.exceptions(odd);
@@ -278,6 +269,7 @@ export class Engine {
     let plan: Plan | undefined;
     let lastN: number | undefined;
     for (;;) {
+      const before = this.time.now();
       const page = await this.api.pull({
         epoch: at.epoch,
         after: at.cursor,
@@ -285,6 +277,7 @@ export class Engine {
         plan: replace ? 0 : this.planRev,
         client: this.who.client,
       });
+      this.measure(page.now, before);
       for (const line of page.docs) docs.set(line.key, line);
       plan = page.plan ?? plan;
       lastN = page.last_n ?? lastN;

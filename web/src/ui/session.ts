@@ -4,7 +4,7 @@ import { auth, Failure, onRefreshed, refresh } from "../api/client";
 import type { SignedIn } from "../api/types";
 import { newId } from "../core/ids";
 import { db } from "../db";
-import { cursor, me, myself, notices, plan, setDocs, setLanguage } from "../state";
+import { cursor, me, myself, notices, plan, setDocs, setLanguage, setOffset } from "../state";
 import { startSync, stopSync } from "../sync";
 import { keptLanguage } from "./prefs";
 import { go } from "./router";
@@ -29,6 +29,7 @@ async function adopt(signed: SignedIn): Promise<void> {
     notices.value = [];
   }
   await db.set("signed_in", signed);
+  setOffset(signed.now - Date.now());
   me.value = signed;
   invited.value = undefined;
   refused.value = undefined;

@@ -1,10 +1,11 @@
 // What was told to this person, newest first.
 import { useEffect } from "preact/hooks";
-import type { Notice } from "../../api/types";
+import type { Ms, Notice } from "../../api/types";
 import { readNotices } from "../../api/client";
+import { rowOf } from "../../core/cards";
 import { db } from "../../db";
-import { exceptions, handoffs, notices, noticesRead, t, words } from "../../state";
-import { about, at, named, number, person, title } from "./say";
+import { exceptions, handoffs, notices, noticesRead, plan, t, words } from "../../state";
+import { about, at, number, person, title } from "./say";
 
 const SHOWN_MAX = 60;
 
@@ -44,16 +45,24 @@ export function Notices() {
 export function sentence(notice: Notice): string {
   const handoff = notice.handoff ? handoffs.value.get(notice.handoff) : undefined;
   const raised = notice.exception ? exceptions.value.get(notice.exception) : undefined;
+  const expected = expectedAt(notice);
   const args = {
     number: number(notice.order),
     person: person(notice.by),
     card: title(notice.card),
     what: handoff ? words(handoff.title) : title(notice.card),
     exception: raised ? t(`exception-${raised.kind}`) : "",
-    about: notice.about_at == null ? "" : about(notice.about_at),
+    about: expected === undefined ? "" : about(expected),
   };
-  const timed = notice.about_at != null && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
+  const timed = expected !== undefined && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
   return t(`notice-${notice.kind}${timed ? "-about" : ""}`, args);
 }
 
-export { named };
+/** When the plan now expects what the notice is about: times change after it was told. */
+function expectedAt(notice: Notice): Ms | undefined {
+  if (notice.kind === "promise_unlikely") {
+    return plan.value?.vehicles.find((one) => one.order === notice.order)?.finish ?? undefined;
+  }
+  const row = notice.card ? rowOf(plan.value, notice.card) : undefined;
+  return row && row.from > notice.at ? row.from : undefined;
+}

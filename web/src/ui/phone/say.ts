@@ -1,7 +1,7 @@
 // Sentences about cards, vehicles and the plan, in the person's language.
 import type { Binding, Card, Condition, Ms, Order, PlanRow } from "../../api/types";
 import { standing } from "../../core/cards";
-import { cards, language, now, orders, people, places, t, unsent, words } from "../../state";
+import { cards, equipment, language, now, orders, people, places, t, unsent, words } from "../../state";
 import { has } from "../words";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
 import { clock, length, roughly, when } from "../draw/say";
@@ -83,17 +83,23 @@ export function binding(what: Binding): string {
       return t(`why-${what.kind}`);
     case "after":
     case "vehicle":
+    case "put_first":
       return t(`why-${what.kind}`, { card: title(what.card), until });
+    case "person":
+      return t("why-person", { person: person(what.person), until });
+    case "one_run":
     case "curing":
     case "shift":
     case "expected":
       return t(`why-${what.kind}`, { until });
     case "people":
       return t("why-people", { department: department(what.department), until });
-    case "equipment":
-      return what.order
-        ? t("why-equipment-order", { equipment: equipmentName(what.equipment), number: number(what.order), until })
-        : t("why-equipment", { equipment: equipmentName(what.equipment), until });
+    case "equipment": {
+      // A named piece, or any of its kind.
+      const of = equipment.value.has(what.equipment) ? "why-equipment" : "why-kind";
+      const args = { equipment: equipmentName(what.equipment), kind: named("kind", what.equipment), until };
+      return what.order ? t(`${of}-order`, { ...args, number: number(what.order) }) : t(of, args);
+    }
     case "hold":
       return holding(what.what, what.due);
     case "qualified":
