@@ -2,6 +2,7 @@
 // A thin shell over string-geometry; the table beside it says the same in words.
 import "./draw.css";
 import { signal, useSignal } from "@preact/signals";
+import { useLayoutEffect, useRef } from "preact/hooks";
 import type { Ms } from "../../api/types";
 import { departments, equipment } from "../../state";
 import { go } from "../router";
@@ -43,8 +44,18 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
   const chosen = all.value ? vehicles.map((one) => one.order) : worth;
   const strings = vehicles.filter((one) => chosen.includes(one.order));
   const rows = rowsFor(strings);
-  const left = width.value < 700 ? 84 : 132;
-  const drawing = drawStrings(strings, rows, { from, to, now, width: Math.max(width.value, 640), left, zone: tz });
+  // The longest name decides how wide the names' column is.
+  const left = Math.min(180, 20 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * rowName(row).length)));
+  const drawing = drawStrings(strings, rows, { from, to, now, width: Math.max(width.value - left, 560), left: 6, zone: tz });
+  // Where it is wider than the screen, now is what one wants to see first.
+  const placed = useRef("");
+  useLayoutEffect(() => {
+    const box = ref.current;
+    const view = `${zoom.value} ${days.value} ${drawing.width}`;
+    if (!box || placed.current === view || drawing.width + left <= box.clientWidth) return;
+    placed.current = view;
+    if (drawing.nowX !== undefined) box.scrollLeft = drawing.nowX - (box.clientWidth - left) * 0.6;
+  });
   const step = zoom.value === "week" ? 7 : 1;
 
   return (
@@ -77,7 +88,8 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
       <p class="quiet small">{all.value ? t("draw-shown-all", { count: strings.length }) : t("draw-shown-worth", { count: strings.length })}</p>
       <div class="strings-beside">
         <div class="strings-picture">
-        <div class="drawing-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings")}>
+        <div class="drawing-scroll strings-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings")}>
+          <RowNames drawing={drawing} width={left} />
           <Picture drawing={drawing} strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
         </div>
         <Key />
@@ -89,6 +101,8 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
     </figure>
   );
 }
+
+const rowName = (row: RowInput): string => (row.equipment ? equipmentName(row.id) : departmentName(row.id));
 
 /** Departments in the shop's order, their equipment below each; away only while somebody is. */
 function rowsFor(strings: StringVehicle[]): RowInput[] {
@@ -106,6 +120,22 @@ function rowsFor(strings: StringVehicle[]): RowInput[] {
   }
   if (passed.has(AWAY)) rows.push({ id: AWAY, equipment: false });
   return rows;
+}
+
+/** Stays where it is while the picture is moved beneath it. */
+function RowNames({ drawing, width }: { drawing: StringDrawing; width: number }) {
+  return (
+    <svg class="string-diagram row-names" width={width} height={drawing.height + 18} viewBox={`0 0 ${width} ${drawing.height + 18}`} aria-hidden="true">
+      {drawing.rows.map((row) => (
+        <g key={row.id} class={row.equipment ? "row equipment" : "row"}>
+          <path class="level" d={`M0 ${row.y}H${width}`} />
+          <text x={row.equipment ? 14 : 2} y={row.y + Math.min(row.height / 2 + 5, 20)}>
+            {rowName(row)}
+          </text>
+        </g>
+      ))}
+    </svg>
+  );
 }
 
 interface PictureProps {
@@ -129,12 +159,7 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
         </pattern>
       </defs>
       {drawing.rows.map((row) => (
-        <g key={row.id} class={row.equipment ? "row equipment" : "row"}>
-          <path class="level" d={`M0 ${row.y}H${W}`} />
-          <text x={row.equipment ? 14 : 2} y={row.y + Math.min(row.height / 2 + 5, 20)}>
-            {row.equipment ? equipmentName(row.id) : departmentName(row.id)}
-          </text>
-        </g>
+        <path key={row.id} class="level" d={`M0 ${row.y}H${W}`} />
       ))}
       {drawing.ticks.map((tick) => (
         <g key={tick.at} class={tick.day ? "tick day" : "tick"}>
