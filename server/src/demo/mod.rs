@@ -16,6 +16,7 @@ mod chance;
 mod dispatch;
 mod job;
 mod lines;
+mod lines_day;
 mod picture;
 mod scenario;
 mod sim;
@@ -62,6 +63,10 @@ pub struct DemoOp {
 /// Simulates `days` up to `now`. `zone` is the shop's. Fewer than 14 days make no shop in work.
 pub fn build(seed: u64, days: u32, now: Ms, zone: &TimeZone) -> Demo {
     let (sim, photos) = simulate(seed, days, now, zone);
+    shown(sim, photos)
+}
+
+fn shown(sim: Sim<'_>, photos: Vec<Vec<u8>>) -> Demo {
     let people = sim.state.people.values().map(|p| DemoPerson {
         id: p.id,
         name: p.name.clone(),

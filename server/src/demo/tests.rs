@@ -32,23 +32,29 @@ fn local_time(local: &str, zone: &TimeZone) -> Ms {
 
 struct Built {
     seed: u64,
+    days: u32,
     now: Ms,
     demo: Demo,
     state: State,
     /// Refusals of acts that were not meant to be refused, and acceptances of those that were.
     wrong: Vec<String>,
+    /// What the simulation meant and the rules refused.
+    dropped: Vec<String>,
 }
 
 fn built() -> &'static [Built] {
     static BUILT: OnceLock<Vec<Built>> = OnceLock::new();
     BUILT.get_or_init(|| {
-        let one = |seed, now| {
-            let demo = build(seed, 90, now, &zone());
+        let one = |seed, days, now| {
+            let zone = zone();
+            let (mut sim, photos) = simulate(seed, days, now, &zone);
+            let dropped = std::mem::take(&mut sim.dropped);
+            let demo = shown(sim, photos);
             let (state, wrong) = replay(&demo.ops);
-            Built { seed, now, demo, state, wrong }
+            Built { seed, days, now, demo, state, wrong, dropped }
         };
-        let seeds = (1..=5).map(|seed| one(seed, at(NOWS[0])));
-        seeds.chain(NOWS[1..].iter().flat_map(|now| [one(1, at(now)), one(3, at(now))])).collect()
+        let seeds = (1..=5).map(|seed| one(seed, 90, at(NOWS[0])));
+        seeds.chain(NOWS[1..].iter().zip(1..).map(|(now, seed)| one(seed, 40, at(now)))).collect()
     })
 }
 
@@ -71,30 +77,22 @@ fn replay(ops: &[DemoOp]) -> (State, Vec<String>) {
 
 #[test]
 fn the_same_seed_and_date_give_the_same_shop() {
-    let first = &built()[1];
-    let again = build(first.seed, 90, first.now, &zone());
+    let first = &built()[5];
+    let again = build(first.seed, first.days, first.now, &zone());
     assert_eq!(first.demo.ops, again.ops);
     assert_eq!(first.demo.photos, again.photos);
-    assert_ne!(first.demo.ops, build(9, 90, first.now, &zone()).ops);
+    assert_ne!(built()[0].demo.ops, built()[1].demo.ops);
 }
 
 #[test]
 fn the_rules_agree_with_every_act() {
-    for Built { seed, now, demo, wrong, .. } in built() {
+    for Built { seed, now, demo, wrong, dropped, .. } in built() {
+        assert!(dropped.is_empty(), "seed {seed} at {now}: {:?}", dropped.first());
         assert!(wrong.is_empty(), "seed {seed} at {now}: {} wrong, first: {:?}", wrong.len(), wrong.first());
         let refused = demo.ops.iter().filter(|op| op.refused).count();
         assert!((1..40).contains(&refused), "seed {seed}: {refused} refused on purpose");
         let ids: BTreeSet<OpId> = demo.ops.iter().map(|op| op.op).collect();
         assert_eq!(ids.len(), demo.ops.len());
-    }
-}
-
-#[test]
-fn the_simulation_meant_nothing_that_was_refused() {
-    for (seed, now) in [(1, NOWS[0]), (2, NOWS[1]), (4, NOWS[2])] {
-        let zone = zone();
-        let sim = simulate(seed, 90, at(now), &zone).0;
-        assert!(sim.dropped.is_empty(), "seed {seed}: {:?}", sim.dropped.first());
     }
 }
 
@@ -125,14 +123,14 @@ fn acts_stand_in_order_in_working_time_and_not_in_the_future() {
 
 #[test]
 fn the_shop_is_full_of_people_and_vehicles() {
-    for Built { seed, now, demo, state, .. } in built() {
+    for Built { seed, days, now, demo, state, .. } in built() {
         assert!(demo.people.len() >= 8);
         let roles: BTreeSet<Role> = demo.people.iter().map(|p| p.role).collect();
         assert_eq!(roles.len(), 5, "every role has somebody");
         let here = state.in_shop().filter(|o| o.stage != Stage::Expected).count();
         assert!((25..=45).contains(&here), "seed {seed} at {now}: {here} here");
         let delivered = state.orders.values().filter(|o| o.stage == Stage::Delivered).count();
-        assert!(delivered >= 120, "seed {seed} at {now}: {delivered} delivered");
+        assert!(delivered >= *days as usize * 4 / 3, "seed {seed} at {now}: {delivered} delivered");
         assert!(state.in_shop().any(|o| o.stage == Stage::Expected));
     }
 }
@@ -241,7 +239,7 @@ fn todays_stories_stand_where_they_should() {
 #[test]
 fn the_figures_are_those_of_a_believable_shop() {
     for Built { seed, now, state, .. } in built() {
-        let from = now - 60 * DAY;
+        let from = now - 40 * DAY;
         let figures = measure::measures(state, &zone(), from, *now, *now);
         let of = |id: &str| figures.iter().find(|m| m.id == id).map(|m| m.all).expect("known");
         let days = of("keys_to_keys");
@@ -253,7 +251,7 @@ fn the_figures_are_those_of_a_believable_shop() {
         let kept = of("promise_kept").value.unwrap_or(0.0);
         assert!((0.4..=0.95).contains(&kept), "seed {seed} at {now}: {kept:.2} kept");
         let taken = of("asked_to_started");
-        assert!(taken.count >= 10 && taken.value.is_some_and(|h| h > 0.1), "seed {seed} at {now}: {taken:?}");
+        assert!(taken.count >= 8 && taken.value.is_some_and(|h| h > 0.1), "seed {seed} at {now}: {taken:?}");
         let touch = of("touch_sold").value.unwrap_or(0.0);
         assert!((0.7..=4.5).contains(&touch), "seed {seed} at {now}: {touch:.2} hours a day");
     }
@@ -286,7 +284,7 @@ fn photos_are_jpeg_and_named_by_what_they_are() {
 #[test]
 fn a_short_history_is_a_shop_too() {
     let now = at(NOWS[0]);
-    for days in [1, 20] {
+    for days in [1, 16] {
         let (state, wrong) = replay(&build(7, days, now, &zone()).ops);
         assert!(wrong.is_empty(), "{:?}", wrong.first());
         assert!(state.in_shop().filter(|o| o.stage != Stage::Expected).count() >= 25);
@@ -297,7 +295,7 @@ fn a_short_history_is_a_shop_too() {
 fn another_zone_works_its_own_hours() {
     let zone = TimeZone::get("Europe/Madrid").expect("bundled");
     let now = local_time("2025-04-02T10:40", &zone);
-    let demo = build(1, 30, now, &zone);
+    let demo = build(1, 14, now, &zone);
     let shop =
         demo.ops.iter().find_map(|op| if let Act::SetShop { shop } = &op.act { Some(shop) } else { None });
     assert_eq!(shop.map(|s| s.time_zone.as_str()), Some("Europe/Madrid"));
