@@ -42,6 +42,8 @@ export const reach = signal<{ live: boolean; since: Ms; why?: string }>({ live: 
 export const odd = signal<readonly ExceptionKind[]>([]);
 /** So many acts were sent again because the server's history had changed. */
 export const sentAgain = signal(0);
+/** Documents of a first copy that have come so far. */
+export const copying = signal(0);
 /** The cursor of the documents shown; 0 before the first copy has come. */
 export const cursor = signal(0);
 

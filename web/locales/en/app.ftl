@@ -56,6 +56,7 @@ sent-again = { $count ->
 understood = (Understood)
 not-kept = This phone could not keep it. Make room on the phone and try again.
 first-copy = Just a moment
+first-copy-count = The first copy of the shop is coming: { $count } things so far.
 first-copy-wait = The shop’s vehicles have not reached this phone yet. They appear as soon as the server is reached.
 
 ## Signing in
@@ -220,6 +221,7 @@ handoff-cancelled = Cancelled.
 no-vehicle = No such vehicle
 no-vehicle-here = There is no vehicle at this address. It may be of another shop.
 open-line = Open: { $open }
+for-you-now = For you now
 work-left = To be done
 nothing-left = Nothing is left to do.
 cards-done = { $count ->

@@ -56,6 +56,7 @@ sent-again = { $count ->
 understood = (Entendido)
 not-kept = Este teléfono no lo pudo guardar. Haga espacio en el teléfono e intente de nuevo.
 first-copy = Un momento
+first-copy-count = Está llegando la primera copia del taller: { $count } cosas hasta ahora.
 first-copy-wait = Los vehículos del taller aún no han llegado a este teléfono. Aparecen en cuanto se alcance el servidor.
 
 ## Entrar
@@ -220,6 +221,7 @@ handoff-cancelled = Cancelado.
 no-vehicle = No existe ese vehículo
 no-vehicle-here = No hay vehículo en esta dirección. Puede ser de otro taller.
 open-line = Abierto: { $open }
+for-you-now = Para usted ahora
 work-left = Por hacer
 nothing-left = No queda nada por hacer.
 cards-done = { $count ->

@@ -46,6 +46,7 @@ class Phone {
       offset: () => undefined,
       reach: (_, why) => (this.why = why),
       client: (who) => (this.who = who),
+      copying: () => undefined,
       again: (count) => (this.sentAgain += count),
     };
     this.engine = new Engine(server.api, this.store, mirror, this.who, time);

@@ -28,6 +28,8 @@ export interface Mirror {
   offset(ms: number): void;
   reach(live: boolean, why?: "sign_in" | "update" | "unreached" | "error"): void;
   client(to: SignedIn): void;
+  /** A first or fresh copy is coming: so many documents so far. */
+  copying(documents: number): void;
   /** The server's history changed; so many operations were sent again. */
   again(count: number): void;
 }
@@ -279,6 +281,7 @@ export class Engine {
       });
       this.measure(page.now, before);
       for (const line of page.docs) docs.set(line.key, line);
+      if (replace) this.mirror.copying(docs.size);
       plan = page.plan ?? plan;
       lastN = page.last_n ?? lastN;
       at = { epoch: page.epoch, cursor: page.to, hash: page.hash };
@@ -308,12 +311,16 @@ export class Engine {
   }
 
   private async takeNotices(): Promise<void> {
-    const kept = await this.store.notices();
-    const after = kept.reduce((latest, notice) => Math.max(latest, notice.id), 0);
-    const { notices, read } = await this.api.notices(after);
-    await this.store.putNotices(notices);
-    await this.store.set("notices_read", read);
-    this.mirror.notices([...kept, ...notices], read);
+    let kept = await this.store.notices();
+    for (;;) {
+      const after = kept.reduce((latest, notice) => Math.max(latest, notice.id), 0);
+      const { notices, read } = await this.api.notices(after);
+      kept = [...kept, ...notices];
+      await this.store.putNotices(notices);
+      await this.store.set("notices_read", read);
+      this.mirror.notices(kept, read);
+      if (!notices.some((notice) => notice.id > after)) return;
+    }
   }
 
   // Live

@@ -88,6 +88,9 @@ const mirror: Mirror = {
   client(to) {
     state.me.value = to;
   },
+  copying(documents) {
+    state.copying.value = documents;
+  },
   again(count) {
     state.sentAgain.value = count;
   },

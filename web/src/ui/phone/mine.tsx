@@ -2,7 +2,7 @@
 import type { Card, Order } from "../../api/types";
 import { mine, queue } from "../../core/cards";
 import { worksIn } from "../../core/effects";
-import { cards, cursor, departments, exceptions, handoffs, me, myself, now, orders, plan, t } from "../../state";
+import { cards, copying, cursor, departments, exceptions, handoffs, me, myself, now, orders, plan, t } from "../../state";
 import { TripLine } from "../draw";
 import { Row } from "./queue";
 import { openAsk } from "./open";
@@ -86,7 +86,7 @@ function FirstCopy() {
   return (
     <section class="page">
       <h1>{t("first-copy")}</h1>
-      <p role="status">{t("first-copy-wait")}</p>
+      <p role="status">{copying.value ? t("first-copy-count", { count: copying.value }) : t("first-copy-wait")}</p>
     </section>
   );
 }

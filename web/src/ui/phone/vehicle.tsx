@@ -83,14 +83,22 @@ function Cards({ order, all, planner }: { order: Order; all: readonly Card[]; pl
   });
   return (
     <section class="stack">
+      {first && (
+        <>
+          <h2>{t("for-you-now")}</h2>
+          <OneCard card={first} order={order} planner={planner} lead />
+        </>
+      )}
       <h2>{t("work-left")}</h2>
       {!left.length && <p class="quiet">{t("nothing-left")}</p>}
       <ol class="rows">
-        {left.map((card) => (
-          <li key={card.id}>
-            <OneCard card={card} order={order} lead={card.id === first?.id} planner={planner} />
-          </li>
-        ))}
+        {left
+          .filter((card) => card !== first)
+          .map((card) => (
+            <li key={card.id}>
+              <OneCard card={card} order={order} planner={planner} />
+            </li>
+          ))}
       </ol>
       {done.length > 0 && (
         <details>
@@ -113,7 +121,7 @@ function Cards({ order, all, planner }: { order: Order; all: readonly Card[]; pl
   );
 }
 
-function OneCard({ card, order, lead, planner }: { card: Card; order: Order; lead: boolean; planner: boolean }) {
+function OneCard({ card, order, lead = false, planner }: { card: Card; order: Order; lead?: boolean; planner: boolean }) {
   const may = can(card, order, cards.value, myself.value, now.value);
   const active = may.finish || may.start || may.take;
   const open = useSignal<boolean | undefined>(undefined);
