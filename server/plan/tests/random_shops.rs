@@ -11,7 +11,7 @@ fn run(p: &Problem, budget: Budget, seed: u64) -> Solution {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 120, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn every_plan_is_allowed_and_scored_right(seed in any::<u64>(), vehicles in 1usize..14, calendars in any::<bool>()) {
