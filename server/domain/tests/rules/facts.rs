@@ -474,3 +474,76 @@ fn cancelled_work_no_longer_keeps_others_waiting() {
     assert!(shop.get(next).ready_at.is_some());
     shop.ok("ines", take(next));
 }
+
+#[test]
+fn finishing_notices_overlapping_work_of_everybody_whose_work_it_ends() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let one = shop.card(order, "body", "Rail off", &[]);
+    let two = shop.card(order, "body", "Trim out", &[]);
+    let began = shop.now;
+    shop.do_it("ines", one, 60);
+    shop.act_at("ines", began + 30 * MINUTE, start(two)).expect("a fact, from another device");
+    shop.ok("bruno", Act::Help { card: two });
+    shop.act_at("bruno", began + 40 * MINUTE, start(two)).expect("a fact");
+    shop.act_at("bruno", began + 50 * MINUTE, finish(two)).expect("a fact");
+    let at_once = shop.exception(TwoAtOnce);
+    assert_eq!((at_once.owner, at_once.about.as_slice()), (Some(person("ines")), [one].as_slice()));
+    assert_eq!(shop.exceptions(), vec![TwoAtOnce], "bruno did one thing only");
+}
+
+#[test]
+fn facts_are_kept_whatever_the_phone_relied_on() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let card = shop.card(order, "body", "Rail off", &[]);
+    let taken_at = shop.now;
+    let facts = [
+        start(card),
+        pause(card),
+        finish(card),
+        Act::Found { order, card: None, what: Found::Seized, note: None },
+        Act::Note { order, card: None, body: "Flange bent".into() },
+        Act::Photo {
+            order,
+            card: None,
+            handoff: None,
+            sha256: "ab".repeat(32),
+            mime: "image/jpeg".into(),
+            bytes: 1,
+            taken_at,
+        },
+        Act::Move { order, to: "stall-2".into(), on: None },
+        Act::Condition { order, change: ConditionChange { rolls: Some(true), ..ConditionChange::default() } },
+        Act::Energy { order, energy: Energy { high_voltage: HighVoltage::Live, ..Energy::default() } },
+        stage(order, Stage::Ready),
+    ];
+    // Nothing of this is so.
+    let relied_on = [
+        Expect::Life { card, life: Life::Cancelled },
+        Expect::Holder { card, person: Some(person("odin")) },
+        Expect::Open { order, open: DOWN.into(), is: true },
+    ];
+    for fact in facts {
+        assert!(fact.is_fact(), "{fact:?}");
+        let now = shop.now;
+        let events = shop.act_expecting("ines", now, &relied_on, fact.clone()).expect("a fact");
+        assert!(!events.is_empty(), "{fact:?}");
+        shop.later(1);
+    }
+    let now = shop.now;
+    let wish = shop.act_expecting(
+        "ines",
+        now,
+        &relied_on,
+        Act::Hold {
+            order,
+            what: HoldKind::Parts,
+            cards: vec![],
+            blocks: Blocks::Start,
+            due: None,
+            note: None,
+        },
+    );
+    assert_eq!(wish.expect_err("a wish").code, Code::Expectation);
+}
