@@ -17,10 +17,8 @@ export async function perform<K extends Kind>(kind: K, args: Acts[K], text: stri
   }
 }
 
-export const take = (card: Card) =>
-  perform("take", { card: card.id }, t("did-take", { card: words(card.title) }), card.id, {
-    expect: [{ that: "holder", card: card.id, person: null }],
-  });
+// Nothing is expected of the card: whoever was first, the answer says who and when.
+export const take = (card: Card) => perform("take", { card: card.id }, t("did-take", { card: words(card.title) }), card.id);
 export const start = (card: Card) => perform("start", { card: card.id }, t("did-start", { card: words(card.title) }), card.id);
 export const pause = (card: Card, why: PauseWhy) =>
   perform("pause", { card: card.id, why }, t("did-pause", { card: words(card.title) }), card.id);
