@@ -3,6 +3,8 @@
 //! Invariants: folding never fails and never judges (rules may change, history may not): an event about
 //! something unknown changes nothing; every changed document is named, so that phones get exactly those.
 
+mod handoffs;
+
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -11,6 +13,7 @@ use crate::ids::*;
 use crate::open;
 use crate::state::{ClientMark, Docs, Key, State};
 use crate::stored::*;
+use handoffs::{edit_handoff, from_cards, put_handoff, settle_handoff, settle_joined};
 
 /// Documents that a batch of events changed.
 pub type Changed = BTreeSet<Key>;
@@ -246,17 +249,6 @@ fn keep_active(state: &mut State, id: OrderId) {
     }
 }
 
-fn edit_handoff(
-    state: &mut State,
-    id: Option<HandoffId>,
-    changed: &mut Changed,
-    change: impl FnOnce(&mut Handoff),
-) {
-    if let Some(id) = id {
-        edit(&mut state.handoffs, &id, Key::Handoff, changed, change);
-    }
-}
-
 fn card_event(state: &mut State, event: &Event, changed: &mut Changed) {
     let id = match event {
         Event::CardAdded { card } => {
@@ -457,141 +449,6 @@ fn settle_ready(state: &mut State, card: &Card, changed: &mut Changed) {
             edit_handoff(state, Some(handoff.id), changed, |h| h.ready_at = ready_at);
         }
     }
-}
-
-fn settle_handoff(state: &mut State, card: &Card, event: &Event, changed: &mut Changed) {
-    let Some(handoff) = card.handoff.and_then(|id| state.handoffs.get(&id)).cloned() else { return };
-    let own = card.department == handoff.to;
-    match event {
-        Event::Taken { by, at, .. } if own && handoff.taken_at.is_none() => {
-            edit_handoff(state, card.handoff, changed, |h| {
-                if h.life == HandoffLife::Asked {
-                    h.life = HandoffLife::Taken;
-                }
-                (h.taken_by, h.taken_at) = (Some(*by), Some(*at));
-            });
-        }
-        Event::GivenBack { .. } if handoff.life == HandoffLife::Taken => {
-            put_handoff(state, from_cards(state, &handoff), changed);
-        }
-        Event::Started { at, .. } if own && handoff.started_at.is_none() => {
-            edit_handoff(state, card.handoff, changed, |h| {
-                if matches!(h.life, HandoffLife::Asked | HandoffLife::Taken) {
-                    h.life = HandoffLife::Started;
-                }
-                h.started_at = Some(*at);
-            });
-        }
-        Event::Finished { at, .. } if is_over(state, &handoff) && !joined_open(state, &handoff) => {
-            edit_handoff(state, card.handoff, changed, |h| {
-                h.life = HandoffLife::HandedBack;
-                h.handed_back_at = Some(*at);
-            });
-        }
-        Event::CardCancelled { .. } if is_over(state, &handoff) => {
-            let last_done = cards_of_handoff(state, &handoff).filter_map(|c| c.done_at).max();
-            edit_handoff(state, card.handoff, changed, |h| match last_done {
-                None => h.life = HandoffLife::Cancelled,
-                Some(done) if h.life != HandoffLife::HandedBack => {
-                    (h.life, h.handed_back_at) = (HandoffLife::HandedBack, Some(done));
-                }
-                Some(_) => {}
-            });
-        }
-        _ => {}
-    }
-}
-
-fn cards_of_handoff<'a>(state: &'a State, handoff: &'a Handoff) -> impl Iterator<Item = &'a Card> {
-    handoff.cards.iter().filter_map(|id| state.cards.get(id)).map(|card| &**card)
-}
-
-/// A hand-off as its cards say, after something was given or taken back.
-fn from_cards(state: &State, before: &Handoff) -> Handoff {
-    let mut handoff = before.clone();
-    let own = || cards_of_handoff(state, before).filter(|c| c.department == before.to);
-    let still_taken = own().any(|c| c.taken_by.is_some() && c.taken_by == before.taken_by);
-    let started = own().flat_map(|c| &c.spans).map(|span| span.from).min();
-    if started.is_none() {
-        handoff.started_at = None;
-        if !still_taken {
-            let taken = own().filter_map(|c| c.taken_at.zip(c.taken_by)).min();
-            (handoff.taken_at, handoff.taken_by) = taken.unzip();
-        }
-    }
-    let opened = before.joined
-        || cards_of_handoff(state, before).any(|c| c.needs.opens.is_some() && c.life == Life::Done);
-    handoff.opened_at = before.opened_at.filter(|_| opened);
-    handoff.handed_back_at = before.handed_back_at.filter(|_| is_over(state, before));
-    handoff.life = if handoff.handed_back_at.is_some() {
-        HandoffLife::HandedBack
-    } else if handoff.opened_at.is_some() {
-        HandoffLife::Open
-    } else if handoff.started_at.is_some() {
-        HandoffLife::Started
-    } else if handoff.taken_by.is_some() {
-        HandoffLife::Taken
-    } else {
-        HandoffLife::Asked
-    };
-    handoff
-}
-
-/// Whether the state that a hand-off joined is open.
-fn joined_open(state: &State, handoff: &Handoff) -> bool {
-    handoff.joined
-        && state
-            .orders
-            .get(&handoff.order)
-            .is_some_and(|o| o.open.iter().any(|now| joins(state, handoff, &now.open)))
-}
-
-fn joins(state: &State, handoff: &Handoff, open: &OpenId) -> bool {
-    let inside = |id: &CardId| state.cards.get(id).is_some_and(|c| c.needs.inside.as_ref() == Some(open));
-    let routing = || state.routings.get(&handoff.routing);
-    handoff.for_card.iter().chain(&handoff.cards).any(inside)
-        || routing().is_some_and(|r| r.steps.iter().any(|step| step.needs.opens.as_ref() == Some(open)))
-}
-
-/// Hand-offs that joined what others opened are open, and handed back, together with it. Without a
-/// time something was taken back.
-fn settle_joined(state: &mut State, order: OrderId, at: Option<crate::Ms>, changed: &mut Changed) {
-    let joined: Vec<Handoff> = state.handoffs_of(order).filter(|h| h.joined).cloned().collect();
-    for handoff in joined {
-        let open = joined_open(state, &handoff);
-        let back = !open && is_over(state, &handoff);
-        let mut h = handoff;
-        match (h.life, at) {
-            (HandoffLife::Cancelled, _) => {}
-            (HandoffLife::Asked | HandoffLife::Taken | HandoffLife::Started, Some(at)) if open => {
-                (h.life, h.opened_at) = (HandoffLife::Open, Some(at));
-            }
-            (HandoffLife::Open, Some(at)) if back => {
-                (h.life, h.handed_back_at) = (HandoffLife::HandedBack, Some(at));
-            }
-            (HandoffLife::HandedBack, None) if open => (h.life, h.handed_back_at) = (HandoffLife::Open, None),
-            (HandoffLife::Open, None) if !open => {
-                h.opened_at = None;
-                h.life = match (h.started_at, h.taken_at) {
-                    (Some(_), _) => HandoffLife::Started,
-                    (None, Some(_)) => HandoffLife::Taken,
-                    (None, None) => HandoffLife::Asked,
-                };
-            }
-            _ => {}
-        }
-        put_handoff(state, h, changed);
-    }
-}
-
-fn put_handoff(state: &mut State, handoff: Handoff, changed: &mut Changed) {
-    if state.handoffs.get(&handoff.id).is_some_and(|now| **now != handoff) {
-        put(&mut state.handoffs, handoff.id, &handoff, Key::Handoff, changed);
-    }
-}
-
-fn is_over(state: &State, handoff: &Handoff) -> bool {
-    handoff.cards.iter().filter_map(|id| state.cards.get(id)).all(|card| card.life.is_over())
 }
 
 fn undo(state: &mut State, before: &Card, order_open: &[OpenNow], changed: &mut Changed) {

@@ -2,7 +2,8 @@
 //!
 //! Rules: asking for work inside a state that is open, or about to be opened, joins it instead of
 //! sending the vehicle up twice; the asker's own card takes the place of the routing's step for the
-//! asking department; what came after that card comes after the hand-back too.
+//! asking department; what came after that card comes after the hand-back too; a card that closes and
+//! was there already waits for what is asked for now.
 
 use std::collections::BTreeMap;
 
