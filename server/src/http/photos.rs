@@ -31,19 +31,19 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .wrap(headers)
             .service(
                 routes::resource("")
-                    .route(routes::method(actix_web::http::Method::OPTIONS).to(what_is_spoken))
+                    .route(routes::method(actix_web::http::Method::OPTIONS).to(options))
                     .route(routes::post().to(create)),
             )
             .service(
                 routes::resource("/{id}")
-                    .route(routes::method(actix_web::http::Method::OPTIONS).to(what_is_spoken))
-                    .route(routes::head().to(head))
-                    .route(routes::patch().to(patch))
+                    .route(routes::method(actix_web::http::Method::OPTIONS).to(options))
+                    .route(routes::head().to(offset))
+                    .route(routes::patch().to(append))
                     .route(routes::delete().to(delete))
                     // For networks that let only GET and POST through (tus core).
-                    .route(routes::post().guard(instead("PATCH")).to(patch))
+                    .route(routes::post().guard(instead("PATCH")).to(append))
                     .route(routes::post().guard(instead("DELETE")).to(delete))
-                    .route(routes::get().to(picture)),
+                    .route(routes::get().to(show)),
             ),
     );
 }
@@ -66,7 +66,7 @@ impl From<Wrong> for ApiError {
 
 #[utoipa::path(options, path = "/api/v1/photos", tag = "photos",
     responses((status = 204, description = "Tus-Version, Tus-Extension, Tus-Max-Size")))]
-pub async fn what_is_spoken(_who: Who) -> Answer {
+pub async fn options(_who: Who) -> Answer {
     Ok(HttpResponse::NoContent()
         .insert_header(("Tus-Version", VERSION))
         .insert_header(("Tus-Extension", "creation,termination"))
@@ -165,9 +165,9 @@ fn metadata(header: &str) -> Option<std::collections::BTreeMap<String, String>> 
 
 #[utoipa::path(head, path = "/api/v1/photos/{id}", tag = "photos", params(("id" = String, Path), ("Tus-Resumable" = String, Header)),
     responses((status = 200, description = "Upload-Offset, Upload-Length"), (status = 404)))]
-pub async fn head(request: HttpRequest, app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+pub async fn offset(request: HttpRequest, app: Shared, who: Who, id: routes::Path<String>) -> Answer {
     if photos::read_hash(&id).is_some() {
-        return shown(&request, app, &id, Size::Full).await;
+        return answer(&request, app, &id, Size::Full).await;
     }
     if let Some(answer) = other_version(&request) {
         return Ok(answer);
@@ -196,7 +196,7 @@ pub async fn head(request: HttpRequest, app: Shared, who: Who, id: routes::Path<
     responses((status = 204, description = "Upload-Offset"), (status = 404, body = super::error::ErrorBody),
         (status = 409, body = super::error::ErrorBody), (status = 413, body = super::error::ErrorBody),
         (status = 415, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
-pub async fn patch(
+pub async fn append(
     request: HttpRequest,
     app: Shared,
     who: Who,
@@ -290,7 +290,7 @@ pub struct Wanted {
 
 #[utoipa::path(get, path = "/api/v1/photos/{sha256}", tag = "photos", params(("sha256" = String, Path), Wanted),
     responses((status = 200, content_type = "image/jpeg"), (status = 304), (status = 404, body = super::error::ErrorBody)))]
-pub async fn picture(
+pub async fn show(
     request: HttpRequest,
     app: Shared,
     _who: Who,
@@ -302,10 +302,10 @@ pub async fn picture(
         Some("small") => Size::Small,
         Some(_) => return Err(ApiError::new(400, "malformed", "A photo comes in size small or full.")),
     };
-    shown(&request, app, &sha256, size).await
+    answer(&request, app, &sha256, size).await
 }
 
-async fn shown(request: &HttpRequest, app: Shared, sha256: &str, size: Size) -> Answer {
+async fn answer(request: &HttpRequest, app: Shared, sha256: &str, size: Size) -> Answer {
     let hash = photos::read_hash(sha256).ok_or_else(|| ApiError::not_found("photo"))?;
     let tag = format!("\"{sha256}-{}\"", size.name());
     let mut response = HttpResponse::Ok();
@@ -334,29 +334,4 @@ fn has_already(headers: &HeaderMap, tag: &str) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn metadata_is_names_and_base64() {
-        // The shape of the example in tus 1.0.0, "Creation" [MEM]: a name with a value, and one without.
-        let read = metadata("filename d29ybGRfZG9taW5hdGlvbl9wbGFuLnBkZg==,is_confidential").unwrap();
-        assert_eq!(read["filename"], "world_domination_plan.pdf");
-        assert_eq!(read["is_confidential"], "");
-        assert_eq!(metadata("mime aW1hZ2UvanBlZw==, sha256 YWI=").unwrap()["sha256"], "ab");
-        assert!(metadata("mime not/base64!").is_none());
-        assert!(metadata("").unwrap().is_empty());
-    }
-
-    #[test]
-    fn a_browser_that_has_the_picture_is_not_sent_it_again() {
-        let with = |said: &str| {
-            let mut headers = HeaderMap::new();
-            headers.insert(header::IF_NONE_MATCH, said.parse().unwrap());
-            has_already(&headers, "\"ab-small\"")
-        };
-        assert!(with("\"ab-small\""));
-        assert!(with("\"x\", W/\"ab-small\""));
-        assert!(!with("\"ab-full\""));
-    }
-}
+mod tests;
