@@ -84,6 +84,8 @@ impl Write {
     fn apply(&self, to: &mut Vec<u8>) {
         match self {
             Write::Len(len) => to.resize(*len, 0),
+            // Writing nothing does not lengthen a file.
+            Write::At(_, bytes) if bytes.is_empty() => {}
             Write::At(at, bytes) => {
                 to.resize(to.len().max(at + bytes.len()), 0);
                 to[*at..at + bytes.len()].copy_from_slice(bytes);

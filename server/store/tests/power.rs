@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 use store::sim::{Lies, SimDisk, below};
-use store::{AppendError, Embedded, EmbeddedOptions, Error, Hash, Store, TablesIn};
+use store::{AppendError, Embedded, EmbeddedOptions, Error, Hash, PhotoError, Store, TablesIn};
 
 /// Seeds that failed once.
 /// 124: an upload's offset was told from the cache after a failed sync and a killed process.
@@ -55,6 +55,8 @@ struct Run {
     disk: SimDisk,
     model: Model,
     count: u64,
+    /// A promise broken before any check.
+    broken: Option<String>,
 }
 
 fn photo(id: u64) -> Vec<u8> {
@@ -186,12 +188,18 @@ impl Run {
                 store.meta().mark_served(head).map_err(|e| e.to_string())?;
                 self.model.served = head;
             }
-            _ => self.upload(store).map_err(|e| e.to_string())?,
+            _ => {
+                let result = self.upload(store);
+                if let Err(e @ (PhotoError::WrongHash { .. } | PhotoError::Unknown { .. })) = &result {
+                    self.broken = Some(format!("bytes of an upload were told and are lost: {e}"));
+                }
+                result.map_err(|e| e.to_string())?;
+            }
         }
         Ok(())
     }
 
-    fn upload(&mut self, store: &Embedded) -> Result<(), store::PhotoError> {
+    fn upload(&mut self, store: &Embedded) -> Result<(), PhotoError> {
         let photos = store.photos();
         let running = self.model.uploads.iter().next().map(|(id, (told, _))| (id.clone(), *told));
         let Some((id, offset)) = running else {
@@ -223,7 +231,8 @@ impl Run {
 fn live(seed: u64, lies: Lies) -> Result<(), String> {
     let disk = SimDisk::new(seed);
     disk.lie(lies);
-    let mut run = Run { rng: ChaCha8Rng::seed_from_u64(!seed), disk, model: Model::default(), count: 0 };
+    let mut run =
+        Run { rng: ChaCha8Rng::seed_from_u64(!seed), disk, model: Model::default(), count: 0, broken: None };
     for _ in 0..6 {
         // Cuts strike while it opens, too.
         let budget = below(&mut run.rng, 160) as u64;
@@ -243,6 +252,9 @@ fn live(seed: u64, lies: Lies) -> Result<(), String> {
             }
             Err(Error::Io { .. } | Error::NotWritable { .. }) => {}
             Err(e) => return Err(format!("while power fails: {e}")),
+        }
+        if let Some(broken) = run.broken.take() {
+            return Err(broken);
         }
         if below(&mut run.rng, 3) == 0 {
             run.disk.kill();
@@ -289,7 +301,13 @@ fn both_outcomes_of_a_lost_answer_occur() {
     let (mut kept, mut cut) = (0, 0);
     for seed in 0..400 {
         let disk = SimDisk::new(seed);
-        let mut run = Run { rng: ChaCha8Rng::seed_from_u64(seed), disk, model: Model::default(), count: 0 };
+        let mut run = Run {
+            rng: ChaCha8Rng::seed_from_u64(seed),
+            disk,
+            model: Model::default(),
+            count: 0,
+            broken: None,
+        };
         let store = run.open().unwrap();
         store.log().append(0, &[b"1"]).unwrap();
         run.disk.cut_after(1 + seed % 2);
@@ -309,7 +327,8 @@ fn both_outcomes_of_a_lost_answer_occur() {
 #[test]
 fn a_failed_sync_ends_writing_until_reopened() {
     let disk = SimDisk::new(1);
-    let run = Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0 };
+    let run =
+        Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0, broken: None };
     let store = run.open().unwrap();
     store.log().append(0, &[b"1"]).unwrap();
     let head = store.log().head();
@@ -333,7 +352,8 @@ fn a_failed_sync_ends_writing_until_reopened() {
 #[test]
 fn a_full_disk_stores_nothing_and_recovers() {
     let disk = SimDisk::new(1);
-    let run = Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0 };
+    let run =
+        Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0, broken: None };
     let store = run.open().unwrap();
     store.log().append(0, &[b"1"]).unwrap();
     for room in [0, 1, 100, 250] {
@@ -354,7 +374,8 @@ fn a_full_disk_stores_nothing_and_recovers() {
 #[test]
 fn one_sync_for_a_batch_and_one_more_for_a_new_segment() {
     let disk = SimDisk::new(1);
-    let run = Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0 };
+    let run =
+        Run { rng: ChaCha8Rng::seed_from_u64(1), disk, model: Model::default(), count: 0, broken: None };
     let store = run.open().unwrap();
     store.log().append(0, &[b"1"]).unwrap();
     let before = run.disk.syncs();

@@ -196,11 +196,11 @@ impl Photos for DiskPhotos {
             at += piece.len() as u64;
             sum.update(piece);
         }
-        // A crash came after the photo took its place and before the upload was forgotten.
-        if at == 0 && len > 0 && self.exists(expected_sha256)? {
-            return self.remove_upload(id);
-        }
         if at != len || Hash::from(sum.finalize()) != *expected_sha256 {
+            // A crash came after the photo took its place and before the upload was forgotten.
+            if at == 0 && len > 0 && self.exists(expected_sha256)? {
+                return self.remove_upload(id);
+            }
             self.remove_upload(id)?;
             return Err(PhotoError::WrongHash { id: id.to_owned() });
         }
