@@ -35,6 +35,7 @@
 mod calendar;
 mod decode;
 mod explain;
+mod graph;
 mod grid;
 mod jobshop;
 mod lists;
@@ -42,6 +43,7 @@ mod model;
 pub mod portable;
 mod problem;
 mod profile;
+mod project;
 mod rng;
 mod rules;
 mod search;

@@ -3,7 +3,7 @@
 //! Invariants: every list tried respects precedence between units and their classes; a move changes the list only between two
 //! places, so decoding starts again at the first of them; what cannot beat the bound is dropped half-way.
 
-use crate::decode::{Decoder, Outcome};
+use crate::decode::Decoder;
 use crate::model::Model;
 use crate::rng::Rng;
 use crate::{Score, Time};
@@ -135,6 +135,15 @@ impl<'m> Moves<'m> {
         pick
     }
 
+    /// The task whose end costs: the last of a late job, or of everything.
+    fn latest(&self, c: &Current, rng: &mut Rng) -> Option<u32> {
+        let by_end = |&t: &u32| (c.end[t as usize], std::cmp::Reverse(t));
+        if self.m.makespan {
+            return (0..self.m.tasks as u32).filter(|&t| !self.m.fixed[t as usize]).max_by_key(by_end);
+        }
+        self.job_tasks[self.late_job(c, rng)?].iter().copied().max_by_key(by_end)
+    }
+
     fn ready(&self, c: &Current, t: u32) -> Time {
         let preds = self.m.preds.row(t as usize).iter().map(|a| c.end[a.task as usize] + a.lag);
         preds.max().unwrap_or(Time::MIN).max(self.m.est[t as usize])
@@ -144,10 +153,9 @@ impl<'m> Moves<'m> {
     pub(crate) fn step(&mut self, c: &Current, order: &mut [u32], rng: &mut Rng) -> bool {
         let kind = rng.below(100);
         if kind < 85
-            && !self.m.makespan
-            && let Some(j) = self.late_job(c, rng)
+            && let Some(last) = self.latest(c, rng)
         {
-            return self.hurry(c, order, j, rng);
+            return self.hurry(c, order, last, rng);
         }
         let from = rng.below(order.len());
         let (low, high) = self.class_bounds(order, from);
@@ -172,9 +180,8 @@ impl<'m> Moves<'m> {
     }
 
     /// Walks back from the end of a late job through what binds it, and takes one waiting unit past what it waits for.
-    fn hurry(&mut self, c: &Current, order: &mut [u32], j: usize, rng: &mut Rng) -> bool {
-        let mut t =
-            *self.job_tasks[j].iter().max_by_key(|&&t| c.end[t as usize]).expect("a late job has tasks");
+    fn hurry(&mut self, c: &Current, order: &mut [u32], last: u32, rng: &mut Rng) -> bool {
+        let mut t = last;
         self.picks.clear();
         self.found.clear();
         for _ in 0..40 {
@@ -208,8 +215,10 @@ impl<'m> Moves<'m> {
                     let k = rng.below(self.picks.len()).min(rng.below(self.picks.len()));
                     self.found.push((at as u32, self.picks[k]));
                 }
-                if next.is_some() && rng.chance(1, 2) {
-                    t = next.expect("just seen");
+                if let Some(n) = next
+                    && rng.chance(1, 2)
+                {
+                    t = n;
                     continue;
                 }
             }
@@ -407,10 +416,3 @@ fn exponential(rng: &mut Rng) -> f64 {
 
 /// A cost of weighted tardiness is worth this many minutes of flow.
 pub(crate) const FLOW_SHARE: i64 = 20;
-
-pub(crate) fn is_better(outcome: Outcome) -> Option<Score> {
-    match outcome {
-        Outcome::Done(s) => Some(s),
-        Outcome::Worse | Outcome::Blocked => None,
-    }
-}

@@ -5,9 +5,10 @@
 
 use crate::decode::{self, Decoder};
 use crate::jobshop::JobShop;
-use crate::lists::{self, Cooling, Current, FLOW_SHARE, Moves};
+use crate::lists::{Cooling, Current, FLOW_SHARE, Moves};
 use crate::model::Model;
-use crate::problem::FARTHEST_MINUTES;
+use crate::problem::{FARTHEST_MINUTES, Problem};
+use crate::project::{self, Project};
 use crate::rng::Rng;
 use crate::rules::{self, RULES};
 use crate::solve::{Budget, Options, TracePoint};
@@ -28,6 +29,7 @@ pub(crate) struct Outcome {
 }
 
 pub(crate) struct Search<'m, 'o> {
+    p: &'m Problem,
     m: &'m Model,
     o: &'o Options<'o>,
     d: Decoder<'m>,
@@ -46,8 +48,8 @@ fn over(budget: Budget, decodes: u64, work: u64) -> bool {
 }
 
 impl<'m, 'o> Search<'m, 'o> {
-    pub(crate) fn new(m: &'m Model, o: &'o Options<'o>) -> Self {
-        Self { m, o, d: Decoder::new(m), decodes: 0, best: None, trace: Vec::new(), blocked: Vec::new() }
+    pub(crate) fn new(p: &'m Problem, m: &'m Model, o: &'o Options<'o>) -> Self {
+        Self { p, m, o, d: Decoder::new(m), decodes: 0, best: None, trace: Vec::new(), blocked: Vec::new() }
     }
 
     /// `Err`: the units that started holds block for good.
@@ -73,6 +75,8 @@ impl<'m, 'o> Search<'m, 'o> {
         if self.o.budget != Budget::First && self.m.units > 1 {
             if let Some(shop) = JobShop::new(self.m) {
                 self.disjunctive(shop);
+            } else if let Some(back) = project::mirrored(self.p).and_then(|p| Model::new(&p).ok()) {
+                self.genetic(&back);
             } else {
                 self.improve();
             }
@@ -161,12 +165,41 @@ impl<'m, 'o> Search<'m, 'o> {
         self.d.work = work;
     }
 
+    /// Far enough behind the best plan that no list worth having reaches it.
+    fn horizon(&self, best: &Best) -> Time {
+        let end = best.end.iter().copied().max().unwrap_or(self.m.now);
+        let longest = self.m.tail.iter().copied().max().unwrap_or(0);
+        end + (end - self.m.now) / 4 + longest + 1
+    }
+
+    /// Projects: makespan on pools.
+    fn genetic(&mut self, back: &Model) {
+        let best = self.best.as_ref().expect("a first list");
+        let mut project = Project::new(self.m, back, self.horizon(best));
+        let order = best.order.clone();
+        let keys = rules::keys(self.m, rules::Rule::MostWork);
+        let mut rng = Rng::new(self.o.seed);
+        let (budget, stop) = (self.o.budget, self.o.stop);
+        let (decodes, work) = (self.decodes, self.d.work);
+        let last = std::cell::Cell::new((decodes, work));
+        let mut spent = |d: u64, w: u64| {
+            last.set((decodes + d, work + w));
+            over(budget, decodes + d, work + w) || stop.is_some_and(|stop| stop())
+        };
+        let mut found = |order: &[u32], d: u64| {
+            self.decodes = decodes + d;
+            if self.d.decode(order).is_ok() {
+                self.keep(order);
+            }
+        };
+        project.run(&order, &keys, &mut rng, &mut spent, &mut found);
+        (self.decodes, self.d.work) = last.get();
+    }
+
     fn improve(&mut self) {
         let best = self.best.as_ref().expect("a first list");
         let order = best.order.clone();
-        let end = best.end.iter().copied().max().unwrap_or(self.m.now);
-        let longest = self.m.tail.iter().copied().max().unwrap_or(0);
-        let horizon = end + (end - self.m.now) / 4 + longest + 1;
+        let horizon = self.horizon(best);
         let work = self.d.work;
         self.d = Decoder::fast(self.m, horizon);
         self.d.work = work;
@@ -187,7 +220,7 @@ impl<'m, 'o> Search<'m, 'o> {
             let more = cooling.allowance(best, &mut rng);
             let bound = c.score.primary + more;
             self.decodes += 1;
-            let Some(score) = lists::is_better(self.d.decode_bounded(&next, bound)) else { continue };
+            let decode::Outcome::Done(score) = self.d.decode_bounded(&next, bound) else { continue };
             let worse = (score.primary - c.score.primary) * FLOW_SHARE + (score.flow - c.score.flow);
             if worse <= more * FLOW_SHARE {
                 c.accept(&self.d, score);

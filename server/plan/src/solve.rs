@@ -84,7 +84,7 @@ pub struct Solution {
 
 pub fn solve(p: &Problem, o: &Options<'_>) -> Result<Solution, PlanError> {
     let m = Model::new(p)?;
-    let outcome = Search::new(&m, o).run().map_err(|blocked| decode::deadlock(p, &m, &blocked))?;
+    let outcome = Search::new(p, &m, o).run().map_err(|blocked| decode::deadlock(p, &m, &blocked))?;
     let mut best = outcome.best;
     let mut kept = false;
     let churn = |b: &Best| churn(&m, o.previous, b);
