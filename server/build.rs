@@ -12,8 +12,11 @@ fn main() -> std::io::Result<()> {
     let folder = if built.join("index.html").is_file() {
         built
     } else {
-        println!("cargo::warning=web/dist is missing: the binary carries a placeholder page; run ./deploy/build for the app");
-        let placeholder = Path::new(&env::var("OUT_DIR").expect("cargo sets this for build scripts")).join("web");
+        println!(
+            "cargo::warning=web/dist is missing: the binary carries a placeholder page; run ./deploy/build for the app"
+        );
+        let placeholder =
+            Path::new(&env::var("OUT_DIR").expect("cargo sets this for build scripts")).join("web");
         fs::create_dir_all(&placeholder)?;
         fs::write(
             placeholder.join("index.html"),

@@ -25,7 +25,11 @@ fn files(dir: &str, ending: &str) -> Vec<PathBuf> {
 fn every_module_says_what_it_is_for() {
     let silent: Vec<_> = files("server", ".rs")
         .into_iter()
-        .filter(|path| path.components().any(|part| part.as_os_str() == "src") && !path.ends_with("main.rs") && !path.ends_with("tests.rs"))
+        .filter(|path| {
+            path.components().any(|part| part.as_os_str() == "src")
+                && !path.ends_with("main.rs")
+                && !path.ends_with("tests.rs")
+        })
         .filter(|path| !fs::read_to_string(path).unwrap().starts_with("//!"))
         .collect();
     assert!(silent.is_empty(), "these begin without //! invariants: {silent:?}");
@@ -38,9 +42,15 @@ fn the_pure_crates_depend_on_nothing_impure() {
         ("plan", &["serde", "serde_json", "sha2"][..]),
     ];
     for (name, allowed) in allowed {
-        let manifest = fs::read_to_string(format!("{}/server/{name}/Cargo.toml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        let manifest =
+            fs::read_to_string(format!("{}/server/{name}/Cargo.toml", env!("CARGO_MANIFEST_DIR"))).unwrap();
         let manifest: toml::Table = manifest.parse().unwrap();
-        let strangers: Vec<_> = manifest["dependencies"].as_table().unwrap().keys().filter(|d| !allowed.contains(&d.as_str())).collect();
+        let strangers: Vec<_> = manifest["dependencies"]
+            .as_table()
+            .unwrap()
+            .keys()
+            .filter(|d| !allowed.contains(&d.as_str()))
+            .collect();
         assert!(strangers.is_empty(), "{name} depends on {strangers:?}");
     }
 }
@@ -52,7 +62,9 @@ fn free_text_is_taken_out_of_the_log() {
     let mut unknown = Vec::new();
     for path in files("server/domain/src/stored", ".rs") {
         for line in fs::read_to_string(&path).unwrap().lines() {
-            let Some((field, kind)) = line.trim().trim_start_matches("pub ").split_once(": ") else { continue };
+            let Some((field, kind)) = line.trim().trim_start_matches("pub ").split_once(": ") else {
+                continue;
+            };
             let text = ["String,", "Option<String>,"].contains(&kind.trim());
             if text && !names.contains(&field) && !domain::text::FREE_TEXT.contains(&field) {
                 unknown.push(format!("{}: {field}", path.display()));
@@ -64,9 +76,17 @@ fn free_text_is_taken_out_of_the_log() {
 
 #[test]
 fn nothing_is_left_open() {
-    let marks = [concat!("todo", "!("), concat!("unimplemented", "!("), concat!("dbg", "!("), concat!("FIX", "ME"), concat!("#[", "ignore]")];
+    let marks = [
+        concat!("todo", "!("),
+        concat!("unimplemented", "!("),
+        concat!("dbg", "!("),
+        concat!("FIX", "ME"),
+        concat!("#[", "ignore]"),
+    ];
     let code = files("server", ".rs").into_iter().chain(files("tests", ".rs"));
-    let open: Vec<_> = code.filter(|path| marks.iter().any(|mark| fs::read_to_string(path).unwrap().contains(mark))).collect();
+    let open: Vec<_> = code
+        .filter(|path| marks.iter().any(|mark| fs::read_to_string(path).unwrap().contains(mark)))
+        .collect();
     assert!(open.is_empty(), "{open:?}");
 }
 
@@ -77,7 +97,11 @@ fn every_endpoint_is_documented() {
         let code = fs::read_to_string(&path).unwrap();
         for part in code.split("path = \"").skip(1) {
             let address = part.split('"').next().unwrap();
-            assert!(document.contains(&format!("\"{address}\"")), "{address} of {} is not in the document", path.display());
+            assert!(
+                document.contains(&format!("\"{address}\"")),
+                "{address} of {} is not in the document",
+                path.display()
+            );
         }
     }
 }

@@ -6,7 +6,11 @@ use std::process::{Command, Stdio};
 #[test]
 fn the_readme_tour_works() {
     let readme = include_str!("../README.md");
-    let tour = readme.split("```sh tour\n").nth(1).and_then(|rest| rest.split("```").next()).expect("a tour in README.md");
+    let tour = readme
+        .split("```sh tour\n")
+        .nth(1)
+        .and_then(|rest| rest.split("```").next())
+        .expect("a tour in README.md");
     let dir = tempfile::tempdir().unwrap();
     let mut server = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
         .args(["serve", "--listen", "127.0.0.1:0", "--data"])
@@ -15,7 +19,9 @@ fn the_readme_tour_works() {
         .spawn()
         .unwrap();
     let mut lines = BufReader::new(server.stdout.take().unwrap()).lines().map(Result::unwrap);
-    let link = lines.find_map(|line| line.trim().strip_prefix("http://").map(|l| format!("http://{l}"))).expect("the first link");
+    let link = lines
+        .find_map(|line| line.trim().strip_prefix("http://").map(|l| format!("http://{l}")))
+        .expect("the first link");
     let (base, token) = link.split_once("/#join=").unwrap();
     let out = Command::new("bash")
         .arg("-euo")

@@ -39,8 +39,10 @@ pub enum ConfigError {
 
 pub fn read(path: Option<&Path>) -> Result<File, ConfigError> {
     let Some(path) = path else { return Ok(File::default()) };
-    let text = std::fs::read_to_string(path).map_err(|source| ConfigError::Read { path: path.to_owned(), source })?;
-    toml::from_str(&text).map_err(|source| ConfigError::Wrong { path: path.to_owned(), source: Box::new(source) })
+    let text = std::fs::read_to_string(path)
+        .map_err(|source| ConfigError::Read { path: path.to_owned(), source })?;
+    toml::from_str(&text)
+        .map_err(|source| ConfigError::Wrong { path: path.to_owned(), source: Box::new(source) })
 }
 
 #[cfg(test)]
@@ -49,7 +51,8 @@ mod tests {
 
     #[test]
     fn an_unknown_key_is_an_error_that_names_its_line() {
-        let wrong = toml::from_str::<File>("listen = \"127.0.0.1:8080\"\nlisten_on = 3\n").unwrap_err().to_string();
+        let wrong =
+            toml::from_str::<File>("listen = \"127.0.0.1:8080\"\nlisten_on = 3\n").unwrap_err().to_string();
         assert!(wrong.contains("listen_on") && wrong.contains("line 2"), "{wrong}");
     }
 }

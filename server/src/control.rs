@@ -18,19 +18,56 @@ use store::Store;
 #[serde(rename_all = "snake_case")]
 pub enum Record {
     /// Signs access and refresh tokens of this shop.
-    Key { hex: String },
+    Key {
+        hex: String,
+    },
     /// A text beside the log, under its salted digest.
-    Text { digest: String, salt: String, text: String },
-    Invited { token: String, person: PersonId, by: PersonId, until: Ms, transfer: bool },
+    Text {
+        digest: String,
+        salt: String,
+        text: String,
+    },
+    Invited {
+        token: String,
+        person: PersonId,
+        by: PersonId,
+        until: Ms,
+        transfer: bool,
+    },
     /// An invitation was used: a new sign-in began.
-    SignedIn { session: SessionId, person: PersonId, device: String, at: Ms, token: Option<String> },
-    Bound { client: ClientId, person: PersonId },
-    Refreshed { session: SessionId, generation: u64, at: Ms },
-    SignedOut { session: SessionId, at: Ms },
-    Password { person: PersonId, phc: String },
-    Contact { person: PersonId, contact: Contact },
+    SignedIn {
+        session: SessionId,
+        person: PersonId,
+        device: String,
+        at: Ms,
+        token: Option<String>,
+    },
+    Bound {
+        client: ClientId,
+        person: PersonId,
+    },
+    Refreshed {
+        session: SessionId,
+        generation: u64,
+        at: Ms,
+    },
+    SignedOut {
+        session: SessionId,
+        at: Ms,
+    },
+    Password {
+        person: PersonId,
+        phc: String,
+    },
+    Contact {
+        person: PersonId,
+        contact: Contact,
+    },
     /// Notices up to here were read.
-    Read { person: PersonId, upto: u64 },
+    Read {
+        person: PersonId,
+        upto: u64,
+    },
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
@@ -84,7 +121,8 @@ impl Access {
                 if let Some(invitation) = token.and_then(|t| self.invitations.get_mut(&t)) {
                     invitation.used = true;
                 }
-                let signed_in = Session { person, device, since: at, seen_at: at, generation: 1, ended: None };
+                let signed_in =
+                    Session { person, device, since: at, seen_at: at, generation: 1, ended: None };
                 self.sessions.insert(session, signed_in);
             }
             Record::Bound { client, person } => {
@@ -157,7 +195,8 @@ impl Control {
         let mut access = self.read();
         let (answer, records) = decide(&access)?;
         if !records.is_empty() {
-            let lines: Vec<Vec<u8>> = records.iter().map(|r| serde_json::to_vec(r).unwrap_or_default()).collect();
+            let lines: Vec<Vec<u8>> =
+                records.iter().map(|r| serde_json::to_vec(r).unwrap_or_default()).collect();
             let lines: Vec<&[u8]> = lines.iter().map(Vec::as_slice).collect();
             self.store.control().append(&lines).map_err(|error| E::from(cannot_write(error)))?;
             records.into_iter().for_each(|record| access.apply(record));

@@ -29,7 +29,9 @@ pub enum ServeError {
     Open(#[from] OpenError),
     #[error(transparent)]
     Store(#[from] store::Error),
-    #[error("{listen} cannot be listened on: {source}; is another server running there? Choose another with --listen")]
+    #[error(
+        "{listen} cannot be listened on: {source}; is another server running there? Choose another with --listen"
+    )]
     Listen { listen: String, source: std::io::Error },
     #[error("the first people could not be signed up: {0}")]
     First(String),
@@ -105,7 +107,12 @@ pub struct Running {
 }
 
 /// Listens; returns at once. Must be called inside an actix system.
-pub fn start(shop: Arc<Shop>, listen: &str, address: Option<String>, smtp: Option<Smtp>) -> Result<Running, ServeError> {
+pub fn start(
+    shop: Arc<Shop>,
+    listen: &str,
+    address: Option<String>,
+    smtp: Option<Smtp>,
+) -> Result<Running, ServeError> {
     let refused = |source| ServeError::Listen { listen: listen.to_owned(), source };
     let listener = TcpListener::bind(listen).map_err(refused)?;
     let local = listener.local_addr().map_err(refused)?;
@@ -117,12 +124,7 @@ pub fn start(shop: Arc<Shop>, listen: &str, address: Option<String>, smtp: Optio
         notify::start(shop.clone(), plan.clone(), smtp);
     }
     tokio::spawn(keep_served_mark(shop.clone()));
-    let app = Arc::new(App {
-        shop,
-        plan,
-        address: Mutex::new(address.clone()),
-        tries: Mutex::default(),
-    });
+    let app = Arc::new(App { shop, plan, address: Mutex::new(address.clone()), tries: Mutex::default() });
     let data = routes::Data::from(app.clone());
     let server = HttpServer::new(move || {
         Actix::new()

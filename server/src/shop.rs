@@ -57,7 +57,9 @@ pub struct Shop {
 pub enum OpenError {
     #[error(transparent)]
     Store(#[from] store::Error),
-    #[error("entry {seq} of the shop log cannot be read ({why}); this server is older than the data, or the data is damaged")]
+    #[error(
+        "entry {seq} of the shop log cannot be read ({why}); this server is older than the data, or the data is damaged"
+    )]
     Entry { seq: u64, why: String },
 }
 
@@ -111,17 +113,17 @@ impl Shop {
     pub async fn push(&self, push: Push) -> Result<Results, PushError> {
         let (reply, answer) = oneshot::channel();
         self.send(Command::Push { push, reply });
-        answer.await.unwrap_or_else(|_| Err(PushError::Stopped))
+        answer.await.unwrap_or(Err(PushError::Stopped))
     }
 
     /// The server's own acts, in order. Answered when durable.
     pub async fn own(&self, ops: Vec<OwnOp>) -> Result<Results, PushError> {
-        self.own_later(ops).await.unwrap_or_else(|_| Err(PushError::Stopped))
+        self.own_later(ops).await.unwrap_or(Err(PushError::Stopped))
     }
 
     /// The same for callers that block.
     pub fn own_now(&self, ops: Vec<OwnOp>) -> Result<Results, PushError> {
-        self.own_later(ops).blocking_recv().unwrap_or_else(|_| Err(PushError::Stopped))
+        self.own_later(ops).blocking_recv().unwrap_or(Err(PushError::Stopped))
     }
 
     fn own_later(&self, ops: Vec<OwnOp>) -> oneshot::Receiver<Result<Results, PushError>> {
@@ -196,7 +198,13 @@ fn recover(store: &dyn Store, texts: &Texts) -> Result<View, OpenError> {
     Ok(view)
 }
 
-fn apply(store: &dyn Store, state: &State, gathered: &mut Gathered, head: Head, applied: &mut u64) -> Result<(), OpenError> {
+fn apply(
+    store: &dyn Store,
+    state: &State,
+    gathered: &mut Gathered,
+    head: Head,
+    applied: &mut u64,
+) -> Result<(), OpenError> {
     let gathered = std::mem::take(gathered);
     if gathered.entries > 0 {
         store.tables().apply(&gathered.into_batch(state, head).0)?;
@@ -237,8 +245,13 @@ impl Gathered {
             docs.push(Doc { key: key.to_string(), seq, body: Some(body.into_bytes()) });
         }
         json.push(']');
-        let batch =
-            TableBatch { seq: head.seq, hash: head.hash, docs, verdicts: self.verdicts, notices: self.notices };
+        let batch = TableBatch {
+            seq: head.seq,
+            hash: head.hash,
+            docs,
+            verdicts: self.verdicts,
+            notices: self.notices,
+        };
         (batch, json)
     }
 

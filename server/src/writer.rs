@@ -233,7 +233,10 @@ impl Writer {
             return Ok(());
         }
         let code = domain::decide::Code::Forbidden;
-        Err(Refusal::new(code, "This was done in a sign-in that was not valid then; sign in and do it again."))
+        Err(Refusal::new(
+            code,
+            "This was done in a sign-in that was not valid then; sign in and do it again.",
+        ))
     }
 
     fn own(&mut self, op: OwnOp, batch: &mut Batch) -> Result<OpResult, PushError> {

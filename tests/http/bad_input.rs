@@ -24,7 +24,8 @@ fn scene() -> Scene {
     let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
     let mut body = shop.user("Tomas Okafor", "body", Role::Technician);
     let mechanic = shop.user("Ines Duarte", "mechanical", Role::Technician);
-    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
+    let order =
+        manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
     let card = |user: &mut User, title: &str, after: Value| {
         user.done("add_card", json!({"order": order, "department": "body", "title": {"text": title}, "planned_minutes": 60, "after": after}))
     };
@@ -57,15 +58,31 @@ fn wishes_that_cannot_be() {
     let past = s.shop.clock.now() - DAY;
     refused(&s.manager.act("promise", json!({"order": s.order, "due": past})), "promise_past");
     // Saturday is closed in the starter calendar; 2026-06-06 is one.
-    refused(&s.manager.act("promise", json!({"order": s.order, "due": s.shop.clock.now() + 5 * DAY})), "promise_closed");
+    refused(
+        &s.manager.act("promise", json!({"order": s.order, "due": s.shop.clock.now() + 5 * DAY})),
+        "promise_closed",
+    );
     let title = "x".repeat(10_000);
-    let long = json!({"order": s.order, "department": "body", "title": {"text": title}, "planned_minutes": 5});
+    let long =
+        json!({"order": s.order, "department": "body", "title": {"text": title}, "planned_minutes": 5});
     refused(&s.body.act("add_card", long), "invalid");
     refused(&s.body.act("promise", json!({"order": s.order, "due": null})), "forbidden");
-    refused(&s.body.act("put_first", json!({"card": s.cards[0], "reason": "mine", "until": s.shop.clock.now() + DAY})), "forbidden");
+    refused(
+        &s.body.act(
+            "put_first",
+            json!({"card": s.cards[0], "reason": "mine", "until": s.shop.clock.now() + DAY}),
+        ),
+        "forbidden",
+    );
     let twice = json!({"number": "2041", "vehicle": "another"});
     refused(&s.manager.act("open_order", twice), "duplicate_number");
-    refused(&s.body.act("photo", json!({"order": s.order, "sha256": "nonsense", "mime": "image/jpeg", "bytes": 3, "taken_at": 0})), "invalid");
+    refused(
+        &s.body.act(
+            "photo",
+            json!({"order": s.order, "sha256": "nonsense", "mime": "image/jpeg", "bytes": 3, "taken_at": 0}),
+        ),
+        "invalid",
+    );
     refused(&s.body.act("dance", json!({})), "invalid");
     // Nothing was half-done.
     assert_eq!(s.shop.doc(&format!("order/{}", s.order))["cards"].as_array().unwrap().len(), 2);
@@ -75,7 +92,11 @@ fn wishes_that_cannot_be() {
 fn facts_are_recorded_with_an_exception() {
     let mut s = scene();
     let early = s.body.act("start", json!({"card": s.cards[1]}));
-    assert_eq!((&early["verdict"], &early["exceptions"]), (&json!("applied"), &json!(["started_early"])), "{early}");
+    assert_eq!(
+        (&early["verdict"], &early["exceptions"]),
+        (&json!("applied"), &json!(["started_early"])),
+        "{early}"
+    );
     assert_eq!(s.shop.doc(&format!("card/{}", s.cards[1]))["life"], "working");
     let told = s.manager.notices();
     assert!(told.iter().any(|n| n["kind"] == "exception"), "{told:?}");
@@ -109,7 +130,9 @@ fn closing_over_undone_work_stands_until_somebody_answers() {
 #[test]
 fn a_doubtful_vin_is_kept_with_a_warning() {
     let mut s = scene();
-    let order = s.manager.done("open_order", json!({"number": "2042", "vehicle": "red van", "vin": "ZZ9AAAAA1AAAAAAAA"}));
+    let order = s
+        .manager
+        .done("open_order", json!({"number": "2042", "vehicle": "red van", "vin": "ZZ9AAAAA1AAAAAAAA"}));
     let doc = s.shop.doc(&format!("order/{order}"));
     assert_eq!((&doc["vin"], &doc["vin_doubtful"]), (&json!("ZZ9AAAAA1AAAAAAAA"), &json!(true)));
 }
@@ -129,7 +152,13 @@ fn the_future_is_now() {
 fn requests_that_are_not_right() {
     let mut s = scene();
     let url = |path: &str| format!("{}{path}", s.shop.base);
-    let mut answer = s.body.agent.post(url("/api/v1/sync/push")).header("Content-Type", "application/json").send("{\"epoch\":").unwrap();
+    let mut answer = s
+        .body
+        .agent
+        .post(url("/api/v1/sync/push"))
+        .header("Content-Type", "application/json")
+        .send("{\"epoch\":")
+        .unwrap();
     let body: Value = answer.body_mut().read_json().unwrap();
     assert_eq!((answer.status().as_u16(), &body["code"]), (400, &json!("malformed")), "{body}");
     let (status, body) = s.body.push(vec![json!({"kind": "take"})]);

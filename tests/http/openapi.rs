@@ -11,5 +11,8 @@ fn the_document_is_the_one_checked_in() {
         fs::write(path, &now).unwrap();
     }
     let kept = fs::read_to_string(path).unwrap_or_default();
-    assert!(kept == now, "the API changed: UPDATE_OPENAPI=1 cargo test --test http openapi, then npm run api");
+    assert!(
+        kept == now,
+        "the API changed: UPDATE_OPENAPI=1 cargo test --test http openapi, then npm run api"
+    );
 }

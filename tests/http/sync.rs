@@ -63,7 +63,8 @@ fn documents_come_in_pages_and_only_what_changed() {
     assert_eq!(whole["docs"].as_array().unwrap().len(), keys.len());
     let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
     let (_, change) = manager.get(&format!("/api/v1/sync/pull?after={after}&client={}", manager.client));
-    let changed: Vec<&str> = change["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap()).collect();
+    let changed: Vec<&str> =
+        change["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap()).collect();
     assert_eq!((changed, &change["last_n"]), (vec![format!("order/{order}").as_str()], &json!(1)));
 }
 
@@ -79,7 +80,9 @@ fn a_change_reaches_the_other_phone_live() {
     assert_eq!(lines.next().unwrap(), ": hello", "the channel is open");
     let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
     let frame = lines
-        .filter_map(|line| line.strip_prefix("data: ").map(|data| serde_json::from_str::<Value>(data).unwrap()))
+        .filter_map(|line| {
+            line.strip_prefix("data: ").map(|data| serde_json::from_str::<Value>(data).unwrap())
+        })
         .find(|frame| frame["docs"].as_array().is_some_and(|docs| !docs.is_empty()))
         .unwrap();
     assert_eq!((&frame["from"], &frame["to"]), (&json!(head), &json!(head + 1)));
@@ -91,8 +94,12 @@ fn offline_work_counts_from_when_it_was_done() {
     let shop = Shop::start();
     let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
     let mut body = shop.user("Tomas Okafor", "body", Role::Technician);
-    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
-    let card = body.done("add_card", json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 60}));
+    let order =
+        manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
+    let card = body.done(
+        "add_card",
+        json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 60}),
+    );
     let made = shop.clock.now();
     let take = body.op("take", json!({"card": card}));
     let start = body.op("start", json!({"card": card}));

@@ -54,7 +54,9 @@ fn the_whole_turn() {
     // It stands in the computed order, with its reason; refinish waits for the refit now.
     let drop = card_of(&shop, &order, "drop");
     let drop_id = drop["id"].as_str().unwrap().to_owned();
-    let plan = mechanic.plan(|plan| plan["rows"].as_array().is_some_and(|rows| rows.iter().any(|r| r["card"] == drop["id"])));
+    let plan = mechanic.plan(|plan| {
+        plan["rows"].as_array().is_some_and(|rows| rows.iter().any(|r| r["card"] == drop["id"]))
+    });
     let row = plan["rows"].as_array().unwrap().iter().find(|r| r["card"] == drop["id"]).unwrap();
     assert_eq!((&row["place"], &row["reason"]["binding"]["kind"]), (&json!(1), &json!("now")), "{row}");
     assert_eq!(row["reason"]["next"]["department"], "body");
@@ -94,7 +96,8 @@ fn the_whole_turn() {
     let (from, to) = (shop.clock.now() - 24 * 60 * MINUTE, shop.clock.now() + 1);
     let (status, measures) = manager.get(&format!("/api/v1/measures?from={from}&to={to}"));
     assert_eq!(status, 200);
-    let of = |id: &str| measures["measures"].as_array().unwrap().iter().find(|m| m["id"] == id).unwrap().clone();
+    let of =
+        |id: &str| measures["measures"].as_array().unwrap().iter().find(|m| m["id"] == id).unwrap().clone();
     assert_eq!(of("asked_to_taken")["value"], 0.0);
     let started = of("asked_to_started");
     assert!((started["value"].as_f64().unwrap() - 10.0 / 60.0).abs() < 1e-9, "{started}");

@@ -63,7 +63,10 @@ struct Phone {
 impl Phone {
     fn join(base: &str, token: &str) -> Self {
         let agent = support::agent();
-        let mut answer = agent.post(format!("{base}/api/v1/auth/join")).send_json(json!({"token": token, "device": "kill"})).unwrap();
+        let mut answer = agent
+            .post(format!("{base}/api/v1/auth/join"))
+            .send_json(json!({"token": token, "device": "kill"}))
+            .unwrap();
         let me: Value = answer.body_mut().read_json().unwrap();
         assert!(me["client"].is_string(), "{me}");
         Self { agent, me, n: 0 }
@@ -77,7 +80,8 @@ impl Phone {
 
     /// None: no answer came.
     fn push(&self, base: &str, op: &Value) -> Option<Value> {
-        let body = json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": 1, "ops": [op]});
+        let body =
+            json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": 1, "ops": [op]});
         let mut answer = self.agent.post(format!("{base}/api/v1/sync/push")).send_json(body).ok()?;
         answer.body_mut().read_json().ok()
     }
@@ -145,7 +149,8 @@ fn killed_in_the_middle_twenty_times_nothing_acknowledged_is_lost() {
 }
 
 fn verify(data: &Path) {
-    let out = Command::new(env!("CARGO_BIN_EXE_turnbuckle")).args(["verify", "--data"]).arg(data).output().unwrap();
+    let out =
+        Command::new(env!("CARGO_BIN_EXE_turnbuckle")).args(["verify", "--data"]).arg(data).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
 }
 
@@ -162,7 +167,16 @@ fn trace(how: &str) -> String {
     let mut command = Command::new("strace");
     command
         // -D: the server is our child, so that killing it ends it, and strace with it.
-        .args(["-D", "-f", "-y", "-s", "400", "-e", "trace=openat,pwrite64,write,writev,sendto,sendmsg,fdatasync,fsync", "-o"])
+        .args([
+            "-D",
+            "-f",
+            "-y",
+            "-s",
+            "400",
+            "-e",
+            "trace=openat,pwrite64,write,writev,sendto,sendmsg,fdatasync,fsync",
+            "-o",
+        ])
         .arg(&file)
         .arg(served())
         .arg(dir.path().join("data"))
@@ -186,9 +200,13 @@ fn faults(trace: &str) -> (usize, usize, Vec<String>) {
     let (mut answers, mut segments, mut faults) = (0, 0, Vec::new());
     // Files of the journals with bytes not synced, and directories with names not synced.
     let (mut dirty, mut unnamed): (Vec<String>, Vec<String>) = (Vec::new(), Vec::new());
-    let path_in = |line: &str| line.split_once('<').and_then(|(_, rest)| rest.split_once('>')).map(|(path, _)| path.to_owned());
+    let path_in = |line: &str| {
+        line.split_once('<').and_then(|(_, rest)| rest.split_once('>')).map(|(path, _)| path.to_owned())
+    };
     // Second copies are made later and beside: nothing acknowledged rests on them.
-    let journal = |path: &str| (path.contains("/data/log") || path.contains("/data/control")) && !path.ends_with(".tmp");
+    let journal = |path: &str| {
+        (path.contains("/data/log") || path.contains("/data/control")) && !path.ends_with(".tmp")
+    };
     let mut running: std::collections::BTreeMap<String, String> = Default::default();
     for line in trace.lines() {
         let pid = line.split_whitespace().next().unwrap_or_default().to_owned();

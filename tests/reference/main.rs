@@ -6,7 +6,8 @@ use serde_json::Value;
 /// RFC 7515 (JSON Web Signature), appendix A.1: the example with HMAC SHA-256, key and token as printed.
 #[test]
 fn rfc_7515_appendix_a_1_verifies() {
-    const KEY: &str = "AyM1SysPpbyDfgZld3umj1qzKObwVMkoqQ-EstJQLr_T-1qS0gZH75aKtMN3Yj0iPS4hcgUuTwjAzZr1Z9CAow";
+    const KEY: &str =
+        "AyM1SysPpbyDfgZld3umj1qzKObwVMkoqQ-EstJQLr_T-1qS0gZH75aKtMN3Yj0iPS4hcgUuTwjAzZr1Z9CAow";
     const TOKEN: &str = "eyJ0eXAiOiJKV1QiLA0KICJhbGciOiJIUzI1NiJ9.\
 eyJpc3MiOiJqb2UiLA0KICJleHAiOjEzMDA4MTkzODAsDQogImh0dHA6Ly9leGFtcGxlLmNvbS9pc19yb290Ijp0cnVlfQ.\
 dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk";

@@ -53,7 +53,8 @@ impl Shop {
         let thread = std::thread::spawn(move || {
             actix_web::rt::System::new().block_on(async move {
                 let running = start(serving, "127.0.0.1:0", None, smtp).unwrap();
-                told.send((running.address.replace("localhost", "127.0.0.1"), running.server.handle())).unwrap();
+                told.send((running.address.replace("localhost", "127.0.0.1"), running.server.handle()))
+                    .unwrap();
                 running.server.await.unwrap();
             });
         });
@@ -115,7 +116,11 @@ impl Drop for Shop {
 }
 
 pub fn agent() -> Agent {
-    Agent::config_builder().http_status_as_error(false).timeout_global(Some(Duration::from_secs(20))).build().into()
+    Agent::config_builder()
+        .http_status_as_error(false)
+        .timeout_global(Some(Duration::from_secs(20)))
+        .build()
+        .into()
 }
 
 /// One person on one phone.
@@ -188,7 +193,8 @@ impl User {
     fn fresh(&self, send: impl Fn() -> Response<Body>) -> (u16, Value) {
         let answer = read(send());
         let ran_out = answer.0 == 401
-            && self.agent.post(self.url("/api/v1/auth/refresh")).send_empty().unwrap().status().as_u16() == 200;
+            && self.agent.post(self.url("/api/v1/auth/refresh")).send_empty().unwrap().status().as_u16()
+                == 200;
         if ran_out { read(send()) } else { answer }
     }
 

@@ -7,8 +7,8 @@
 
 pub mod tokens;
 
-use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
 use argon2::Argon2;
+use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::Ms;
@@ -72,7 +72,11 @@ pub struct SignedIn {
 /// The shop's signing key, made at the first start.
 pub fn ensure_key(shop: &Shop) -> Result<(), store::Error> {
     shop.control.write_if(|access| {
-        let records = if access.key.is_empty() { vec![Record::Key { hex: hex::encode(random::<32>()) }] } else { Vec::new() };
+        let records = if access.key.is_empty() {
+            vec![Record::Key { hex: hex::encode(random::<32>()) }]
+        } else {
+            Vec::new()
+        };
         Ok(((), records))
     })
 }
@@ -84,7 +88,12 @@ fn random<const N: usize>() -> [u8; N] {
 }
 
 /// A one-time link's secret for `person`.
-pub fn invite(shop: &Shop, person: PersonId, by: PersonId, transfer: bool) -> Result<(String, Ms), AuthError> {
+pub fn invite(
+    shop: &Shop,
+    person: PersonId,
+    by: PersonId,
+    transfer: bool,
+) -> Result<(String, Ms), AuthError> {
     if shop.view().state.people.get(&person).is_none_or(|p| p.retired) {
         return Err(AuthError::UnknownPerson);
     }
@@ -120,7 +129,11 @@ fn signed_in(session: SessionId, person: PersonId, device: &str, at: Ms, token: 
     Record::SignedIn { session, person, device, at, token }
 }
 
-fn bind(access: &Access, client: Option<ClientId>, person: PersonId) -> Result<(ClientId, Vec<Record>), AuthError> {
+fn bind(
+    access: &Access,
+    client: Option<ClientId>,
+    person: PersonId,
+) -> Result<(ClientId, Vec<Record>), AuthError> {
     let client = client.unwrap_or_else(|| ClientId(Uuid::now_v7()));
     match access.clients.get(&client) {
         Some(owner) if *owner == person => Ok((client, Vec::new())),
@@ -143,13 +156,16 @@ pub fn by_password(
 ) -> Result<SignedIn, AuthError> {
     let view = shop.view();
     let wanted = name.trim().to_lowercase();
-    let person = view.state.people.values().find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id);
+    let person =
+        view.state.people.values().find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id);
     let phc = person.and_then(|id| shop.control.read().passwords.get(&id).cloned());
     // An unknown name takes as long as a wrong password.
     let checked = phc.clone().unwrap_or_else(|| DUMMY_PHC.into());
     let parsed = PasswordHash::new(&checked).map_err(|_| AuthError::WrongPassword)?;
     let fits = Argon2::default().verify_password(password.as_bytes(), &parsed).is_ok();
-    let (Some(person), true, true) = (person, phc.is_some(), fits) else { return Err(AuthError::WrongPassword) };
+    let (Some(person), true, true) = (person, phc.is_some(), fits) else {
+        return Err(AuthError::WrongPassword);
+    };
     let session = SessionId(Uuid::now_v7());
     let now = shop.clock.now();
     let client = shop.control.write_if(|access| {
@@ -169,7 +185,8 @@ pub fn set_password(shop: &Shop, person: PersonId, password: &str) -> Result<(),
         return Err(AuthError::PasswordLength);
     }
     let salt = SaltString::encode_b64(&random::<16>()).map_err(|_| AuthError::PasswordLength)?;
-    let phc = Argon2::default().hash_password(password.as_bytes(), &salt).map_err(|_| AuthError::PasswordLength)?;
+    let phc =
+        Argon2::default().hash_password(password.as_bytes(), &salt).map_err(|_| AuthError::PasswordLength)?;
     Ok(shop.control.write(vec![Record::Password { person, phc: phc.to_string() }])?)
 }
 
@@ -182,25 +199,33 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
     };
     let session = claims.sid;
     let generation = shop.control.write_if(|access| {
-        let known = access.sessions.get(&session).filter(|s| s.ended.is_none()).ok_or(AuthError::SignedOut)?;
+        let known =
+            access.sessions.get(&session).filter(|s| s.ended.is_none()).ok_or(AuthError::SignedOut)?;
         // Older than the one before the newest: somebody has a copy, and nobody can tell who.
         if claims.generation + 1 < known.generation {
             return Ok((None, vec![Record::SignedOut { session, at: now }]));
         }
         // The one before the newest: its answer was lost on the way; the newest is given again.
-        let generation = if claims.generation < known.generation { known.generation } else { claims.generation + 1 };
+        let generation =
+            if claims.generation < known.generation { known.generation } else { claims.generation + 1 };
         Ok::<_, AuthError>((Some(generation), vec![Record::Refreshed { session, generation, at: now }]))
     })?;
     let generation = generation.ok_or(AuthError::SignedOut)?;
     let client = {
         let access = shop.control.read();
-        let mine = access.clients.iter().filter(|(_, p)| **p == claims.sub).map(|(c, _)| *c);
-        mine.last().unwrap_or(ClientId(Uuid::nil()))
+        let mut mine = access.clients.iter().filter(|(_, p)| **p == claims.sub).map(|(c, _)| *c);
+        mine.next_back().unwrap_or(ClientId(Uuid::nil()))
     };
     finish(shop, claims.sub, session, client, generation)
 }
 
-fn finish(shop: &Shop, person: PersonId, session: SessionId, client: ClientId, generation: u64) -> Result<SignedIn, AuthError> {
+fn finish(
+    shop: &Shop,
+    person: PersonId,
+    session: SessionId,
+    client: ClientId,
+    generation: u64,
+) -> Result<SignedIn, AuthError> {
     let view = shop.view();
     let found = view.state.people.get(&person).filter(|p| !p.retired).ok_or(AuthError::SignedOut)?;
     let access = shop.control.read();
@@ -219,7 +244,8 @@ pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
     let stands = access.sessions.get(&claims.sid).is_some_and(|s| s.ended.is_none());
     drop(access);
     let view = shop.view();
-    let person = view.state.people.get(&claims.sub).filter(|p| !p.retired && stands).ok_or(AuthError::SignedOut)?;
+    let person =
+        view.state.people.get(&claims.sub).filter(|p| !p.retired && stands).ok_or(AuthError::SignedOut)?;
     Ok(Who { person: claims.sub, session: claims.sid, role: person.role, until: claims.exp * 1000 })
 }
 
@@ -234,7 +260,12 @@ pub fn sign_out(shop: &Shop, session: SessionId) -> Result<(), AuthError> {
 }
 
 /// A new password; who has one already shows it.
-pub fn change_password(shop: &Shop, person: PersonId, current: Option<&str>, password: &str) -> Result<(), AuthError> {
+pub fn change_password(
+    shop: &Shop,
+    person: PersonId,
+    current: Option<&str>,
+    password: &str,
+) -> Result<(), AuthError> {
     let before = shop.control.read().passwords.get(&person).cloned();
     if let Some(phc) = before {
         let parsed = PasswordHash::new(&phc).map_err(|_| AuthError::WrongPassword)?;

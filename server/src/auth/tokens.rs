@@ -43,9 +43,21 @@ impl Signer<'_> {
     pub fn sign(&self, kind: Kind, person: PersonId, session: SessionId, generation: u64) -> (String, Ms) {
         let now = self.now / 1000;
         let exp = now + if kind == Kind::Access { ACCESS_SECONDS } else { REFRESH_SECONDS };
-        let claims =
-            Claims { iss: ISSUER.into(), aud: audience(kind).into(), sub: person, sid: session, typ: kind, generation, iat: now, exp };
-        let token = jsonwebtoken::encode(&Header::new(Algorithm::HS256), &claims, &EncodingKey::from_secret(self.key));
+        let claims = Claims {
+            iss: ISSUER.into(),
+            aud: audience(kind).into(),
+            sub: person,
+            sid: session,
+            typ: kind,
+            generation,
+            iat: now,
+            exp,
+        };
+        let token = jsonwebtoken::encode(
+            &Header::new(Algorithm::HS256),
+            &claims,
+            &EncodingKey::from_secret(self.key),
+        );
         (token.unwrap_or_default(), exp * 1000)
     }
 
@@ -57,7 +69,9 @@ impl Signer<'_> {
         validation.set_required_spec_claims(&["exp", "iss", "aud"]);
         // The time comes from the server's clock, which a test can set.
         validation.validate_exp = false;
-        let claims = jsonwebtoken::decode::<Claims>(token, &DecodingKey::from_secret(self.key), &validation).ok()?.claims;
+        let claims = jsonwebtoken::decode::<Claims>(token, &DecodingKey::from_secret(self.key), &validation)
+            .ok()?
+            .claims;
         (claims.typ == kind && claims.exp > self.now / 1000).then_some(claims)
     }
 }

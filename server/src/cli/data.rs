@@ -24,17 +24,28 @@ use crate::shop::{OwnOp, Shop};
 /// A command about a shop must not make one by a slip of the finger.
 fn existing(dir: &Path) -> Result<std::sync::Arc<Shop>, Failure> {
     if !dir.join("log").is_dir() {
-        return Err(Failure::Said(format!("{} holds no shop; name its directory with --data", dir.display())));
+        return Err(Failure::Said(format!(
+            "{} holds no shop; name its directory with --data",
+            dir.display()
+        )));
     }
     Ok(open(dir, Clock::System)?)
 }
 
 pub fn verify(dir: &Path) -> Result<(), Failure> {
     if !dir.join("log").is_dir() {
-        return Err(Failure::Said(format!("{} holds no shop; name its directory with --data", dir.display())));
+        return Err(Failure::Said(format!(
+            "{} holds no shop; name its directory with --data",
+            dir.display()
+        )));
     }
     let (log, control) = Embedded::verify_dir(dir)?;
-    println!("shop log: {} entries in {} segments, chain whole up to {}", log.entries, log.segments, hex::encode(log.head.hash));
+    println!(
+        "shop log: {} entries in {} segments, chain whole up to {}",
+        log.entries,
+        log.segments,
+        hex::encode(log.head.hash)
+    );
     println!("control journal: {} records in {} segments, chain whole", control.entries, control.segments);
     for warning in log.warnings.iter().chain(&control.warnings) {
         println!("note: {warning}");
@@ -78,8 +89,12 @@ pub fn export(dir: &Path, format: Format) -> Result<(), Failure> {
                 let stored = stored?;
                 let body = String::from_utf8_lossy(&stored.body);
                 let (prev, hash) = (hex::encode(stored.prev), hex::encode(stored.hash));
-                writeln!(out, "{{\"seq\":{},\"prev\":\"{prev}\",\"hash\":\"{hash}\",\"entry\":{body}}}", stored.seq)
-                    .map_err(Failure::io("the export cannot be written"))?;
+                writeln!(
+                    out,
+                    "{{\"seq\":{},\"prev\":\"{prev}\",\"hash\":\"{hash}\",\"entry\":{body}}}",
+                    stored.seq
+                )
+                .map_err(Failure::io("the export cannot be written"))?;
             }
         }
         Format::Csv => write_spans(&shop, &mut out)?,
@@ -93,7 +108,15 @@ fn write_spans(shop: &Shop, out: &mut impl Write) -> Result<(), Failure> {
     let mut csv = csv::Writer::from_writer(out);
     let wrong = |error: csv::Error| Failure::Said(format!("the export cannot be written: {error}"));
     csv.write_record([
-        "order", "card", "department", "person", "from_utc_ms", "to_utc_ms", "planned_minutes", "uncertain", "corrected",
+        "order",
+        "card",
+        "department",
+        "person",
+        "from_utc_ms",
+        "to_utc_ms",
+        "planned_minutes",
+        "uncertain",
+        "corrected",
     ])
     .map_err(wrong)?;
     for card in view.state.cards.values() {
@@ -123,7 +146,10 @@ pub fn doctor(dir: &Path) -> Result<(), Failure> {
     let meta = shop.store.meta();
     println!("epoch {:016x}, head {}, served up to {}", meta.epoch(), view.head.seq, meta.served());
     let scrubbed = shop.store.tables().scrub()?;
-    println!("tables: {} documents, {} verdicts, {} notices, all whole", scrubbed.docs, scrubbed.verdicts, scrubbed.notices);
+    println!(
+        "tables: {} documents, {} verdicts, {} notices, all whole",
+        scrubbed.docs, scrubbed.verdicts, scrubbed.notices
+    );
     let photos = shop.store.photos();
     let missing = view.state.photos.values().filter(|p| p.here).filter(|p| {
         let sha: Option<[u8; 32]> = hex::decode(&p.sha256).ok().and_then(|bytes| bytes.try_into().ok());
@@ -157,15 +183,35 @@ pub fn report(dir: &Path, from: Option<Date>, to: Option<Date>, as_json: bool) -
     println!("{:<24} {:>8} {:>10} {:>10}  {:<14} clock", "measure", "count", "value", "p90", "unit");
     let number = |value: Option<f64>| value.map_or_else(|| "-".into(), |v| format!("{v:.2}"));
     for m in &measures {
-        println!("{:<24} {:>8} {:>10} {:>10}  {:<14} {}", m.id, m.all.count, number(m.all.value), number(m.all.p90), m.unit, m.clock);
+        println!(
+            "{:<24} {:>8} {:>10} {:>10}  {:<14} {}",
+            m.id,
+            m.all.count,
+            number(m.all.value),
+            number(m.all.p90),
+            m.unit,
+            m.clock
+        );
         for (key, figure) in &m.by {
-            println!("  {:<22} {:>8} {:>10} {:>10}", key, figure.count, number(figure.value), number(figure.p90));
+            println!(
+                "  {:<22} {:>8} {:>10} {:>10}",
+                key,
+                figure.count,
+                number(figure.value),
+                number(figure.p90)
+            );
         }
     }
     Ok(())
 }
 
-pub fn invite(dir: &Path, role: RoleArg, name: &str, department: Option<String>, address: &str) -> Result<(), Failure> {
+pub fn invite(
+    dir: &Path,
+    role: RoleArg,
+    name: &str,
+    department: Option<String>,
+    address: &str,
+) -> Result<(), Failure> {
     let shop = open(dir, Clock::System)?;
     begin(&shop)?;
     let role = match role {
@@ -182,7 +228,8 @@ pub fn invite(dir: &Path, role: RoleArg, name: &str, department: Option<String>,
         None => {
             let first = || view.state.departments.values().min_by_key(|d| d.rank).map(|d| d.id.clone());
             let department = department.map(DepartmentId).or_else(first);
-            let department = department.ok_or_else(|| Failure::Said("the shop has no department yet".into()))?;
+            let department =
+                department.ok_or_else(|| Failure::Said("the shop has no department yet".into()))?;
             sign_up(&shop, role, name, department)?
         }
     };

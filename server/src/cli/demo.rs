@@ -5,10 +5,11 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
 
-use domain::Ms;
 use domain::calendar::instant;
 use domain::decide::SYSTEM;
+use domain::ids::PersonId;
 use domain::stored::{Act, Role};
+use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
 use sha2::{Digest, Sha256};
 
@@ -17,10 +18,12 @@ use super::{DemoArgs, Failure};
 use crate::auth;
 use crate::clock::Clock;
 use crate::config::LogForm;
+use crate::control::Record;
 use crate::demo::{self, Demo};
 use crate::http::auth::link_to;
+use crate::http::notices::PLACES;
 use crate::serve::{ServeError, open, start};
-use crate::shop::{OwnOp, Shop};
+use crate::shop::{OwnOp, Shop, read_entry};
 
 /// Where the invented town lies.
 const ZONE: &str = "America/Chicago";
@@ -29,7 +32,8 @@ const TEN_FORTY: u16 = 10 * 60 + 40;
 
 pub fn run(args: DemoArgs) -> Result<(), Failure> {
     log(LogForm::Text);
-    let zone = TimeZone::get(ZONE).map_err(|error| Failure::Said(format!("the demo's time zone is missing: {error}")))?;
+    let zone = TimeZone::get(ZONE)
+        .map_err(|error| Failure::Said(format!("the demo's time zone is missing: {error}")))?;
     let real = Clock::System.now();
     let now = args.date.and_then(|date| instant(date, TEN_FORTY, &zone)).unwrap_or(real);
     let clock = if now == real { Clock::System } else { Clock::Ahead(now - real) };
@@ -41,7 +45,11 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
         let demo = demo::build(args.seed, args.days, now, &zone);
         let acts = demo.ops.len();
         fill(&shop, demo)?;
-        tracing::info!(acts, elapsed_ms = began.elapsed().as_millis() as u64, "the demo shop has its history");
+        tracing::info!(
+            acts,
+            elapsed_ms = began.elapsed().as_millis() as u64,
+            "the demo shop has its history"
+        );
     }
     let served = serve(shop, &args.listen, &dir);
     if args.data.is_none() {
@@ -53,7 +61,11 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
 fn serve(shop: Arc<Shop>, listen: &str, dir: &Path) -> Result<(), Failure> {
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), listen, None, None)?;
-        println!("The demo shop is open on {} (data in {}). It sends nothing outside.\n", running.address, dir.display());
+        println!(
+            "The demo shop is open on {} (data in {}). It sends nothing outside.\n",
+            running.address,
+            dir.display()
+        );
         println!("Sign in with one of these links; each works once:\n");
         for (who, name, link) in links(&shop, &running.address)? {
             println!("  {who:<24} {name:<22} {link}");
@@ -108,8 +120,27 @@ pub fn fill(shop: &Shop, demo: Demo) -> Result<(), Failure> {
     for (number, bytes) in demo.photos.iter().enumerate() {
         keep_photo(shop, number, bytes)?;
     }
+    // What happened before today has been read; today's notices are news.
+    let yesterday = last_entry_before(shop, shop.clock.now() - 8 * 60 * MINUTE)?;
+    let people: Vec<PersonId> = shop.view().state.people.keys().copied().collect();
+    let read = people.into_iter().map(|person| Record::Read { person, upto: yesterday * PLACES });
+    shop.control.write(read.collect())?;
     shop.put_snapshot();
     Ok(())
+}
+
+/// The last entry of the log that was decided before a time.
+fn last_entry_before(shop: &Shop, time: Ms) -> Result<u64, Failure> {
+    let mut last = 0;
+    for stored in shop.store.log().replay(1) {
+        let stored = stored?;
+        let entry = read_entry(stored.seq, &stored.body, &Default::default()).map_err(ServeError::from)?;
+        if entry.at >= time {
+            break;
+        }
+        last = stored.seq;
+    }
+    Ok(last)
 }
 
 fn keep_photo(shop: &Shop, number: usize, bytes: &[u8]) -> Result<(), Failure> {
@@ -121,7 +152,8 @@ fn keep_photo(shop: &Shop, number: usize, bytes: &[u8]) -> Result<(), Failure> {
         .and_then(|()| photos.write_at(&id, 0, bytes))
         .and_then(|_| photos.finish(&id, &sha256));
     kept.map_err(store::Error::from)?;
-    let here = OwnOp { at: Some(last_act(shop)), ..OwnOp::system(Act::PhotoHere { sha256: hex::encode(sha256) }) };
+    let here =
+        OwnOp { at: Some(last_act(shop)), ..OwnOp::system(Act::PhotoHere { sha256: hex::encode(sha256) }) };
     shop.own_now(vec![here]).map_err(ServeError::from)?;
     Ok(())
 }

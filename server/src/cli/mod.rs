@@ -16,7 +16,11 @@ use crate::config::{self, LogForm};
 use crate::serve::{ServeError, default_data};
 
 #[derive(Parser)]
-#[command(name = "turnbuckle", version, about = "Hand-offs between the departments of a collision repair shop")]
+#[command(
+    name = "turnbuckle",
+    version,
+    about = "Hand-offs between the departments of a collision repair shop"
+)]
 struct Cli {
     #[command(subcommand)]
     command: Option<Command>,

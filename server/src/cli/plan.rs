@@ -24,9 +24,11 @@ pub fn run(args: &PlanArgs) -> Result<(), Failure> {
         ..Options::default()
     };
     let solution = plan::solve(&instance.problem, &options)?;
-    let answer = portable::answer(&instance.problem, &solution, began.elapsed().as_millis() as u64, args.trace);
+    let answer =
+        portable::answer(&instance.problem, &solution, began.elapsed().as_millis() as u64, args.trace);
     match &args.out {
-        Some(file) => fs::write(file, format!("{answer}\n")).map_err(Failure::io(format!("{} cannot be written", file.display()))),
+        Some(file) => fs::write(file, format!("{answer}\n"))
+            .map_err(Failure::io(format!("{} cannot be written", file.display()))),
         None => {
             println!("{answer}");
             Ok(())

@@ -29,7 +29,8 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
         let running = start(shop.clone(), &listen, address, file.smtp)?;
         println!("Turnbuckle listens on {} (data in {})", running.address, dir.display());
         if let Some(person) = first {
-            let (token, _) = auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
+            let (token, _) =
+                auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
             let link = link_to(&running.address, &token);
             println!("Sign in as administrator, once, with this link:\n\n  {link}\n");
             println!("{}", qr_text(&link));
@@ -44,11 +45,13 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
 /// A QR code for a terminal.
 pub fn qr_text(link: &str) -> String {
     let code = qrcode::QrCode::new(link);
-    code.map(|code| code.render::<qrcode::render::unicode::Dense1x2>().quiet_zone(true).build()).unwrap_or_default()
+    code.map(|code| code.render::<qrcode::render::unicode::Dense1x2>().quiet_zone(true).build())
+        .unwrap_or_default()
 }
 
 pub fn log(form: LogForm) {
-    let filter = EnvFilter::try_from_env("TURNBUCKLE_LOG_FILTER").unwrap_or_else(|_| EnvFilter::new("info,sled=warn"));
+    let filter =
+        EnvFilter::try_from_env("TURNBUCKLE_LOG_FILTER").unwrap_or_else(|_| EnvFilter::new("info,sled=warn"));
     let builder = tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))

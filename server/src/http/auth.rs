@@ -212,7 +212,13 @@ pub async fn transfer(app: Shared, who: Who, request: HttpRequest) -> Answer {
     make_link(&app, &request, who.person, who.person, true).await
 }
 
-async fn make_link(app: &Shared, request: &HttpRequest, person: PersonId, by: PersonId, transfer: bool) -> Answer {
+async fn make_link(
+    app: &Shared,
+    request: &HttpRequest,
+    person: PersonId,
+    by: PersonId,
+    transfer: bool,
+) -> Answer {
     let shop = app.shop.clone();
     let (token, expires_at) = blocking(move || auth::invite(&shop, person, by, transfer)).await??;
     let info = request.connection_info();

@@ -36,7 +36,11 @@ impl ApiError {
 
     pub fn internal(cause: &dyn std::fmt::Display) -> Self {
         tracing::error!(%cause, "a request could not be answered");
-        Self::new(500, "internal", "The server could not do this; nothing was changed. Try again, then look at its log.")
+        Self::new(
+            500,
+            "internal",
+            "The server could not do this; nothing was changed. Try again, then look at its log.",
+        )
     }
 
     pub fn not_found(what: &str) -> Self {

@@ -20,6 +20,8 @@ pub async fn health() -> Answer {
 pub async fn ready(app: Shared) -> Answer {
     match app.shop.store.log().read_only() {
         None => Ok(HttpResponse::Ok().content_type("text/plain").body("ready\n")),
-        Some(why) => Ok(HttpResponse::ServiceUnavailable().content_type("text/plain").body(format!("read-only: {why}\n"))),
+        Some(why) => Ok(HttpResponse::ServiceUnavailable()
+            .content_type("text/plain")
+            .body(format!("read-only: {why}\n"))),
     }
 }

@@ -31,7 +31,11 @@ pub struct LiveQuery {
 
 pub async fn live(app: Shared, who: Who, query: routes::Query<LiveQuery>) -> Answer {
     if query.protocol.is_some_and(|said| said != PROTOCOL) {
-        return Err(ApiError::new(426, "update", "This app is of another version than the server; update it. Nothing is lost."));
+        return Err(ApiError::new(
+            426,
+            "update",
+            "This app is of another version than the server; update it. Nothing is lost.",
+        ));
     }
     let epoch = app.shop.store.meta().epoch();
     if query.epoch.as_ref().is_some_and(|said| *said != epoch_word(epoch)) {

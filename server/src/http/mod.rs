@@ -63,7 +63,8 @@ impl FromRequest for Who {
 
 fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
     let app = request.app_data::<Shared>().ok_or_else(|| ApiError::internal(&"no shop"))?;
-    let bearer = request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok()?.strip_prefix("Bearer "));
+    let bearer =
+        request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok()?.strip_prefix("Bearer "));
     let cookie = request.cookie(ACCESS_COOKIE);
     let token = bearer.or(cookie.as_ref().map(|c| c.value()));
     let token = token.ok_or_else(|| ApiError::new(401, "signed_out", "Sign in first."))?;
@@ -76,7 +77,9 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
 
 /// A cookie travels with every request of a browser, so what changes something must come from our own page.
 pub fn same_origin(request: &HttpRequest) -> Result<(), ApiError> {
-    let Some(origin) = request.headers().get(header::ORIGIN).and_then(|o| o.to_str().ok()) else { return Ok(()) };
+    let Some(origin) = request.headers().get(header::ORIGIN).and_then(|o| o.to_str().ok()) else {
+        return Ok(());
+    };
     let host = request.connection_info().host().to_owned();
     let from = origin.split_once("://").map_or(origin, |(_, host)| host);
     if from == host {
@@ -86,11 +89,16 @@ pub fn same_origin(request: &HttpRequest) -> Result<(), ApiError> {
 }
 
 fn check_protocol(request: &HttpRequest) -> Result<(), ApiError> {
-    let said = request.headers().get("x-turnbuckle-protocol").and_then(|v| v.to_str().ok()?.parse::<u32>().ok());
+    let said =
+        request.headers().get("x-turnbuckle-protocol").and_then(|v| v.to_str().ok()?.parse::<u32>().ok());
     if said.is_none_or(|version| version == PROTOCOL) {
         return Ok(());
     }
-    Err(ApiError::new(426, "update", "This app is of another version than the server; update it. Nothing is lost."))
+    Err(ApiError::new(
+        426,
+        "update",
+        "This app is of another version than the server; update it. Nothing is lost.",
+    ))
 }
 
 /// Work that waits for the disk, off the threads that serve.
@@ -115,7 +123,9 @@ pub fn json_answer(bytes: Vec<u8>) -> HttpResponse {
 }
 
 pub fn configure(config: &mut routes::ServiceConfig) {
-    let json = routes::JsonConfig::default().limit(BODY_BYTES_MAX).error_handler(|error, _| json_error(&error).into());
+    let json = routes::JsonConfig::default()
+        .limit(BODY_BYTES_MAX)
+        .error_handler(|error, _| json_error(&error).into());
     let query = routes::QueryConfig::default().error_handler(|error, _| {
         ApiError::new(400, "malformed", format!("The address is not right: {error}.")).into()
     });
@@ -141,10 +151,16 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 fn json_error(error: &actix_web::error::JsonPayloadError) -> ApiError {
     use actix_web::error::JsonPayloadError as E;
     match error {
-        E::OverflowKnownLength { .. } | E::Overflow { .. } => {
-            ApiError::new(413, "too_large", "That is more than can be sent at once; send it in smaller pieces.")
+        E::OverflowKnownLength { .. } | E::Overflow { .. } => ApiError::new(
+            413,
+            "too_large",
+            "That is more than can be sent at once; send it in smaller pieces.",
+        ),
+        E::ContentType => {
+            ApiError::new(415, "content_type", "Send JSON, with Content-Type: application/json.")
         }
-        E::ContentType => ApiError::new(415, "content_type", "Send JSON, with Content-Type: application/json."),
-        other => ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {other}.")),
+        other => {
+            ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {other}."))
+        }
     }
 }

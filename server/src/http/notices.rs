@@ -13,7 +13,7 @@ use crate::control::Record;
 /// Notices in one answer; the client asks again after the last.
 const NOTICES_MAX: usize = 200;
 /// Several notices of one entry have numbers of their own: entry × 1,000 + place in it.
-const PLACES: u64 = 1_000;
+pub const PLACES: u64 = 1_000;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/notices", routes::get().to(list)).route("/notices/read", routes::post().to(read));

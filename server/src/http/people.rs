@@ -11,7 +11,9 @@ use crate::control::{Contact, Record};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.service(
-        routes::resource("/people/{id}/contact").route(routes::get().to(contact)).route(routes::put().to(set_contact)),
+        routes::resource("/people/{id}/contact")
+            .route(routes::get().to(contact))
+            .route(routes::put().to(set_contact)),
     );
 }
 
@@ -35,7 +37,12 @@ pub async fn contact(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answe
 
 #[utoipa::path(put, path = "/api/v1/people/{id}/contact", params(("id" = uuid::Uuid, Path)), request_body = Contact, tag = "people",
     responses((status = 200, body = Contact), (status = 422, body = super::error::ErrorBody)))]
-pub async fn set_contact(app: Shared, who: Who, id: routes::Path<PersonId>, body: routes::Json<Contact>) -> Answer {
+pub async fn set_contact(
+    app: Shared,
+    who: Who,
+    id: routes::Path<PersonId>,
+    body: routes::Json<Contact>,
+) -> Answer {
     allowed(&app, &who, *id)?;
     let contact = body.into_inner();
     if let Some(email) = &contact.email

@@ -46,13 +46,18 @@ where
 
     fn call(&self, request: ServiceRequest) -> Self::Future {
         let id = uuid::Uuid::now_v7().to_string();
-        let span = tracing::info_span!("request", id = %id, method = %request.method(), path = %request.path());
+        let span =
+            tracing::info_span!("request", id = %id, method = %request.method(), path = %request.path());
         let began = Instant::now();
         let answer = self.service.call(request);
         Box::pin(
             async move {
                 let mut answer = answer.await?;
-                tracing::debug!(status = answer.status().as_u16(), elapsed_ms = began.elapsed().as_millis() as u64, "answered");
+                tracing::debug!(
+                    status = answer.status().as_u16(),
+                    elapsed_ms = began.elapsed().as_millis() as u64,
+                    "answered"
+                );
                 if let Ok(value) = HeaderValue::from_str(&id) {
                     answer.headers_mut().insert(HeaderName::from_static("x-request-id"), value);
                 }

@@ -67,8 +67,9 @@ pub struct OpVerdict {
     responses((status = 200, body = Pushed), (status = 400, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody),
         (status = 413, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
 pub async fn push(app: Shared, who: Who, body: routes::Bytes) -> Answer {
-    let body: Push = serde_json::from_slice(&body)
-        .map_err(|error| ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}.")))?;
+    let body: Push = serde_json::from_slice(&body).map_err(|error| {
+        ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}."))
+    })?;
     let epoch = app.shop.store.meta().epoch();
     if body.epoch != epoch_word(epoch) {
         return Err(ApiError::epoch_changed(epoch));
@@ -81,7 +82,8 @@ pub async fn push(app: Shared, who: Who, body: routes::Bytes) -> Answer {
     if owner != Some(who.person) {
         return Err(ApiError::new(403, "client_unknown", "This phone's number is not yours; sign in again."));
     }
-    let push = writer::Push { client: body.client, person: who.person, device_now: body.device_now, ops: body.ops };
+    let push =
+        writer::Push { client: body.client, person: who.person, device_now: body.device_now, ops: body.ops };
     let results = app.shop.push(push).await?;
     let verdicts = results.ops.into_iter().map(|r| OpVerdict {
         n: r.n,

@@ -14,9 +14,8 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'u
 connect-src 'self'; manifest-src 'self'; worker-src 'self'; font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 pub fn configure(config: &mut routes::ServiceConfig) {
-    config.service(
-        routes::resource("/{path:.*}").route(routes::get().to(file)).route(routes::head().to(file)),
-    );
+    config
+        .service(routes::resource("/{path:.*}").route(routes::get().to(file)).route(routes::head().to(file)));
 }
 
 async fn file(request: HttpRequest, path: routes::Path<String>) -> HttpResponse {
@@ -24,7 +23,9 @@ async fn file(request: HttpRequest, path: routes::Path<String>) -> HttpResponse 
     let name = if Built::get(path).is_some() && !path.ends_with(".br") && !path.ends_with(".gz") {
         path
     } else if path.starts_with("api/") || path.rsplit('/').next().is_some_and(|last| last.contains('.')) {
-        return HttpResponse::NotFound().content_type("text/plain").body("There is nothing at this address.\n");
+        return HttpResponse::NotFound()
+            .content_type("text/plain")
+            .body("There is nothing at this address.\n");
     } else {
         "index.html"
     };
@@ -34,13 +35,17 @@ async fn file(request: HttpRequest, path: routes::Path<String>) -> HttpResponse 
 fn serve(request: &HttpRequest, name: &str) -> HttpResponse {
     let Some(plain) = Built::get(name) else { return HttpResponse::NotFound().finish() };
     let etag = format!("\"{}\"", hex::encode(&plain.metadata.sha256_hash()[..12]));
-    let known = request.headers().get(header::IF_NONE_MATCH).and_then(|v| v.to_str().ok()) == Some(etag.as_str());
+    let known =
+        request.headers().get(header::IF_NONE_MATCH).and_then(|v| v.to_str().ok()) == Some(etag.as_str());
     let mut response = if known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     let for_ever = name.starts_with("assets/");
     response
         .insert_header((header::ETAG, etag))
         .insert_header((header::VARY, "Accept-Encoding"))
-        .insert_header((header::CACHE_CONTROL, if for_ever { "public, max-age=31536000, immutable" } else { "no-cache" }))
+        .insert_header((
+            header::CACHE_CONTROL,
+            if for_ever { "public, max-age=31536000, immutable" } else { "no-cache" },
+        ))
         .insert_header((header::CONTENT_SECURITY_POLICY, POLICY))
         .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
         .insert_header((header::REFERRER_POLICY, "no-referrer"))
@@ -50,12 +55,15 @@ fn serve(request: &HttpRequest, name: &str) -> HttpResponse {
         return response.finish();
     }
     response.content_type(content_type(name));
-    let accepts = request.headers().get(header::ACCEPT_ENCODING).and_then(|v| v.to_str().ok()).unwrap_or_default();
+    let accepts =
+        request.headers().get(header::ACCEPT_ENCODING).and_then(|v| v.to_str().ok()).unwrap_or_default();
     for (encoding, ending) in [("br", ".br"), ("gzip", ".gz")] {
         if accepts.contains(encoding)
             && let Some(packed) = Built::get(&format!("{name}{ending}"))
         {
-            return response.insert_header((header::CONTENT_ENCODING, encoding)).body(packed.data.into_owned());
+            return response
+                .insert_header((header::CONTENT_ENCODING, encoding))
+                .body(packed.data.into_owned());
         }
     }
     response.body(plain.data.into_owned())

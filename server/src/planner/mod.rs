@@ -43,7 +43,8 @@ type Before = BTreeMap<CardId, i64>;
 pub fn plan_now(view: &View, now: Ms, before: &Before, budget: Budget) -> (Plan, Before) {
     let built = problem::build(&view.state, &view.zone, now);
     let origin = built.origin / MINUTE;
-    let previous: Vec<Option<i64>> = built.cards.iter().map(|card| before.get(card).map(|at| at - origin)).collect();
+    let previous: Vec<Option<i64>> =
+        built.cards.iter().map(|card| before.get(card).map(|at| at - origin)).collect();
     let options = Options {
         seed: 1,
         budget,
@@ -54,7 +55,12 @@ pub fn plan_now(view: &View, now: Ms, before: &Before, budget: Budget) -> (Plan,
     let blank = Plan { rev: 0, at_seq: view.head.seq, at_time: now, ..Plan::default() };
     match plan::solve(&built.problem, &options) {
         Ok(solution) => {
-            let starts = built.cards.iter().zip(&solution.starts).map(|(card, start)| (*card, start + origin)).collect();
+            let starts = built
+                .cards
+                .iter()
+                .zip(&solution.starts)
+                .map(|(card, start)| (*card, start + origin))
+                .collect();
             let writer = rows::Writer { state: &view.state, built: &built, solution: &solution, now };
             (Plan { rows: writer.rows(), vehicles: writer.vehicles(), ..blank }, starts)
         }
@@ -94,7 +100,9 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
         for budget in budgets {
             let view = changed.borrow_and_update().clone();
             let (now, old) = (shop.clock.now(), before.clone());
-            let Ok((plan, starts)) = tokio::task::spawn_blocking(move || plan_now(&view, now, &old, budget)).await else {
+            let Ok((plan, starts)) =
+                tokio::task::spawn_blocking(move || plan_now(&view, now, &old, budget)).await
+            else {
                 tracing::error!("planning failed; the order shown stays as it was");
                 break;
             };
@@ -117,7 +125,10 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
 
 fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan) -> bool {
     let shown = publish.borrow().clone();
-    if plan.rows == shown.plan.rows && plan.vehicles == shown.plan.vehicles && plan.trouble == shown.plan.trouble {
+    if plan.rows == shown.plan.rows
+        && plan.vehicles == shown.plan.vehicles
+        && plan.trouble == shown.plan.trouble
+    {
         return false;
     }
     // Revisions of a new start must not meet those a phone remembers from before it.

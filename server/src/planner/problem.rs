@@ -134,8 +134,13 @@ impl Builder<'_> {
         if let Some(found) = self.departments.get(id) {
             return *found;
         }
-        let home: Vec<&Person> =
-            self.state.people.values().map(|p| &**p).filter(|p| p.department == *id && !p.retired && works(p)).collect();
+        let home: Vec<&Person> = self
+            .state
+            .people
+            .values()
+            .map(|p| &**p)
+            .filter(|p| p.department == *id && !p.retired && works(p))
+            .collect();
         let (from, to) = (self.origin, self.end());
         let mut edges: BTreeMap<Ms, i64> = BTreeMap::new();
         for person in &home {
@@ -224,7 +229,8 @@ impl Builder<'_> {
             left += change;
             since = at;
         }
-        let resource = Resource { availability, ..Resource::equipment(format!("kind:{kind}"), capacity as u32) };
+        let resource =
+            Resource { availability, ..Resource::equipment(format!("kind:{kind}"), capacity as u32) };
         let resource = self.resource(Stands::Kind(kind.clone()), resource);
         self.kinds.insert(kind.clone(), resource);
         Some(resource)
@@ -233,7 +239,8 @@ impl Builder<'_> {
     fn blocked_for_good(&self, equipment: &EquipmentId) -> bool {
         self.state.in_shop().any(|order| {
             order.open.iter().any(|now| {
-                now.equipment.as_ref() == Some(equipment) && domain::open::closer(self.state, order.id, &now.open).is_none()
+                now.equipment.as_ref() == Some(equipment)
+                    && domain::open::closer(self.state, order.id, &now.open).is_none()
             })
         })
     }
@@ -281,7 +288,9 @@ impl Builder<'_> {
                 demands.remove(0);
             }
         }
-        let clocked: i64 = card.spans.iter().map(|s| s.to.unwrap_or(self.origin).min(self.origin) - s.from).sum::<Ms>() / MINUTE;
+        let clocked: i64 =
+            card.spans.iter().map(|s| s.to.unwrap_or(self.origin).min(self.origin) - s.from).sum::<Ms>()
+                / MINUTE;
         let duration = (i64::from(card.planned_minutes) - clocked.max(0)).max(REMAINING_MINUTES_MIN);
         let task = self.built.cards.len();
         self.built.cards.push(card.id);
@@ -335,7 +344,8 @@ impl Builder<'_> {
             earliest = Some(self.origin + UNDATED_MS);
         }
         for link in &card.after {
-            let done = self.state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
+            let done =
+                self.state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
             let dry = done.map(|done| done + Ms::from(link.lag_minutes) * MINUTE);
             if let Some(dry) = dry.filter(|dry| *dry > self.origin) {
                 self.built.curing.entry(card.id).and_modify(|at| *at = dry.max(*at)).or_insert(dry);
@@ -357,10 +367,13 @@ impl Builder<'_> {
         let others: Vec<Card> = self.state.cards_of(card.order).cloned().collect();
         for other in others.iter().filter(|c| c.id != card.id) {
             let Some(index) = self.built.task_of.get(&other.id).copied() else { continue };
-            if other.needs.opens.as_ref() == Some(inside) && !depends::leads_to(self.state, card.id, other.id) {
+            if other.needs.opens.as_ref() == Some(inside) && !depends::leads_to(self.state, card.id, other.id)
+            {
                 self.add_link(index, task, 0, None);
             }
-            if other.needs.closes.as_ref() == Some(inside) && !depends::leads_to(self.state, other.id, card.id) {
+            if other.needs.closes.as_ref() == Some(inside)
+                && !depends::leads_to(self.state, other.id, card.id)
+            {
                 self.add_link(task, index, 0, None);
             }
         }
@@ -383,7 +396,11 @@ impl Builder<'_> {
         let place = self.resource(Stands::Vehicle(order.id), Resource::place(format!("place:{}", order.id)));
         let work = self.resource(Stands::Vehicle(order.id), Resource::place(format!("work:{}", order.id)));
         let groups = self.groups(order, cards);
-        let outermost = |group: &Group| !groups.iter().any(|g| g.members.len() > group.members.len() && group.members.is_subset(&g.members));
+        let outermost = |group: &Group| {
+            !groups
+                .iter()
+                .any(|g| g.members.len() > group.members.len() && group.members.is_subset(&g.members))
+        };
         for group in groups.iter().filter(|g| g.closer.is_some()) {
             let to = group.closer.unwrap_or_default();
             let hold = |resource| plan::Hold { resource, from: group.opener, to, qty: 1, until: Until::End };
@@ -398,7 +415,8 @@ impl Builder<'_> {
             let task = self.built.task_of[&card.id];
             let in_groups: Vec<&Group> = groups.iter().filter(|g| g.members.contains(&task)).collect();
             if let Some(kind) = &card.needs.equipment {
-                let covered = in_groups.iter().any(|g| g.closer.is_some() && g.equipment.as_ref() == Some(kind));
+                let covered =
+                    in_groups.iter().any(|g| g.closer.is_some() && g.equipment.as_ref() == Some(kind));
                 if let Some(kind) = self.kind(kind).filter(|_| !covered) {
                     self.built.problem.tasks[task].demands.push(Demand { resource: kind, qty: 1 });
                 }
@@ -436,7 +454,10 @@ impl Builder<'_> {
                     Some(opener) => depends::leads_to(self.state, opener.id, c.id),
                     None => now.is_some_and(|now| depends::leads_to(self.state, now.by, c.id)),
                 };
-                let between = cards.iter().filter(|c| depends::leads_to(self.state, c.id, closer.id)).filter(after_opener);
+                let between = cards
+                    .iter()
+                    .filter(|c| depends::leads_to(self.state, c.id, closer.id))
+                    .filter(after_opener);
                 members.extend(between.map(&task));
             }
             groups.push(Group { opener: from, closer: closer.map(&task), equipment, members });

@@ -75,19 +75,51 @@ pub struct Next {
 pub enum Binding {
     Now,
     Started,
-    After { card: CardId, until: Ms },
-    Curing { until: Ms },
-    People { department: DepartmentId, until: Ms },
-    Person { person: PersonId, until: Ms },
-    Equipment { equipment: EquipmentKind, order: Option<OrderId>, until: Ms },
-    Vehicle { card: CardId, until: Ms },
-    Shift { until: Ms },
-    Expected { until: Ms },
-    Hold { what: HoldKind, due: Option<Ms> },
+    After {
+        card: CardId,
+        until: Ms,
+    },
+    Curing {
+        until: Ms,
+    },
+    People {
+        department: DepartmentId,
+        until: Ms,
+    },
+    Person {
+        person: PersonId,
+        until: Ms,
+    },
+    Equipment {
+        equipment: EquipmentKind,
+        order: Option<OrderId>,
+        until: Ms,
+    },
+    Vehicle {
+        card: CardId,
+        until: Ms,
+    },
+    Shift {
+        until: Ms,
+    },
+    Expected {
+        until: Ms,
+    },
+    Hold {
+        what: HoldKind,
+        due: Option<Ms>,
+    },
     /// It waits so that what it opens can be closed in one piece.
-    OneRun { until: Ms },
-    PutFirst { card: CardId, until: Ms },
-    Qualified { qualification: Qualification },
+    OneRun {
+        until: Ms,
+    },
+    PutFirst {
+        card: CardId,
+        until: Ms,
+    },
+    Qualified {
+        qualification: Qualification,
+    },
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -215,7 +247,12 @@ impl Writer<'_> {
         });
         let (start, _, next) = after.min_by_key(|(start, t, _)| (*start, *t))?;
         let only = depends::undone_before(self.state, next).iter().all(|id| *id == card.id);
-        Some(Next { department: next.department.clone(), card: next.id, at: self.rounded(start), waits_only_for_this: only })
+        Some(Next {
+            department: next.department.clone(),
+            card: next.id,
+            at: self.rounded(start),
+            waits_only_for_this: only,
+        })
     }
 
     fn binding(&self, task: usize) -> Binding {
@@ -238,24 +275,23 @@ impl Writer<'_> {
             Kept::Nothing => by_release(),
             Kept::Frozen => Binding::Started,
             Kept::Release => by_release(),
-            Kept::Predecessor { task: before, lag } if *lag > 0 => {
-                let _ = before;
-                Binding::Curing { until }
+            Kept::Predecessor { lag, .. } if *lag > 0 => Binding::Curing { until },
+            Kept::Predecessor { task: before, .. } => {
+                Binding::After { card: self.built.cards[*before], until }
             }
-            Kept::Predecessor { task: before, .. } => Binding::After { card: self.built.cards[*before], until },
             Kept::People { resource, .. } => match &self.built.resources[*resource] {
                 Stands::Person(person) => Binding::Person { person: *person, until },
                 Stands::Department(department) => Binding::People { department: department.clone(), until },
                 _ => Binding::Shift { until },
             },
-            Kept::Equipment { resource, holders } => self.equipment_binding(*resource, holders.first().copied(), until),
+            Kept::Equipment { resource, holders } => {
+                self.equipment_binding(*resource, holders.first().copied(), until)
+            }
             Kept::Place { holders, .. } => match holders.first() {
                 Some(holder) => Binding::Vehicle { card: self.built.cards[*holder], until },
                 None => Binding::Shift { until },
             },
-            Kept::Calendar { after } => match after {
-                Some(_) | None => Binding::Shift { until },
-            },
+            Kept::Calendar { .. } => Binding::Shift { until },
             Kept::Hold { resource, holders } => match resource {
                 Some(resource) => self.equipment_binding(*resource, holders.first().copied(), until),
                 None => Binding::OneRun { until },
@@ -280,11 +316,18 @@ impl Writer<'_> {
     /// Which lift: pools are planned as one, names are given afterwards, in the order of time; what is
     /// occupied now keeps its name.
     fn name_equipment(&self) -> BTreeMap<usize, EquipmentId> {
-        let mut uses: Vec<(plan::Minutes, plan::Minutes, usize, &EquipmentKind, Option<EquipmentId>)> = Vec::new();
+        let mut uses: Vec<(plan::Minutes, plan::Minutes, usize, &EquipmentKind, Option<EquipmentId>)> =
+            Vec::new();
         for (task, built) in self.built.problem.tasks.iter().enumerate() {
             for demand in &built.demands {
                 if let Stands::Kind(kind) = &self.built.resources[demand.resource] {
-                    uses.push((self.solution.starts[task], self.solution.ends[task], task, kind, self.used(task)));
+                    uses.push((
+                        self.solution.starts[task],
+                        self.solution.ends[task],
+                        task,
+                        kind,
+                        self.used(task),
+                    ));
                 }
             }
         }
@@ -292,16 +335,29 @@ impl Writer<'_> {
             if let Stands::Kind(kind) = &self.built.resources[hold.resource] {
                 let from = hold.from.map_or(plan::Minutes::MIN, |t| self.solution.starts[t]);
                 let task = hold.from.unwrap_or(hold.to);
-                uses.push((from, self.solution.ends[hold.to], task, kind, self.used(task).or_else(|| self.open_on(hold.to))));
+                uses.push((
+                    from,
+                    self.solution.ends[hold.to],
+                    task,
+                    kind,
+                    self.used(task).or_else(|| self.open_on(hold.to)),
+                ));
             }
         }
         uses.sort_by_key(|(from, _, task, _, used)| (*from, used.is_none(), *task));
-        let mut free: BTreeMap<EquipmentId, plan::Minutes> =
-            self.state.equipment.values().filter(|e| !e.retired).map(|e| (e.id.clone(), plan::Minutes::MIN)).collect();
+        let mut free: BTreeMap<EquipmentId, plan::Minutes> = self
+            .state
+            .equipment
+            .values()
+            .filter(|e| !e.retired)
+            .map(|e| (e.id.clone(), plan::Minutes::MIN))
+            .collect();
         let mut named = BTreeMap::new();
         for (from, to, task, kind, used) in uses {
             let of_kind = |id: &EquipmentId| self.state.equipment.get(id).is_some_and(|e| e.kind == *kind);
-            let chosen = used.or_else(|| free.iter().find(|(id, at)| **at <= from && of_kind(id)).map(|(id, _)| id.clone()));
+            let chosen = used.or_else(|| {
+                free.iter().find(|(id, at)| **at <= from && of_kind(id)).map(|(id, _)| id.clone())
+            });
             if let Some(id) = chosen {
                 free.insert(id.clone(), to);
                 named.insert(task, id);
@@ -329,9 +385,11 @@ impl Writer<'_> {
     fn vehicle(&self, order: &Order) -> PlanVehicle {
         let job = self.built.orders.iter().position(|o| *o == order.id);
         let finish = job.map(|job| self.finish(job));
-        let late = order.promise.zip(finish).map_or(0, |(promise, finish)| ((finish - promise) / MINUTE).max(0));
+        let late =
+            order.promise.zip(finish).map_or(0, |(promise, finish)| ((finish - promise) / MINUTE).max(0));
         let chain = job.map_or_else(Vec::new, |job| plan::chain(&self.built.problem, self.solution, job));
-        let links = chain.iter().map(|l| ChainLink { card: self.built.cards[l.task], binding: self.binding(l.task) });
+        let links =
+            chain.iter().map(|l| ChainLink { card: self.built.cards[l.task], binding: self.binding(l.task) });
         PlanVehicle {
             order: order.id,
             finish,
@@ -346,7 +404,8 @@ impl Writer<'_> {
     fn waits(&self, order: &Order) -> Option<Waits> {
         let cards: Vec<&Card> =
             self.state.cards_of(order.id).filter(|c| !c.life.is_over() && c.life != Life::Proposed).collect();
-        if cards.is_empty() || cards.iter().any(|c| c.life == Life::Working) || order.stage == Stage::Expected {
+        if cards.is_empty() || cards.iter().any(|c| c.life == Life::Working) || order.stage == Stage::Expected
+        {
             return None;
         }
         let since = self.idle_since(order);
@@ -358,11 +417,16 @@ impl Writer<'_> {
             return Some(plain(WaitReason::Away));
         }
         // The card that would go on first.
-        let first = cards.iter().filter(|c| c.ready_at.is_some()).min_by_key(|c| {
-            self.built.task_of.get(&c.id).map_or(i64::MAX, |t| self.solution.starts[*t])
-        });
+        let first = cards
+            .iter()
+            .filter(|c| c.ready_at.is_some())
+            .min_by_key(|c| self.built.task_of.get(&c.id).map_or(i64::MAX, |t| self.solution.starts[*t]));
         let Some(card) = first else { return Some(plain(WaitReason::NoReason)) };
-        let about = |reason| Waits { card: Some(card.id), department: Some(card.department.clone()), ..plain(reason) };
+        let about = |reason| Waits {
+            card: Some(card.id),
+            department: Some(card.department.clone()),
+            ..plain(reason)
+        };
         if let Some(hold) = self.built.held.get(&card.id) {
             let reason = match hold.what {
                 HoldKind::Approval => WaitReason::Approval,
@@ -386,7 +450,15 @@ impl Writer<'_> {
         if matches!(card.life, Life::Taken) {
             return Some(about(WaitReason::TakenNotStarted));
         }
-        let nobody = matches!(binding, Some(Binding::People { .. } | Binding::Person { .. } | Binding::PutFirst { .. }));
+        let nobody = matches!(
+            binding,
+            Some(
+                Binding::People { .. }
+                    | Binding::Person { .. }
+                    | Binding::PutFirst { .. }
+                    | Binding::Shift { .. }
+            )
+        );
         Some(about(if nobody { WaitReason::NobodyFree } else { WaitReason::NoReason }))
     }
 

@@ -448,8 +448,10 @@ pub(super) fn check_condition(change: &ConditionChange) -> Decided {
 fn unsafe_energy(order: &Order, card: &Card) -> bool {
     let on_board = order.energy.high_voltage != HighVoltage::None;
     let bakes = card.needs.cautions.contains(&Caution::Spraying) && !card.needs.off_vehicle;
-    let live =
-        order.energy.high_voltage == HighVoltage::Live && card.needs.cautions.contains(&Caution::HighVoltage);
+    // The card that isolates it must begin while it is live; it asks for a qualification instead.
+    let live = order.energy.high_voltage == HighVoltage::Live
+        && card.needs.cautions.contains(&Caution::HighVoltage)
+        && card.needs.opens.is_none();
     (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
 }
 
