@@ -23,7 +23,7 @@ dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk";
 /// The RFC prints the key in the URL alphabet without padding (RFC 4648, section 5).
 fn standard(url: &str) -> String {
     let mut text = url.replace('-', "+").replace('_', "/");
-    while text.len() % 4 != 0 {
+    while !text.len().is_multiple_of(4) {
         text.push('=');
     }
     text
