@@ -30,7 +30,7 @@ impl Server {
         let mut child = command.stdout(Stdio::piped()).spawn().expect("the server starts");
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
         let (mut base, mut token) = (None, None);
-        while let Some(line) = lines.next() {
+        for line in lines.by_ref() {
             let address = line.split_whitespace().find(|word| word.starts_with("http://")).map(str::to_owned);
             if let Some((left, right)) = address.as_ref().and_then(|a| a.split_once("/#join=")) {
                 (base, token) = (Some(left.to_owned()), Some(right.to_owned()));

@@ -30,7 +30,7 @@ fn main() {
         let stop = || {
             calls.set(calls.get() + 1);
             from.elapsed() >= Duration::from_millis(ms)
-                && calls.get() % 16 == 0
+                && calls.get().is_multiple_of(16)
                 && cpu() - cpu_from >= ms * 1_000_000
         };
         let options = plan::Options {
