@@ -1,0 +1,169 @@
+// The real binary, real browsers, a sink for mail; every person has an own phone (browser context).
+import { spawn } from "node:child_process";
+import { randomUUID } from "node:crypto";
+import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { createServer } from "node:net";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+
+const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
+export const OUT = fileURLToPath(new URL("out/", import.meta.url));
+
+/** Starts `serve` on an empty directory or `demo`; `links` by who they are for. */
+export async function start(command, { args = [], config } = {}) {
+  const dir = mkdtempSync(join(tmpdir(), "turnbuckle-browser-"));
+  const all = [command, "--listen", "127.0.0.1:0", "--data", join(dir, "data"), ...args];
+  if (config) {
+    writeFileSync(join(dir, "config.toml"), config);
+    all.push("--config", join(dir, "config.toml"));
+  }
+  const child = spawn(BINARY, all, { stdio: ["ignore", "pipe", "inherit"] });
+  const links = {};
+  let text = "";
+  await new Promise((resolve, reject) => {
+    child.on("exit", (code) => reject(new Error(`the server ended with ${code}: ${text}`)));
+    child.stdout.on("data", (bytes) => {
+      text += bytes;
+      for (const line of text.split("\n").slice(0, -1)) {
+        const link = /(http:\S+#join=\S+)/.exec(line)?.[1];
+        if (!link) continue;
+        const who = line.slice(0, line.indexOf("http")).trim().split(/\s{2,}/)[0] || "admin";
+        links[who] = link;
+      }
+      if (command === "serve" ? links.admin : text.includes("Stop with")) resolve();
+    });
+  });
+  const base = new URL(Object.values(links)[0]).origin;
+  return {
+    base,
+    links,
+    stop() {
+      child.removeAllListeners("exit");
+      child.kill("SIGKILL");
+      rmSync(dir, { recursive: true, force: true });
+    },
+  };
+}
+
+export function browser() {
+  return chromium.launch({
+    executablePath: "/usr/bin/chromium",
+    args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+      "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+  });
+}
+
+/** A phone of its own for the person behind a one-time link. */
+export async function openAs(launched, link, options = {}) {
+  const context = await launched.newContext({ viewport: { width: 390, height: 844 }, locale: "en-US", ...options });
+  context.setDefaultTimeout(30_000);
+  const page = await context.newPage();
+  const errors = [];
+  page.on("pageerror", (error) => errors.push(String(error)));
+  await page.goto(link);
+  await page.locator("nav").first().waitFor();
+  return { context, page, errors };
+}
+
+/** A client of the API with its own sign-in, for what is not the point of a test. */
+export class Api {
+  static async join(base, link) {
+    const api = new Api();
+    Object.assign(api, { base, cookies: {}, n: 0 });
+    api.me = await api.post("/api/v1/auth/join", { token: link.split("#join=")[1], device: "test" });
+    return api;
+  }
+  async send(method, path, body) {
+    const cookie = Object.entries(this.cookies).map(([name, value]) => `${name}=${value}`).join("; ");
+    const answer = await fetch(this.base + path, {
+      method,
+      headers: { "content-type": "application/json", cookie },
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+    for (const set of answer.headers.getSetCookie()) {
+      const [name, value] = set.split(";")[0].split(/=(.*)/s);
+      this.cookies[name] = value;
+    }
+    const text = await answer.text();
+    if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${text}`);
+    return text ? JSON.parse(text) : undefined;
+  }
+  post(path, body) {
+    return this.send("POST", path, body);
+  }
+  get(path) {
+    return this.send("GET", path);
+  }
+  async act(kind, args) {
+    const id = randomUUID();
+    const op = { n: ++this.n, id, session: this.me.session, kind, args, device_at: Date.now() };
+    const answer = await this.post("/api/v1/sync/push", { epoch: this.me.epoch, client: this.me.client, device_now: Date.now(), ops: [op] });
+    const [result] = answer.results;
+    if (result.verdict === "refused") throw new Error(`${kind}: ${JSON.stringify(result)}`);
+    return id;
+  }
+  async person(name, department, role, language = "en") {
+    const id = randomUUID();
+    await this.act("set_person", { person: { id, name, department, role, language } });
+    return { id, link: (await this.post("/api/v1/auth/invite", { person: id })).link };
+  }
+  /** Everything that phones hold, by key, and the plan. */
+  async pull() {
+    const docs = {};
+    let page = { to: 0, more: true };
+    while (page.more) {
+      page = await this.get(`/api/v1/sync/pull?after=${page.to}`);
+      for (const doc of page.docs) docs[doc.key] = doc.body;
+    }
+    return { docs, plan: page.plan };
+  }
+}
+
+/** Asks until the answer is there. */
+export async function until(what, ask, seconds = 40) {
+  const end = Date.now() + seconds * 1000;
+  for (;;) {
+    const found = await ask();
+    if (found) return found;
+    if (Date.now() > end) throw new Error(`${what} did not come`);
+    await new Promise((resolve) => setTimeout(resolve, 100));
+  }
+}
+
+/** A mail server that keeps what it is given (RFC 5321, as much of it as a client needs). */
+export async function mailSink() {
+  const mails = [];
+  const server = createServer((socket) => {
+    let [data, text, to] = [false, "", []];
+    const say = (line) => socket.write(`${line}\r\n`);
+    socket.on("error", () => {});
+    say("220 sink.example");
+    socket.on("data", (bytes) => {
+      text += bytes;
+      for (;;) {
+        const end = text.indexOf(data ? "\r\n.\r\n" : "\r\n");
+        if (end < 0) return;
+        const line = text.slice(0, end);
+        text = text.slice(end + (data ? 5 : 2));
+        if (data) {
+          mails.push({ to, text: line });
+          [data, to] = [false, []];
+          say("250 kept");
+        } else if (/^RCPT TO/i.test(line)) {
+          to.push(/<(.*)>/.exec(line)[1]);
+          say("250 ok");
+        } else if (/^DATA/i.test(line)) {
+          data = true;
+          say("354 go on");
+        } else if (/^QUIT/i.test(line)) {
+          say("221 bye");
+          socket.end();
+        } else say(/^EHLO/i.test(line) ? "250-sink.example\r\n250 8BITMIME" : "250 ok");
+      }
+    });
+  });
+  await new Promise((resolve) => server.listen(0, "127.0.0.1", resolve));
+  return { mails, port: server.address().port, stop: () => server.close() };
+}
