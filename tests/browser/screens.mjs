@@ -24,12 +24,19 @@ export async function eachScreen({ size, theme, language }, see, only = SCREENS)
   const chrome = await browser();
   try {
     const pages = new Map();
+    const seen = new Set();
     for (const [name, who, address] of only) {
       if (!pages.has(who)) {
         const link = Object.entries(server.links).find(([key]) => key.endsWith(who))[1];
         pages.set(who, await openAs(chrome, link, { viewport: SIZES[size], colorScheme: theme, locale: language === "es" ? "es-MX" : "en-US" }));
       }
       const { page, errors } = pages.get(who);
+      if (!seen.has(who)) {
+        // The first copy of the shop must be on the phone, or every screen would be its empty self.
+        await page.goto(`${server.base}/vehicles`);
+        await page.locator('main a[href^="/vehicle/"]').first().waitFor();
+        seen.add(who);
+      }
       const vehicle = await page.evaluate(async () => {
         for (let after = 0, more = true; more; ) {
           const pulled = await fetch(`/api/v1/sync/pull?after=${after}`).then((r) => r.json());

@@ -2,7 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { Card, PlanRow } from "../../api/types";
 import { can, queue, rowOf, waiting, type QueueEntry } from "../../core/cards";
-import { cards, departments, myself, now, orders, plan, t, words } from "../../state";
+import { cards, cursor, departments, myself, now, orders, plan, t, words } from "../../state";
 import type { ScreenProps } from "../lazy";
 import { go } from "../router";
 import { take } from "./do";
@@ -49,7 +49,7 @@ export function Queue({ params }: ScreenProps) {
             ))}
           </ol>
         ) : (
-          <p class="quiet">{t("nothing-comes")}</p>
+          <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>
         )}
       </section>
     </section>
