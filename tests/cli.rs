@@ -1,0 +1,99 @@
+//! Commands as a script meets them: exit codes, one clear sentence on stderr, nothing half-done.
+
+use std::io::{BufRead, BufReader};
+use std::net::TcpListener;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+
+fn turnbuckle(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_turnbuckle")).args(args).output().unwrap()
+}
+
+fn fails(args: &[&str], code: i32, says: &str) {
+    let out = turnbuckle(args);
+    let said = String::from_utf8_lossy(&out.stderr);
+    assert_eq!(out.status.code(), Some(code), "{args:?}: {said}");
+    let last = said.lines().last().unwrap_or_default();
+    assert!(said.contains(says), "{args:?} said: {last}");
+}
+
+fn path(path: &Path) -> String {
+    path.to_string_lossy().into_owned()
+}
+
+#[test]
+fn wrong_usage_is_2_and_failure_is_1() {
+    fails(&["dance"], 2, "unrecognized subcommand");
+    fails(&["plan"], 2, "--instance");
+    fails(&["plan", "--instance", "/nowhere.json"], 1, "/nowhere.json cannot be read");
+    fails(&["verify", "--data", "/nowhere"], 1, "holds no shop");
+    fails(&["forecast"], 1, "comes in a later version");
+    fails(&["import", "export.ndjson"], 1, "comes in a later version");
+    assert!(turnbuckle(&["--help"]).status.success());
+    assert_eq!(
+        String::from_utf8(turnbuckle(&["openapi"]).stdout).unwrap(),
+        turnbuckle::http::dto::document()
+    );
+}
+
+#[test]
+fn an_instance_that_cannot_be_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("circle.json");
+    let circle = r#"{"name":"circle","resources":[],"jobs":[],"objective":"makespan","tasks":[
+        {"id":"a","duration":1,"demands":{},"successors":[{"id":"b"}]},
+        {"id":"b","duration":1,"demands":{},"successors":[{"id":"a"}]}]}"#;
+    std::fs::write(&file, circle).unwrap();
+    fails(&["plan", "--instance", &path(&file)], 1, "wait for each other in a circle: a, b");
+    std::fs::write(&file, "{").unwrap();
+    fails(&["plan", "--instance", &path(&file)], 1, "not a planning instance");
+}
+
+#[test]
+fn what_stops_a_start_is_said_in_a_sentence() {
+    let dir = tempfile::tempdir().unwrap();
+    let data = path(&dir.path().join("data"));
+    let taken = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = taken.local_addr().unwrap().to_string();
+    fails(&["serve", "--data", &data, "--listen", &address], 1, "cannot be listened on");
+    let file = dir.path().join("a-file");
+    std::fs::write(&file, "x").unwrap();
+    fails(&["serve", "--data", &path(&file.join("data"))], 1, "cannot be written");
+    let config = dir.path().join("config.toml");
+    std::fs::write(&config, "listen_on = \"x\"\n").unwrap();
+    fails(&["serve", "--config", &path(&config)], 1, "unknown field `listen_on`");
+
+    let mut server = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--data", &data])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let first = BufReader::new(server.stdout.take().unwrap()).lines().next().unwrap().unwrap();
+    assert!(first.contains("listens on"), "{first}");
+    fails(&["doctor", "--data", &data], 1, "is in use by process");
+    server.kill().unwrap();
+    server.wait().unwrap();
+
+    // What the other one left is whole, and comes back from a backup under a new epoch.
+    assert!(turnbuckle(&["doctor", "--data", &data]).status.success());
+    let backup = path(&dir.path().join("shop.backup"));
+    assert!(turnbuckle(&["backup", "--data", &data, &backup]).status.success());
+    fails(&["backup", "--data", &data, &backup], 1, "cannot be written");
+    let restored = path(&dir.path().join("restored"));
+    assert!(turnbuckle(&["restore", "--data", &restored, &backup]).status.success());
+    let log = |data: &str| {
+        let out = turnbuckle(&["export", "--format", "ndjson", "--data", data]);
+        String::from_utf8(out.stdout).unwrap().lines().skip(1).map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(log(&data), log(&restored), "the restored log is the same, byte for byte");
+    assert!(!log(&data).join("").contains("Administrator"), "names stand beside the log, not in it");
+    let report = turnbuckle(&["report", "--data", &restored, "--json"]);
+    let report: serde_json::Value = serde_json::from_slice(&report.stdout).unwrap();
+    assert!(
+        report["measures"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|m| m["clock"].is_string() && m["unit"].is_string())
+    );
+}
