@@ -37,6 +37,11 @@ impl Connection {
         Ok(Self { cookie: cookie.into(), ..Self::open(host)? })
     }
 
+    /// The same socket, to close it from another thread.
+    pub fn socket(&self) -> io::Result<TcpStream> {
+        self.reader.get_ref().try_clone()
+    }
+
     pub fn cookie(&self) -> &str {
         &self.cookie
     }
@@ -58,9 +63,10 @@ impl Connection {
             }
         }
         for cookie in &cookies {
-            let pair = cookie.split(';').next().unwrap_or_default();
-            self.cookie =
-                if self.cookie.is_empty() { pair.into() } else { format!("{}; {pair}", self.cookie) };
+            // The other cookie goes only to the addresses that renew a sign-in, as its path says.
+            if !cookie.contains("Path=/api/v1/auth") {
+                self.cookie = cookie.split(';').next().unwrap_or_default().into();
+            }
         }
         Ok(Answer { status, body: serde_json::from_slice(&bytes).unwrap_or(Value::Null), cookies })
     }
@@ -68,7 +74,7 @@ impl Connection {
     fn write(&mut self, method: &str, path: &str, body: Option<&Value>) -> io::Result<()> {
         let body = body.map(Value::to_string).unwrap_or_default();
         let request = format!(
-            "{method} {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+            "{method} {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nX-Turnbuckle-Protocol: 1\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
             self.host,
             self.cookie,
             body.len()
@@ -122,7 +128,8 @@ impl Connection {
     /// Opens the live channel; then [`Self::event`] gives what comes.
     pub fn live(&mut self, after: u64) -> io::Result<()> {
         self.write("GET", &format!("/api/v1/live?after={after}&protocol=1"), None)?;
-        self.head().map(|_| ())
+        let (status, ..) = self.head()?;
+        if status == 200 { Ok(()) } else { Err(io::Error::other(format!("the live channel said {status}"))) }
     }
 
     pub fn event(&mut self) -> io::Result<Option<String>> {

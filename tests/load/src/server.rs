@@ -7,12 +7,22 @@ use std::process::{Child, Command, Stdio};
 use std::time::Instant;
 
 pub struct Server {
-    child: Child,
+    /// None: started by somebody else, and not looked into.
+    child: Option<Child>,
     pub host: String,
     pub token: String,
 }
 
 impl Server {
+    pub fn running(url: &str, token: &str) -> Self {
+        let host = url.trim_start_matches("http://").trim_end_matches('/').replace("localhost", "127.0.0.1");
+        assert!(
+            host.starts_with("127.") || host.starts_with("[::1]"),
+            "load goes to loopback only, not to {url}"
+        );
+        Self { child: None, host, token: token.to_owned() }
+    }
+
     pub fn start(binary: Option<&Path>, data: &Path) -> Self {
         let beside = std::env::current_exe().ok().and_then(|own| Some(own.parent()?.join("turnbuckle")));
         let binary = binary.map(Path::to_owned).or(beside).expect("a server to start");
@@ -29,20 +39,19 @@ impl Server {
         std::thread::spawn(move || lines.for_each(drop));
         let (base, token) = link.trim().split_once("/#join=").expect("a link");
         let host = base.trim_start_matches("http://").replace("localhost", "127.0.0.1");
-        Self { child, host, token: token.to_owned() }
+        Self { child: Some(child), host, token: token.to_owned() }
     }
 
     /// Processor time of the whole process, user and system, in milliseconds (100 ticks a second).
-    pub fn cpu_ms(&self) -> f64 {
-        let stat = fs::read_to_string(format!("/proc/{}/stat", self.child.id())).unwrap_or_default();
-        let after = stat.rsplit(')').next().unwrap_or_default();
-        let fields: Vec<f64> = after.split_whitespace().filter_map(|f| f.parse().ok()).collect();
-        // utime and stime are fields 14 and 15; the first after the name (a letter) is field 3.
-        fields.get(10).zip(fields.get(11)).map_or(0.0, |(user, system)| (user + system) * 10.0)
+    pub fn cpu_ms(&self) -> Option<f64> {
+        let stat = fs::read_to_string(format!("/proc/{}/stat", self.child.as_ref()?.id())).ok()?;
+        // utime and stime are fields 14 and 15; after the name, which may hold anything, comes field 3.
+        let mut fields = stat.rsplit(')').next()?.split_whitespace().skip(11).map(str::parse::<f64>);
+        Some((fields.next()?.ok()? + fields.next()?.ok()?) * 10.0)
     }
 
     pub fn rss_mb(&self) -> Option<f64> {
-        let status = fs::read_to_string(format!("/proc/{}/status", self.child.id())).ok()?;
+        let status = fs::read_to_string(format!("/proc/{}/status", self.child.as_ref()?.id())).ok()?;
         let line = status.lines().find(|line| line.starts_with("VmRSS"))?;
         Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
     }
@@ -50,8 +59,10 @@ impl Server {
 
 impl Drop for Server {
     fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        if let Some(child) = &mut self.child {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
     }
 }
 

@@ -1,9 +1,9 @@
 //! The load shop: 60 vehicles, 800 cards, a person on every phone; and what each does next.
 //!
-//! Mix: 40 % note, 25 start or pause, 15 take (about a third meets a card that is taken), 12 finish,
+//! Mix: 40 % note, 25 start or pause, 15 take (a third meets a card that is taken), 12 finish,
 //! 5 condition, 3 ask. The phones draw from a generator of their own, so that a run can be repeated.
 
-use std::sync::Arc;
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -12,20 +12,23 @@ use crate::http::Connection;
 
 const VEHICLES: usize = 60;
 const CARDS: usize = 800;
+/// How many of these somebody without a phone here has taken already.
+const GONE: usize = 20;
 
 pub struct Load {
     pub phones: Vec<Phone>,
-    pub work: Arc<Work>,
+    pub work: Work,
 }
 
 /// What there is to work on.
 pub struct Work {
     orders: Vec<String>,
     cards: Vec<String>,
+    /// Taken before the phones begin, for the takes that come too late.
+    gone: Vec<String>,
 }
 
 pub struct Phone {
-    pub person: String,
     pub cookie: String,
     me: Value,
     n: u64,
@@ -36,13 +39,14 @@ pub struct Phone {
     taken: usize,
 }
 
-struct Admin {
+/// Somebody who prepares the shop.
+struct Hand {
     connection: Connection,
     me: Value,
     n: u64,
 }
 
-impl Admin {
+impl Hand {
     fn push(&mut self, acts: Vec<(String, Value)>) {
         for acts in acts.chunks(100) {
             let ops: Vec<Value> = acts
@@ -50,11 +54,10 @@ impl Admin {
                 .map(|(kind, args)| {
                     self.n += 1;
                     let id = args["id"].as_str().map_or_else(|| Uuid::new_v4().to_string(), str::to_owned);
-                    json!({"n": self.n, "id": id, "session": self.me["session"], "kind": kind, "args": args["args"], "device_at": 1})
+                    json!({"n": self.n, "id": id, "session": self.me["session"], "kind": kind, "args": args["args"], "device_at": now_ms()})
                 })
                 .collect();
-            let body =
-                json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": 1, "ops": ops});
+            let body = json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": now_ms(), "ops": ops});
             let answer = self.connection.send("POST", "/api/v1/sync/push", Some(&body)).expect("an answer");
             let refused = answer.body["results"]
                 .as_array()
@@ -73,11 +76,17 @@ fn join(host: &str, token: &str) -> (Connection, Value) {
     (connection, answer.body)
 }
 
+fn now_ms() -> u64 {
+    SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_millis() as u64)
+}
+
 pub fn set_up(host: &str, token: &str, phones: usize) -> Load {
     let (connection, me) = join(host, token);
-    let mut admin = Admin { connection, me, n: 0 };
+    let mut admin = Hand { connection, me, n: 0 };
     let ids = |count: usize| -> Vec<String> { (0..count).map(|_| Uuid::new_v4().to_string()).collect() };
-    let (people, orders, cards) = (ids(phones), ids(VEHICLES), ids(CARDS));
+    // Order numbers are unique in a shop, and this one may have seen a load before.
+    let run = &Uuid::new_v4().simple().to_string()[..6];
+    let (people, orders, mut cards) = (ids(phones + 1), ids(VEHICLES), ids(CARDS));
     let person = |(number, id): (usize, &String)| {
         let person =
             json!({"id": id, "name": format!("Load {number}"), "department": "body", "role": "technician"});
@@ -87,7 +96,7 @@ pub fn set_up(host: &str, token: &str, phones: usize) -> Load {
     let order = |(number, id): (usize, &String)| {
         (
             "open_order".to_owned(),
-            json!({"id": id, "args": {"number": format!("L{number}"), "vehicle": "grey wagon", "stage": "authorised"}}),
+            json!({"id": id, "args": {"number": format!("L{run}-{number}"), "vehicle": "grey wagon", "stage": "authorised"}}),
         )
     };
     admin.push(orders.iter().enumerate().map(order).collect());
@@ -97,6 +106,7 @@ pub fn set_up(host: &str, token: &str, phones: usize) -> Load {
         ("add_card".to_owned(), json!({"id": id, "args": args}))
     };
     admin.push(cards.iter().enumerate().map(card).collect());
+    let gone = cards.split_off(CARDS - GONE);
     let mut signed_in = Vec::new();
     for (number, person) in people.iter().enumerate() {
         let answer = admin
@@ -104,8 +114,12 @@ pub fn set_up(host: &str, token: &str, phones: usize) -> Load {
             .send("POST", "/api/v1/auth/invite", Some(&json!({"person": person})))
             .expect("an answer");
         let (connection, me) = join(host, answer.body["token"].as_str().expect("a token"));
+        if number == phones {
+            let takes = gone.iter().map(|card| ("take".to_owned(), json!({"args": {"card": card}})));
+            Hand { connection, me, n: 0 }.push(takes.collect());
+            break;
+        }
         signed_in.push(Phone {
-            person: person.clone(),
             cookie: connection.cookie().to_owned(),
             me,
             n: 0,
@@ -116,27 +130,14 @@ pub fn set_up(host: &str, token: &str, phones: usize) -> Load {
             taken: 0,
         });
     }
-    Load { phones: signed_in, work: Arc::new(Work { orders, cards }) }
-}
-
-impl Load {
-    pub fn head(&self, host: &str) -> u64 {
-        let mut connection = Connection::signed_in(host, &self.phones[0].cookie).expect("a connection");
-        let mut after = 0;
-        loop {
-            let page = connection
-                .send("GET", &format!("/api/v1/sync/pull?after={after}"), None)
-                .expect("a page")
-                .body;
-            after = page["to"].as_u64().expect("a cursor");
-            if page["more"] == false {
-                return after;
-            }
-        }
-    }
+    Load { phones: signed_in, work: Work { orders, cards, gone } }
 }
 
 impl Phone {
+    pub fn client(&self) -> &str {
+        self.me["client"].as_str().unwrap_or_default()
+    }
+
     fn throw(&mut self, sides: u64) -> u64 {
         self.dice ^= self.dice << 13;
         self.dice ^= self.dice >> 7;
@@ -144,10 +145,10 @@ impl Phone {
         self.dice % sides
     }
 
-    /// The next operation, with its id.
-    pub fn next(&mut self, work: &Work) -> (String, Value) {
+    /// The next operation, with its id and kind.
+    pub fn next(&mut self, work: &Work) -> (String, &'static str, Value) {
         let order = work.orders[self.throw(work.orders.len() as u64) as usize].clone();
-        // Cards are dealt out, so that most takes succeed; a third reaches for a neighbour's.
+        // Cards are dealt out, so that two of three takes succeed; the third comes too late.
         let own =
             |phone: &Self| phone.number + phone.phones * (phone.taken % (work.cards.len() / phone.phones));
         let (kind, args) = match self.throw(100) {
@@ -164,10 +165,13 @@ impl Phone {
                 }
             },
             65..80 => {
-                self.taken += 1;
-                let neighbour = self.throw(3) == 0;
-                let card = if neighbour { (own(self) + 1) % work.cards.len() } else { own(self) };
-                ("take", json!({"card": work.cards[card]}))
+                let card = if self.throw(3) == 0 {
+                    &work.gone[self.throw(GONE as u64) as usize]
+                } else {
+                    self.taken += 1;
+                    &work.cards[own(self)]
+                };
+                ("take", json!({"card": card}))
             }
             80..92 => {
                 let card = self.running.take().unwrap_or_else(|| own(self));
@@ -179,25 +183,8 @@ impl Phone {
         };
         self.n += 1;
         let id = Uuid::new_v4().to_string();
-        let op = json!({"n": self.n, "id": id, "session": self.me["session"], "kind": kind, "args": args, "device_at": 1});
-        let push =
-            json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": 1, "ops": [op]});
-        (id, push)
-    }
-}
-
-/// Everything a phone holds at the end, as one text to compare.
-pub fn copy(host: &str, cookie: &str) -> String {
-    let Ok(mut connection) = Connection::signed_in(host, cookie) else { return String::new() };
-    let (mut after, mut text) = (0, String::new());
-    loop {
-        let Ok(page) = connection.send("GET", &format!("/api/v1/sync/pull?after={after}"), None) else {
-            return String::new();
-        };
-        text.push_str(&page.body["docs"].to_string());
-        after = page.body["to"].as_u64().unwrap_or(0);
-        if page.body["more"] != true {
-            return format!("{after} {} {text}", page.body["hash"]);
-        }
+        let op = json!({"n": self.n, "id": id, "session": self.me["session"], "kind": kind, "args": args, "device_at": now_ms()});
+        let push = json!({"epoch": self.me["epoch"], "client": self.me["client"], "device_now": now_ms(), "ops": [op]});
+        (id, kind, push)
     }
 }

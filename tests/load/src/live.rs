@@ -1,0 +1,201 @@
+//! A phone's live channel and its copy of the shop.
+//!
+//! While the load runs, a channel only notes what came and when: reading the frames is left for
+//! afterwards, so that the simulator does not take the processor that the server is measured on. Then
+//! the copy follows the frames exactly as the app does: one is applied only at the copy's cursor,
+//! anything else is healed by a pull.
+
+use std::collections::BTreeMap;
+use std::io;
+use std::net::{Shutdown, TcpStream};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::thread::JoinHandle;
+use std::time::Instant;
+
+use serde_json::Value;
+
+use crate::http::Connection;
+
+/// What came over one channel.
+#[derive(Default)]
+pub struct Heard {
+    pub events: Vec<(Instant, String)>,
+    pub bytes: u64,
+    /// Whole plans travel in frames of their own, without documents; only their size is kept.
+    pub plans: u64,
+    pub plan_bytes: u64,
+}
+
+pub struct Channel {
+    socket: TcpStream,
+    reached: Arc<AtomicU64>,
+    listener: JoinHandle<Heard>,
+}
+
+impl Channel {
+    pub fn open(host: &str, cookie: &str, after: u64) -> io::Result<Self> {
+        let mut live = Connection::signed_in(host, cookie)?;
+        live.live(after)?;
+        let socket = live.socket()?;
+        let reached = Arc::new(AtomicU64::new(after));
+        let tell = reached.clone();
+        let listener = std::thread::spawn(move || {
+            let mut heard = Heard::default();
+            while let Ok(Some(event)) = live.event() {
+                let (at, bytes) = (Instant::now(), event.len() as u64);
+                if event.contains("\"docs\":[],\"plan\":") {
+                    heard.plans += 1;
+                    heard.plan_bytes += bytes;
+                    continue;
+                }
+                heard.bytes += bytes;
+                if let Some(to) = number(&event, "\"to\":").or_else(|| number(&event, "{\"head\":")) {
+                    tell.fetch_max(to, Ordering::Relaxed);
+                }
+                heard.events.push((at, event));
+            }
+            heard
+        });
+        Ok(Self { socket, reached, listener })
+    }
+
+    /// The last entry that this channel has told of.
+    pub fn reached(&self) -> u64 {
+        self.reached.load(Ordering::Relaxed)
+    }
+
+    pub fn close(self) -> Heard {
+        // Fails only if the server has closed it already, which ends the listener as well.
+        let _ = self.socket.shutdown(Shutdown::Both);
+        self.listener.join().expect("a live channel's listener")
+    }
+}
+
+fn number(event: &str, after: &str) -> Option<u64> {
+    let rest = &event[event.find(after)? + after.len()..];
+    rest[..rest.find(|c: char| !c.is_ascii_digit())?].parse().ok()
+}
+
+/// The frames among what came in one piece.
+pub fn frames(event: &str) -> impl Iterator<Item = Value> {
+    let mut is_frame = false;
+    event.lines().filter_map(move |line| {
+        if let Some(name) = line.strip_prefix("event: ") {
+            is_frame = name == "frame";
+        }
+        line.strip_prefix("data: ").filter(|_| is_frame).and_then(|data| serde_json::from_str(data).ok())
+    })
+}
+
+/// What a phone holds.
+#[derive(Clone, Default, PartialEq)]
+pub struct Copy {
+    pub cursor: u64,
+    pub hash: String,
+    docs: BTreeMap<String, (Option<u64>, Value)>,
+}
+
+impl Copy {
+    /// Pulls to the head; says the last operation of this client that the server has. A copy whose
+    /// chain is not the server's gets an error.
+    pub fn pull(&mut self, connection: &mut Connection, client: &str) -> io::Result<u64> {
+        loop {
+            let hash = if self.cursor > 0 { format!("&hash={}", self.hash) } else { String::new() };
+            let path = format!("/api/v1/sync/pull?after={}{hash}&client={client}", self.cursor);
+            let answer = connection.send("GET", &path, None)?;
+            if answer.status != 200 {
+                return Err(io::Error::other(format!("a pull failed: {} {}", answer.status, answer.body)));
+            }
+            self.take_in(&answer.body);
+            if answer.body["more"] == false {
+                return Ok(answer.body["last_n"].as_u64().unwrap_or(0));
+            }
+        }
+    }
+
+    /// Applies a frame at its place; false if one before it is missing.
+    pub fn follow(&mut self, frame: &Value) -> bool {
+        let (from, to) = (frame["from"].as_u64(), frame["to"].as_u64());
+        if to <= Some(self.cursor) {
+            return true;
+        }
+        let fits = from == Some(self.cursor);
+        if fits {
+            self.take_in(frame);
+        }
+        fits
+    }
+
+    fn take_in(&mut self, page: &Value) {
+        for doc in page["docs"].as_array().into_iter().flatten() {
+            let key = doc["key"].as_str().unwrap_or_default();
+            if doc["gone"] == true {
+                self.docs.remove(key);
+            } else {
+                self.docs.insert(key.to_owned(), (doc["seq"].as_u64(), doc["body"].clone()));
+            }
+        }
+        self.cursor = page["to"].as_u64().unwrap_or(self.cursor);
+        self.hash = page["hash"].as_str().unwrap_or_default().to_owned();
+    }
+
+    pub fn has(&self, key: &str) -> bool {
+        self.docs.contains_key(key)
+    }
+
+    pub fn len(&self) -> usize {
+        self.docs.len()
+    }
+
+    /// The first document in which the two differ, to say so.
+    pub fn differs(&self, other: &Self) -> Option<String> {
+        let keys = self.docs.keys().chain(other.docs.keys());
+        keys.into_iter().find(|key| self.docs.get(*key) != other.docs.get(*key)).cloned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_copy_applies_a_frame_only_at_its_cursor() {
+        let mut copy = Copy::default();
+        let frame = |from: u64, to: u64| json!({"from": from, "to": to, "hash": "h", "docs": [{"key": format!("note/{to}"), "seq": to, "body": {}}]});
+        assert!(copy.follow(&frame(0, 2)));
+        assert!(!copy.follow(&frame(3, 4)), "one between is missing");
+        assert!(copy.follow(&frame(0, 2)), "one that came twice does no harm");
+        assert!(copy.follow(&frame(2, 3)));
+        assert_eq!((copy.cursor, copy.len(), copy.has("note/4")), (3, 2, false));
+    }
+
+    #[test]
+    fn a_lost_document_and_an_older_one_are_differences() {
+        let doc = |key: &str, seq: u64| json!({"key": key, "seq": seq, "body": {}});
+        let after = |docs: Vec<Value>| {
+            let mut copy = Copy::default();
+            copy.follow(&json!({"from": 0, "to": 9, "hash": "h", "docs": docs}));
+            copy
+        };
+        let whole = after(vec![doc("card/a", 1), doc("note/b", 2)]);
+        let gone = json!({"key": "note/b", "seq": 3, "gone": true});
+        for other in [after(vec![doc("card/a", 1)]), after(vec![doc("card/a", 1), doc("note/b", 2), gone])] {
+            assert_eq!(other.differs(&whole).as_deref(), Some("note/b"));
+        }
+        assert_eq!(
+            after(vec![doc("card/a", 0), doc("note/b", 2)]).differs(&whole).as_deref(),
+            Some("card/a")
+        );
+        assert!(after(vec![doc("note/b", 2), doc("card/a", 1)]) == whole);
+    }
+
+    #[test]
+    fn frames_are_found_beside_other_events() {
+        let event = "event: frame\ndata: {\"from\":1,\"to\":22}\n\nevent: notices\ndata: {}\n\n";
+        assert_eq!(frames(event).collect::<Vec<_>>(), [json!({"from": 1, "to": 22})]);
+        assert_eq!(number(event, "\"to\":"), Some(22));
+        assert_eq!(number("event: head\ndata: {\"head\":7}\n\n", "{\"head\":"), Some(7));
+    }
+}
