@@ -5,8 +5,9 @@
 //! Must not know: HTTP, tokens, the planner.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use bytes::Bytes;
 use domain::Ms;
 use domain::decide::SYSTEM;
 use domain::fold;
@@ -33,7 +34,7 @@ pub struct View {
     pub zone: TimeZone,
 }
 
-/// What one batch changed, as it goes to every phone: serialised once.
+/// What one batch changed, for every phone.
 pub struct Frame {
     pub from: u64,
     pub to: u64,
@@ -42,6 +43,8 @@ pub struct Frame {
     pub docs: String,
     /// Somebody has a new notice.
     pub notices: bool,
+    /// The bytes on the wire, the same for all: the first reader makes them.
+    pub wire: OnceLock<Bytes>,
 }
 
 pub struct Shop {
@@ -239,7 +242,7 @@ impl Gathered {
         let mut json = String::from("[");
         let mut docs = Vec::with_capacity(self.changed.len());
         for (key, seq) in self.changed {
-            let Some(body) = state.document(&key).map(|body| body.to_string()) else { continue };
+            let Some(body) = state.document_json(&key) else { continue };
             let comma = if docs.is_empty() { "" } else { "," };
             json.push_str(&format!("{comma}{{\"key\":\"{key}\",\"seq\":{seq},\"body\":{body}}}"));
             docs.push(Doc { key: key.to_string(), seq, body: Some(body.into_bytes()) });

@@ -380,7 +380,7 @@ impl Writer {
         }
         let view = View { head, state: self.state.clone(), zone: self.zone.clone() };
         self.publish.send_replace(Arc::new(view));
-        let frame = Frame { from, to: head.seq, hash: head.hash, docs, notices };
+        let frame = Frame { from, to: head.seq, hash: head.hash, docs, notices, wire: Default::default() };
         let _ = self.frames.send(Arc::new(frame));
     }
 }

@@ -64,6 +64,8 @@ export async function openAs(launched, link, options = {}) {
   page.on("pageerror", (error) => errors.push(String(error)));
   await page.goto(link);
   await page.locator("nav").first().waitFor();
+  // Installed: from here on the app opens and works with the network gone.
+  await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
   return { context, page, errors };
 }
 

@@ -2,6 +2,7 @@
 //!
 //! A lost, doubled or late frame is harmless: a phone applies one only at its cursor, else it pulls.
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -11,6 +12,7 @@ use futures_util::stream;
 use serde::Deserialize;
 use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::sync::watch;
+use tokio::time::Instant;
 
 use super::error::{ApiError, epoch_word};
 use super::{Answer, App, PROTOCOL, Shared};
@@ -54,7 +56,8 @@ pub async fn live(app: Shared, who: Who, query: routes::Query<LiveQuery>) -> Ans
     } else {
         plan.mark_changed();
     }
-    let reader = Reader { app, who, frames, plan, first: Some(first), over: false };
+    let look = Instant::now() + HEARTBEAT;
+    let reader = Reader { app, who, frames, plan, ready: VecDeque::from([first.into()]), look, over: false };
     let body = stream::unfold(reader, |mut reader| async move {
         let next = reader.next().await?;
         Some((Ok::<Bytes, actix_web::Error>(next), reader))
@@ -71,40 +74,44 @@ struct Reader {
     who: Who,
     frames: broadcast::Receiver<Arc<Frame>>,
     plan: watch::Receiver<Arc<Published>>,
-    first: Option<String>,
+    /// Pieces on their way out; a plan is sent in three, so that its text is shared and never copied.
+    ready: VecDeque<Bytes>,
+    /// When to say that the server is here, and to see whether the sign-in still stands.
+    look: Instant,
     over: bool,
 }
 
 impl Reader {
     async fn next(&mut self) -> Option<Bytes> {
+        if let Some(piece) = self.ready.pop_front() {
+            return Some(piece);
+        }
         if self.over {
             return None;
         }
-        if let Some(first) = self.first.take() {
-            return Some(first.into());
-        }
-        let frame = tokio::select! {
+        tokio::select! {
             biased;
-            frame = self.frames.recv() => Some(frame),
-            changed = self.plan.changed() => { changed.ok()?; None }
-            () = tokio::time::sleep(HEARTBEAT) => return Some(self.heartbeat()),
-        };
-        Some(match frame {
-            Some(Ok(frame)) => self.frame(&frame),
-            // Too slow for the frames: one word, and the phone pulls.
-            Some(Err(RecvError::Lagged(_))) => {
-                let head = self.app.shop.view().head.seq;
-                format!("event: head\ndata: {{\"head\":{head}}}\n\n").into()
+            () = tokio::time::sleep_until(self.look) => self.heartbeat(),
+            frame = self.frames.recv() => match frame {
+                Ok(frame) => self.ready.push_back(frame.wire.get_or_init(|| self.event(&frame)).clone()),
+                // Too slow for the frames: one word, and the phone pulls.
+                Err(RecvError::Lagged(_)) => {
+                    let head = self.app.shop.view().head.seq;
+                    self.ready.push_back(format!("event: head\ndata: {{\"head\":{head}}}\n\n").into());
+                }
+                Err(RecvError::Closed) => return None,
+            },
+            changed = self.plan.changed() => {
+                changed.ok()?;
+                self.plan_frame();
             }
-            Some(Err(RecvError::Closed)) => return None,
-            None => self.plan_frame(),
-        })
+        }
+        self.ready.pop_front()
     }
 
-    fn frame(&self, frame: &Frame) -> Bytes {
-        let epoch = epoch_word(self.app.shop.store.meta().epoch());
-        let Frame { from, to, hash, docs, notices } = frame;
-        let hash = hex::encode(hash);
+    fn event(&self, frame: &Frame) -> Bytes {
+        let Frame { from, to, hash, docs, notices, .. } = frame;
+        let (epoch, hash) = (self.epoch(), hex::encode(hash));
         let now = self.app.shop.clock.now();
         let told = if *notices { "event: notices\ndata: {}\n\n" } else { "" };
         format!(
@@ -113,24 +120,27 @@ impl Reader {
         .into()
     }
 
-    fn plan_frame(&mut self) -> Bytes {
-        let plan = self.plan.borrow_and_update().clone();
-        let head = self.app.shop.view().head;
-        let epoch = epoch_word(self.app.shop.store.meta().epoch());
-        let (seq, hash) = (head.seq, hex::encode(head.hash));
-        format!(
-            "event: frame\ndata: {{\"epoch\":\"{epoch}\",\"from\":{seq},\"to\":{seq},\"hash\":\"{hash}\",\"docs\":[],\"plan\":{}}}\n\n",
-            plan.json
-        )
-        .into()
+    fn epoch(&self) -> String {
+        epoch_word(self.app.shop.store.meta().epoch())
     }
 
-    /// Also the moment to see whether the sign-in still stands.
-    fn heartbeat(&mut self) -> Bytes {
+    fn plan_frame(&mut self) {
+        let plan = self.plan.borrow_and_update().clone();
+        let head = self.app.shop.view().head;
+        let (epoch, seq, hash) = (self.epoch(), head.seq, hex::encode(head.hash));
+        let opening = format!(
+            "event: frame\ndata: {{\"epoch\":\"{epoch}\",\"from\":{seq},\"to\":{seq},\"hash\":\"{hash}\",\"docs\":[],\"plan\":"
+        );
+        self.ready.extend([opening.into(), plan.bytes.clone(), Bytes::from_static(b"}\n\n")]);
+    }
+
+    fn heartbeat(&mut self) {
+        self.look = Instant::now() + HEARTBEAT;
         if self.app.shop.clock.now() < self.who.until && stands(&self.app.shop, &self.who) {
-            return Bytes::from_static(b": here\n\n");
+            self.ready.push_back(Bytes::from_static(b": here\n\n"));
+            return;
         }
         self.over = true;
-        Bytes::from_static(b"event: end\ndata: {\"why\":\"sign_in\"}\n\n")
+        self.ready.push_back(Bytes::from_static(b"event: end\ndata: {\"why\":\"sign_in\"}\n\n"));
     }
 }

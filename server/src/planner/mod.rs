@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use bytes::Bytes;
 use domain::ids::CardId;
 use domain::{MINUTE, Ms};
 use plan::{Adopt, Budget, Options, PlanError};
@@ -25,6 +26,16 @@ pub struct Published {
     pub rev: u64,
     pub plan: Plan,
     pub json: Box<RawValue>,
+    /// The same text, shared by every live channel.
+    pub bytes: Bytes,
+}
+
+impl Published {
+    pub fn new(plan: Plan) -> Self {
+        let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
+        let bytes = Bytes::copy_from_slice(json.get().as_bytes());
+        Self { rev: plan.rev, plan, json, bytes }
+    }
 }
 
 /// Between two published plans.
@@ -86,7 +97,7 @@ fn in_words(error: &PlanError, view: &View) -> String {
 
 /// Keeps planning until the shop closes.
 pub fn start(shop: Arc<Shop>) -> watch::Receiver<Arc<Published>> {
-    let (publish, watch_plan) = watch::channel(Arc::new(published(Plan::default())));
+    let (publish, watch_plan) = watch::channel(Arc::new(Published::new(Plan::default())));
     tokio::spawn(keep_planning(shop, publish));
     watch_plan
 }
@@ -134,11 +145,6 @@ fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan) -> bo
     // Revisions of a new start must not meet those a phone remembers from before it.
     plan.rev = plan.at_time.max(0) as u64 + 1;
     plan.rev = plan.rev.max(shown.rev + 1);
-    publish.send_replace(Arc::new(published(plan)));
+    publish.send_replace(Arc::new(Published::new(plan)));
     true
-}
-
-fn published(plan: Plan) -> Published {
-    let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
-    Published { rev: plan.rev, plan, json }
 }

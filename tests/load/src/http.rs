@@ -132,7 +132,13 @@ impl Connection {
         if status == 200 { Ok(()) } else { Err(io::Error::other(format!("the live channel said {status}"))) }
     }
 
+    /// Whole events: a plan comes in several chunks.
     pub fn event(&mut self) -> io::Result<Option<String>> {
-        Ok(self.chunk()?.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()))
+        let mut event = Vec::new();
+        while !event.ends_with(b"\n\n") {
+            let Some(chunk) = self.chunk()? else { return Ok(None) };
+            event.extend(chunk);
+        }
+        Ok(Some(String::from_utf8_lossy(&event).into_owned()))
     }
 }

@@ -27,19 +27,34 @@ async function bundleFor(to: Language, areas: Iterable<Area>): Promise<FluentBun
   return bundle;
 }
 
-/** Makes the messages of an area available. Called before the area's screens are shown. */
-export async function loadWords(area: Area): Promise<void> {
-  if (loaded.has(area)) return;
-  loaded.add(area);
-  const to = language.value;
-  bundles.value = { language: to, bundle: await bundleFor(to, loaded) };
+let wanted: Language = "en";
+let turns = 0;
+let latest: Promise<void> = Promise.resolve();
+
+/** Whatever is fetched in between, what was wanted last is what is shown; whoever waits, waits for that. */
+function bring(): Promise<void> {
+  const turn = ++turns;
+  const to = wanted;
+  latest = bundleFor(to, [...loaded]).then((bundle) => {
+    if (turn !== turns) return latest;
+    bundles.value = { language: to, bundle };
+    document.documentElement.lang = to;
+    return undefined;
+  });
+  return latest;
 }
 
-export async function setLanguage(to: Language): Promise<void> {
+/** Makes the messages of an area available. Called before the area's screens are shown. */
+export function loadWords(area: Area): Promise<void> {
+  if (loaded.has(area)) return latest;
+  loaded.add(area);
+  return bring();
+}
+
+export function setLanguage(to: Language): Promise<void> {
   loaded.add("app");
-  const bundle = await bundleFor(to, loaded);
-  bundles.value = { language: to, bundle };
-  document.documentElement.lang = to;
+  wanted = to;
+  return bring();
 }
 
 /** The message `id` in the person's language. A missing one shows its name: a test finds it. */

@@ -146,11 +146,7 @@ async fn the_real_run_makes_what_the_dry_run_showed_and_nothing_twice() {
     ]);
     let acts: Vec<Act> = serde_json::from_value(acts).unwrap();
     shop.own(acts.into_iter().map(OwnOp::system).collect()).await.unwrap();
-    let published = crate::planner::Published {
-        rev: 0,
-        plan: crate::planner::Plan::default(),
-        json: serde_json::value::RawValue::NULL.to_owned(),
-    };
+    let published = crate::planner::Published::new(crate::planner::Plan::default());
     let app = super::super::App {
         shop: shop.clone(),
         plan: tokio::sync::watch::channel(Arc::new(published)).1,

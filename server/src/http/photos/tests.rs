@@ -57,8 +57,7 @@ async fn shop() -> (Arc<Shop>, Shared, String) {
     assert!(made.ops.iter().all(|op| op.verdict == domain::stored::Verdict::Applied), "{:?}", made.ops);
     let (link, _) = crate::auth::invite(&shop, person, person, false).unwrap();
     let signed_in = crate::auth::join(&shop, &link, None, "test").unwrap();
-    let published =
-        Published { rev: 0, plan: Plan::default(), json: serde_json::value::RawValue::NULL.to_owned() };
+    let published = Published::new(Plan::default());
     let app = App {
         shop: shop.clone(),
         plan: watch::channel(Arc::new(published)).1,
