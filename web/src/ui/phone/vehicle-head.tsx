@@ -1,7 +1,7 @@
 import type { Order } from "../../api/types";
 import { plan, t } from "../../state";
 import { length } from "../draw/say";
-import { at, named } from "./say";
+import { about, at, named } from "./say";
 
 /** The vehicle as one looks for it: its number and what one sees. */
 export function VehicleHead({ order, time, level = 3 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 | 3 }) {
@@ -36,7 +36,7 @@ export function PromiseLine({ order }: { order: Order }) {
   return (
     <p>
       {order.promise != null ? t("promised", { at: at(order.promise) }) : t("not-promised")}{" "}
-      {vehicle?.finish != null && t("ready-about", { at: at(vehicle.finish) })}{" "}
+      {vehicle?.finish != null && t("ready-about", { at: about(vehicle.finish) })}{" "}
       {vehicle && vehicle.late_minutes > 0 && <span class="late">{t("late-by", { length: length(vehicle.late_minutes * 60_000) })}</span>}
     </p>
   );
