@@ -136,12 +136,17 @@ export async function shoot({ size, language }, only = SCREENS) {
   mkdirSync(OUT, { recursive: true });
   const shots = [];
   const wrong = [];
+  const words = readFileSync(new URL(`../../web/locales/${language}/app.ftl`, import.meta.url), "utf8");
+  const theShop = /^the-shop = (.+)$/m.exec(words)[1];
   await eachScreen({ size, language }, async (name, theme, page, errors) => {
     const path = picture(size, theme, language, name);
     await page.screenshot({ path });
     shots.push({ name, theme, path });
     const spoken = await page.evaluate(() => document.documentElement.lang);
-    if (!spoken.startsWith(language)) wrong.push(`${name}: speaks ${spoken}`);
+    if (spoken !== language) wrong.push(`${name}: says it speaks ${spoken}`);
+    // What it says it speaks and what it does speak are two things: the bar's word for the shop is looked at.
+    const bar = await page.locator("nav.bar").allInnerTexts();
+    if (bar.some((text) => !text.includes(theShop))) wrong.push(`${name}: does not speak ${language} in its bar`);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (wide > 0) wrong.push(`${name}: ${wide} px wider than the screen`);
     wrong.push(...errors.map((error) => `${name}: ${error}`));
