@@ -1,4 +1,4 @@
-//! Every limit, with its reason. A test exceeds each one.
+//! What a caller may send at most, with the reason.
 
 /// Operations in one push: what a phone gathers in a long day without signal still goes in a few.
 pub const PUSH_OPS_MAX: usize = 100;
@@ -10,6 +10,10 @@ pub const BODY_BYTES_MAX: usize = 2 * 1024 * 1024;
 pub const PHOTO_BYTES_MAX: u64 = 24 * 1024 * 1024;
 /// One piece of an upload.
 pub const PHOTO_CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// Unfinished uploads of one person: a long day without signal, not a way to fill the disk.
+pub const UPLOADS_MAX: usize = 500;
+/// Lines of one import: the open orders of a very large shop; more is another kind of file.
+pub const IMPORT_LINES_MAX: usize = 2_000;
 /// Pixels a decoder may be asked to unfold: a 50-megapixel picture, not a bomb.
 pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
 /// Documents in one page of a pull.

@@ -23,7 +23,7 @@ use store::{Hash, PhotoError, Photos, Store};
 use tokio::sync::broadcast::error::RecvError;
 use tokio::task::JoinHandle;
 
-use crate::limits::{PHOTO_BYTES_MAX, PHOTO_PIXELS_MAX};
+use crate::limits::{PHOTO_BYTES_MAX, PHOTO_PIXELS_MAX, UPLOADS_MAX};
 use crate::shop::{OwnOp, Shop};
 
 /// Longest side of the picture as shown whole: finer than any screen of a shop, and a phone can hold it.
@@ -32,8 +32,6 @@ const FULL_SIDE_MAX: u32 = 4_096;
 const SMALL_SIDE_MAX: u32 = 480;
 const FULL_QUALITY: u8 = 85;
 const SMALL_QUALITY: u8 = 75;
-/// Unfinished uploads of one person: a long day without signal, not a way to fill the disk.
-pub const UPLOADS_MAX: usize = 500;
 /// An upload nobody goes on with is forgotten; the phone still has the photo and begins again.
 const UPLOAD_KEPT_MS: Ms = 7 * 24 * 3_600_000;
 const SWEEP_EVERY: Duration = Duration::from_secs(3_600);

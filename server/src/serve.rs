@@ -124,7 +124,7 @@ pub fn start(
         notify::start(shop.clone(), plan.clone(), smtp);
     }
     tokio::spawn(keep_served_mark(shop.clone()));
-    let app = Arc::new(App { shop, plan, address: Mutex::new(address.clone()), tries: Mutex::default() });
+    let app = Arc::new(App { shop, plan, tries: Mutex::default() });
     let data = routes::Data::from(app.clone());
     let server = HttpServer::new(move || {
         Actix::new()

@@ -166,6 +166,13 @@ fn requests_that_are_not_right() {
     let many: Vec<Value> = (0..101).map(|_| s.body.op("take", json!({"card": s.cards[0]}))).collect();
     let (status, body) = s.body.push(many);
     assert_eq!((status, &body["code"]), (413, &json!("too_large")), "{body}");
+    let note = "x".repeat(turnbuckle::limits::PUSH_BYTES_MAX);
+    let large = s.body.op("note", json!({"order": s.order, "body": note}));
+    let (status, body) = s.body.push(vec![large]);
+    assert_eq!((status, &body["code"]), (413, &json!("too_large")), "{body}");
+    let token = "x".repeat(turnbuckle::limits::BODY_BYTES_MAX);
+    let (status, body) = s.body.post("/api/v1/auth/join", json!({"token": token}));
+    assert_eq!((status, &body["code"]), (413, &json!("too_large")), "{body}");
     let (status, body) = s.body.get("/api/v1/nothing");
     assert_eq!((status, &body["code"]), (404, &json!("not_found")), "{body}");
     let (status, body) = s.body.get("/api/v1/measures?from=9&to=1");

@@ -152,12 +152,7 @@ fn keep_photo(shop: &Shop, number: usize, bytes: &[u8]) -> Result<(), Failure> {
         .and_then(|()| photos.write_at(&id, 0, bytes))
         .and_then(|_| photos.finish(&id, &sha256));
     kept.map_err(store::Error::from)?;
-    let here =
-        OwnOp { at: Some(last_act(shop)), ..OwnOp::system(Act::PhotoHere { sha256: hex::encode(sha256) }) };
+    let here = OwnOp::system(Act::PhotoHere { sha256: hex::encode(sha256) });
     shop.own_now(vec![here]).map_err(ServeError::from)?;
     Ok(())
-}
-
-fn last_act(shop: &Shop) -> Ms {
-    shop.clock.now()
 }

@@ -24,12 +24,11 @@ use utoipa::ToSchema;
 use super::error::{ApiError, ErrorBody};
 use super::{Answer, Shared, blocking};
 use crate::auth::Who;
+use crate::limits::IMPORT_LINES_MAX;
 use crate::shop::{OwnOp, View};
 use cells::{Field, Mapping, Orders, Reader, short};
 use table::Table;
 
-/// Lines of one import: the open orders of a very large shop; more is another kind of file.
-const LINES_MAX: usize = 2_000;
 /// Orders shown before they are made.
 const PREVIEW_MAX: usize = 20;
 
@@ -129,8 +128,9 @@ pub async fn orders(app: Shared, who: Who, body: routes::Json<ImportOrders>) -> 
     let (shop, person) = (app.shop.clone(), who.clone());
     let looked = blocking(move || {
         let table = table::read(&csv).map_err(|why| ApiError::new(422, "csv", why))?;
-        if table.lines.len() > LINES_MAX {
-            let message = format!("At most {LINES_MAX} orders are brought over at once; split the file.");
+        if table.lines.len() > IMPORT_LINES_MAX {
+            let message =
+                format!("At most {IMPORT_LINES_MAX} orders are brought over at once; split the file.");
             return Err(ApiError::new(413, "too_large", message));
         }
         Ok(look(&table, &mapping, &shop.view(), &person, shop.clock.now()))

@@ -37,8 +37,6 @@ use error::ApiError;
 pub struct App {
     pub shop: Arc<Shop>,
     pub plan: watch::Receiver<Arc<Published>>,
-    /// Where people reach this server, for links: "http://192.168.1.20:8080".
-    pub address: Mutex<String>,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
 }

@@ -66,7 +66,8 @@ pub struct OpVerdict {
 #[utoipa::path(post, path = "/api/v1/sync/push", request_body = Push, tag = "sync",
     responses((status = 200, body = Pushed), (status = 400, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody),
         (status = 413, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
-pub async fn push(app: Shared, who: Who, body: routes::Bytes) -> Answer {
+pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::Error>) -> Answer {
+    let body = body.map_err(|error| unread(&error))?;
     let body: Push = serde_json::from_slice(&body).map_err(|error| {
         ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}."))
     })?;
@@ -101,6 +102,15 @@ pub async fn push(app: Shared, who: Who, body: routes::Bytes) -> Answer {
         now: app.shop.clock.now(),
         results: verdicts.collect(),
     }))
+}
+
+/// The framework's own word for a body that could not be taken in is not ours.
+fn unread(error: &actix_web::Error) -> ApiError {
+    if error.as_response_error().status_code() == actix_web::http::StatusCode::PAYLOAD_TOO_LARGE {
+        let message = format!("A push has at most {PUSH_BYTES_MAX} bytes; send it in smaller pieces.");
+        return ApiError::new(413, "too_large", message);
+    }
+    ApiError::new(400, "malformed", format!("The request did not come in whole: {error}."))
 }
 
 #[derive(Deserialize, ToSchema, utoipa::IntoParams)]

@@ -150,7 +150,6 @@ async fn the_real_run_makes_what_the_dry_run_showed_and_nothing_twice() {
     let app = super::super::App {
         shop: shop.clone(),
         plan: tokio::sync::watch::channel(Arc::new(published)).1,
-        address: Default::default(),
         tries: Default::default(),
     };
     let app = Shared::new(app);

@@ -58,12 +58,8 @@ async fn shop() -> (Arc<Shop>, Shared, String) {
     let (link, _) = crate::auth::invite(&shop, person, person, false).unwrap();
     let signed_in = crate::auth::join(&shop, &link, None, "test").unwrap();
     let published = Published::new(Plan::default());
-    let app = App {
-        shop: shop.clone(),
-        plan: watch::channel(Arc::new(published)).1,
-        address: Mutex::default(),
-        tries: Mutex::default(),
-    };
+    let app =
+        App { shop: shop.clone(), plan: watch::channel(Arc::new(published)).1, tries: Mutex::default() };
     (shop, Shared::new(app), signed_in.access)
 }
 
