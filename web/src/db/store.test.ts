@@ -32,6 +32,16 @@ describe("numbers", () => {
   });
 });
 
+describe("a write", () => {
+  it("is not said to be kept before its transaction has ended well", async () => {
+    await store.enqueue("c", "p", op());
+    // The number is given out a second time: the database finds it only after the work was handed to it.
+    await store.set("n:c", 0);
+    await expect(store.enqueue("c", "p", op("second"))).rejects.toThrow();
+    expect(await store.outbox()).toHaveLength(1);
+  });
+});
+
 describe("one commit", () => {
   const position = { epoch: "e", cursor: 5, hash: "h" };
 

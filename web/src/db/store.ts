@@ -40,7 +40,9 @@ export class Store {
       const tx = db.transaction(stores, "readwrite", { durability: "strict" });
       try {
         const result = await work(tx);
-          return result;
+        // Only now it is on the disk: a phone that is full says so here at the earliest.
+        await tx.done;
+        return result;
       } catch (error) {
         try {
           tx.abort();
