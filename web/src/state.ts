@@ -3,7 +3,7 @@
 // Invariants: screens never write documents; what `act` promised is in the database before it returns.
 // Must not know: how anything is sent.
 import { computed, signal, type ReadonlySignal } from "@preact/signals";
-import type { Acts, Body, DocKind, DocKinds, ExceptionKind, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
+import type { Acts, Body, DocKind, DocKinds, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
 import { Docs } from "./core/docs";
 import { newId } from "./core/ids";
 import { applyAll } from "./core/overlay";
@@ -29,7 +29,9 @@ const rows = signal<readonly OutboxRow[]>([]);
 /** The signed-in person; undefined when nobody is. */
 export const me = signal<SignedIn | undefined>(undefined);
 export const plan = signal<Plan | undefined>(undefined);
+/** What everybody on this browser is still to be told; `told` is the signed-in person's part. */
 export const tray = signal<readonly TrayRow[]>([]);
+export const told: ReadonlySignal<readonly TrayRow[]> = computed(() => tray.value.filter((row) => row.person === me.value?.person));
 export const notices = signal<readonly Notice[]>([]);
 export const noticesRead = signal(0);
 /** Server time minus phone time, as last measured. */
@@ -38,8 +40,6 @@ export const offset = signal(0);
 export const now = signal<Ms>(Date.now());
 /** The channel to the server: live, or not reached since. */
 export const reach = signal<{ live: boolean; since: Ms; why?: string }>({ live: false, since: Date.now() });
-/** Kinds of exceptions that own acts of this session raised, until they were read. */
-export const odd = signal<readonly ExceptionKind[]>([]);
 /** So many acts were sent again because the server's history had changed. */
 export const sentAgain = signal(0);
 /** Documents of a first copy that have come so far. */
@@ -159,6 +159,9 @@ export function setReach(live: boolean, why?: string): void {
   if (was.live === live && was.why === why) return;
   reach.value = { live, since: Date.now() + offset.peek(), ...(why ? { why } : {}) };
 }
+
+/** Operations whose documents have not come yet, with a verdict or without. */
+export const kept = (): readonly OutboxRow[] => rows.peek();
 
 export function setRows(to: readonly OutboxRow[]): void {
   rows.value = to;

@@ -4,6 +4,9 @@
 // Must not know: the network, the screen.
 import { openDB, type DBSchema, type IDBPDatabase } from "idb";
 import type { Body, Notice, Op, OpResult } from "../api/types";
+import type { TrayRow } from "../core/cases";
+
+export type { TrayRow } from "../core/cases";
 
 export interface StoredDoc {
   key: string;
@@ -24,17 +27,6 @@ export interface OutboxRow {
 export interface JournalRow extends OutboxRow {
   result: OpResult;
   acked_at: number;
-}
-
-export interface TrayRow {
-  id: string;
-  person: string;
-  op: Op;
-  code: string;
-  message?: string;
-  by?: string;
-  at?: number;
-  since: number;
 }
 
 export interface PhotoRow {

@@ -1,6 +1,7 @@
 // Every read and write the app makes in its database, by name.
 import type { DocLine, Notice, Op, OpResult, Plan, SignedIn } from "../api/types";
 import type { IDBPTransaction, StoreNames } from "idb";
+import { verdict } from "../core/cases";
 import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
 
 type StoreName = StoreNames<Schema>;
@@ -99,26 +100,32 @@ export class Store {
   }
 
   /**
-   * Keeps verdicts. A refused operation leaves the outbox for the tray; an applied one stays laid over
-   * the screen until the documents that show it have come.
+   * Keeps verdicts, and what is to be told about them. A refused operation leaves the outbox; an applied
+   * one stays laid over the screen until the documents that show it have come. `told`: the tray has changed.
    */
-  settle(client: string, results: readonly OpResult[], at: number): Promise<{ refused: TrayRow[] }> {
+  settle(client: string, results: readonly OpResult[], at: number): Promise<{ told: boolean }> {
     return this.write(["outbox", "journal", "tray"], async (tx) => {
-      const refused: TrayRow[] = [];
+      let told = false;
+      const tray = new Map((await tx.objectStore("tray").getAll()).map((row) => [row.id, row]));
       for (const result of results) {
         const row = await tx.objectStore("outbox").get([client, result.n]);
         if (!row) continue;
         part(tx.objectStore("journal").put({ ...row, result, acked_at: at }));
-        if (result.verdict === "refused") {
-          const entry = trayRow(row, result, at);
-          refused.push(entry);
+        if (result.verdict === "refused") part(tx.objectStore("outbox").delete([client, result.n]));
+        else part(tx.objectStore("outbox").put({ ...row, result }));
+        if (row.result) continue;
+        const { put, drop } = verdict([...tray.values()], row, result, at);
+        told ||= put.length + drop.length > 0;
+        for (const entry of put) {
+          tray.set(entry.id, entry);
           part(tx.objectStore("tray").put(entry));
-          part(tx.objectStore("outbox").delete([client, result.n]));
-        } else {
-          part(tx.objectStore("outbox").put({ ...row, result }));
+        }
+        for (const id of drop) {
+          tray.delete(id);
+          part(tx.objectStore("tray").delete(id));
         }
       }
-      return { refused };
+      return { told };
     });
   }
 
@@ -180,13 +187,19 @@ export class Store {
   dropTooLarge(row: OutboxRow, why: string, at: number): Promise<void> {
     return this.write(["outbox", "tray"], async (tx) => {
       const { op } = row;
-      part(tx.objectStore("tray").put({ id: op.id, person: row.person, op, code: "too_large", since: at }));
+      part(tx.objectStore("tray").put({ id: op.id, person: row.person, client: row.client, op, code: "too_large", since: at }));
       part(tx.objectStore("outbox").put({ ...row, op: { ...op, kind: "dropped", args: { why } } as Op }));
     });
   }
 
   tray(): Promise<TrayRow[]> {
     return this.at.run((db) => db.getAll("tray"));
+  }
+
+  async putInTray(row: TrayRow): Promise<void> {
+    await this.write(["tray"], async (tx) => {
+      await tx.objectStore("tray").put(row);
+    });
   }
 
   removeFromTray(id: string): Promise<void> {
@@ -290,19 +303,6 @@ export class Store {
 /** One request of a transaction: if it fails the transaction does, and says so. */
 function part(request: Promise<unknown>): void {
   request.catch(() => undefined);
-}
-
-function trayRow(row: OutboxRow, result: OpResult, since: number): TrayRow {
-  return {
-    id: row.op.id,
-    person: row.person,
-    op: row.op,
-    code: result.code ?? "refused",
-    since,
-    ...(result.message ? { message: result.message } : {}),
-    ...(result.by ? { by: result.by } : {}),
-    ...(result.at ? { at: result.at } : {}),
-  };
 }
 
 /** Within one client by number; between clients of a shared tablet by the time they were made. */

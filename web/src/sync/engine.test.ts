@@ -1,7 +1,7 @@
 // The phone's side of the promises, against a small server in memory: once, nothing lost, same picture.
 import fc from "fast-check";
 import { beforeEach, describe, expect, it } from "vitest";
-import type { DocLine, Op, OpResult, SignedIn } from "../api/types";
+import type { DocLine, Op, SignedIn } from "../api/types";
 import { newId } from "../core/ids";
 import { Connection, type OutboxRow, type TrayRow } from "../db/open";
 import { Store } from "../db/store";
@@ -40,8 +40,7 @@ class Phone {
         for (const line of docs) this.docs.set(line.key, line.body);
       },
       rows: (rows) => (this.rows = rows),
-      refused: (rows) => (this.tray = rows),
-      exceptions: (_: readonly OpResult[]) => undefined,
+      told: (rows) => (this.tray = rows),
       notices: () => undefined,
       offset: () => undefined,
       reach: (_, why) => (this.why = why),
@@ -52,7 +51,7 @@ class Phone {
     this.engine = new Engine(server.api, this.store, mirror, this.who, time);
   }
 
-  async act(kind: "take" | "note" | "start", args: object): Promise<string> {
+  async act(kind: "take" | "note" | "start" | "finish", args: object): Promise<string> {
     const op = { n: 0, id: newId(), session: "s1", v: 1, kind, args, device_at: 400, seen: 0 } as unknown as Op;
     await this.store.enqueue(this.who.client, "p1", op);
     return op.id;
@@ -101,6 +100,18 @@ describe("sending", () => {
     await phone.settle();
     expect(server.entries).toHaveLength(1);
     expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("tells a lost take and the work done on it as one thing", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    server.others("take", "c1", "Rosa");
+    await phone.act("take", { card: "c1" });
+    await phone.act("start", { card: "c1" });
+    await phone.act("finish", { card: "c1", checks: [] });
+    await phone.settle();
+    expect(phone.tray).toMatchObject([{ code: "taken", by: "Rosa", did: [{ op: { kind: "start" } }, { op: { kind: "finish" } }] }]);
+    expect(await phone.store.tray()).toHaveLength(1);
   });
 
   it("puts a refused wish into the tray with who and when, and goes on", async () => {

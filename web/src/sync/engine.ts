@@ -4,7 +4,7 @@
 // never holds up the others; when the server's history changed, nothing acknowledged is lost.
 // Must not know: the screen, how requests travel, what operations mean.
 import { Failure, type Api, type LiveHandlers } from "../api/client";
-import type { DocLine, Frame, Op, OpResult, Plan, SignedIn } from "../api/types";
+import type { DocLine, Frame, Op, Plan, SignedIn } from "../api/types";
 import type { Position, Store } from "../db/store";
 import type { OutboxRow, TrayRow } from "../db/open";
 import { newId } from "../core/ids";
@@ -22,8 +22,7 @@ const POLL_MS = 4_000;
 export interface Mirror {
   committed(change: { docs: readonly DocLine[]; replace: boolean; position: Position; plan?: Plan | undefined }): void;
   rows(rows: readonly OutboxRow[]): void;
-  refused(rows: readonly TrayRow[]): void;
-  exceptions(results: readonly OpResult[]): void;
+  told(rows: readonly TrayRow[]): void;
   notices(notices: readonly Notice[], read: number): void;
   offset(ms: number): void;
   reach(live: boolean, why?: "sign_in" | "update" | "unreached" | "error"): void;
@@ -194,7 +193,7 @@ export class Engine {
 
   private async tooLarge(row: OutboxRow): Promise<void> {
     await this.store.dropTooLarge(row, "too large to send", this.time.now());
-    this.mirror.refused(await this.store.tray());
+    this.mirror.told(await this.store.tray());
     this.mirror.rows(await this.store.outbox());
   }
 
@@ -209,10 +208,8 @@ export class Engine {
     const ops: Op[] = batch.map((row) => row.op);
     const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops });
     this.measure(answer.now, before);
-    const { refused } = await this.store.settle(client, answer.results, this.time.now());
-    if (refused.length) this.mirror.refused(await this.store.tray());
-    const odd = answer.results.filter((result) => result.exceptions?.length);
-    if (odd.length) this.mirror.exceptions(odd);
+    const { told } = await this.store.settle(client, answer.results, this.time.now());
+    if (told) this.mirror.told(await this.store.tray());
     this.mirror.rows(await this.store.outbox());
     const seen = new Set(answer.results.map((result) => result.n));
     if (!batch.some((row) => seen.has(row.n))) throw new Failure(502, "no_verdict", "The server gave no verdict.");

@@ -1,7 +1,8 @@
 // Joins engine, database and screen: one leader per browser sends and receives, other tabs only write
 // and listen.
 import { http } from "../api/client";
-import type { DocLine, OpResult, Plan, SignedIn } from "../api/types";
+import type { DocLine, Handoff, Plan, SignedIn } from "../api/types";
+import { JOINED } from "../core/cases";
 import { db } from "../db";
 import * as state from "../state";
 import { Engine, type Mirror } from "./engine";
@@ -53,6 +54,7 @@ export const wakeSync = (): void => void engine?.wake();
 
 const mirror: Mirror = {
   committed({ docs, replace, position, plan }) {
+    noteJoined(docs);
     state.cursor.value = position.cursor;
     if (plan) state.plan.value = plan;
     if (replace) state.setDocs(docs.filter((line) => !line.gone) as never);
@@ -65,12 +67,9 @@ const mirror: Mirror = {
     tell({ say: "rows" });
     void uploadPhotos();
   },
-  refused(rows) {
+  told(rows) {
     state.tray.value = rows;
     tell({ say: "rows" });
-  },
-  exceptions(results: readonly OpResult[]) {
-    state.odd.value = [...state.odd.peek(), ...results.flatMap((result) => result.exceptions ?? [])];
   },
   notices(list, read) {
     state.notices.value = list;
@@ -126,6 +125,19 @@ async function hear(said: Said): Promise<void> {
       break;
     case "reach":
       state.setReach(said.live, said.why);
+  }
+}
+
+/** An ask that met what somebody else had opened or asked for meanwhile: its person is told once. */
+function noteJoined(docs: readonly DocLine[]): void {
+  for (const { key, body } of docs) {
+    if (!key.startsWith("handoff/") || !(body as Handoff | undefined)?.joined) continue;
+    const row = state.kept().find(({ op }) => key === `handoff/${op.id}`);
+    if (!row || state.handoffs.peek().get(row.op.id)?.joined !== false) continue;
+    void db
+      .putInTray({ id: row.op.id, person: row.person, client: row.client, op: row.op, code: JOINED, since: Date.now() })
+      .then(async () => mirror.told(await db.tray()))
+      .catch(() => undefined);
   }
 }
 

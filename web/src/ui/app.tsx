@@ -1,14 +1,14 @@
 // The frame around every screen: what is not sent, where one can go, and which screen is shown.
 import type { ComponentType } from "preact";
 import { useEffect } from "preact/hooks";
-import { loadWords, me, myself, notices, noticesRead, odd, reach, sentAgain, t, tray, unsent } from "../state";
+import { wasRefused } from "../core/cases";
+import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, t, told, unsent } from "../state";
 import { lazy, type ScreenProps } from "./lazy";
 import { at } from "./phone/say";
 import { Mine } from "./phone/mine";
-import { Notices } from "./phone/notices";
+import { inTray, Notices } from "./phone/notices";
 import { Queue } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
-import { Tray } from "./phone/tray";
 import { Vehicle } from "./phone/vehicle";
 import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
@@ -21,7 +21,11 @@ const Shop = lazy(async () => {
   return part.default;
 });
 const Setup = lazy(async () => {
-  const [part] = await Promise.all([import("./setup"), loadWords("setup")]);
+  const [part] = await Promise.all([import("./setup"), loadWords("setup"), loadWords("tray")]);
+  return part.default;
+});
+const Tray = lazy(async () => {
+  const [part] = await Promise.all([import("./phone/tray"), loadWords("tray")]);
   return part.default;
 });
 const Me = lazy(async () => (await import("./me")).default);
@@ -114,7 +118,9 @@ function Bar({ where }: { where: string }) {
 function Status() {
   const waiting = unsent.value.length;
   const now = reach.value;
-  const fresh = notices.value.filter((one) => one.id > noticesRead.value).length;
+  const fresh = notices.value.filter((one) => one.id > noticesRead.value && !inTray(one)).length;
+  const refused = told.value.filter(wasRefused).length;
+  const toLookAt = told.value.length - refused;
   useEffect(() => {
     document.title = `${waiting ? `(${waiting}) ` : ""}Turnbuckle`;
   }, [waiting]);
@@ -129,13 +135,9 @@ function Status() {
       {now.why === "error" && <span>{t("server-error")}</span>}
       {now.why === "sign_in" && <a href="/me">{t("signed-out-here")}</a>}
       {now.why === "update" && <span>{t("update-needed")}</span>}
-      {tray.value.length > 0 && <a href="/tray">{t("count-not-accepted", { count: tray.value.length })}</a>}
+      {refused > 0 && <a href="/tray">{t("count-not-accepted", { count: refused })}</a>}
+      {toLookAt > 0 && <a href="/tray">{t("count-to-look-at", { count: toLookAt })}</a>}
       {fresh > 0 && <a href="/notices">{t("count-notices", { count: fresh })}</a>}
-      {odd.value.length > 0 && (
-        <button class="button plain" onClick={() => (odd.value = [])}>
-          {[...new Set(odd.value)].map((kind) => t(`exception-${kind}`)).join(" ")} {t("understood")}
-        </button>
-      )}
       {sentAgain.value > 0 && (
         <button class="button plain" onClick={() => (sentAgain.value = 0)}>
           {t("sent-again", { count: sentAgain.value })} {t("understood")}

@@ -1,6 +1,6 @@
 // What the buttons do: one act each, kept on the phone before anything else is said.
 import type { Acts, Card, Kind, PauseWhy } from "../../api/types";
-import { act, t, words } from "../../state";
+import { act, reach, t, words } from "../../state";
 import type { ActOptions } from "../../state";
 import { closeSheet, say } from "./sheet";
 
@@ -18,7 +18,8 @@ export async function perform<K extends Kind>(kind: K, args: Acts[K], text: stri
 }
 
 // Nothing is expected of the card: whoever was first, the answer says who and when.
-export const take = (card: Card) => perform("take", { card: card.id }, t("did-take", { card: words(card.title) }), card.id);
+export const take = (card: Card) =>
+  perform("take", { card: card.id }, t(reach.value.live ? "did-take" : "did-take-unreached", { card: words(card.title) }), card.id);
 export const start = (card: Card) => perform("start", { card: card.id }, t("did-start", { card: words(card.title) }), card.id);
 export const pause = (card: Card, why: PauseWhy) =>
   perform("pause", { card: card.id, why }, t("did-pause", { card: words(card.title) }), card.id);

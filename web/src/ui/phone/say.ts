@@ -1,7 +1,7 @@
 // Sentences about cards, vehicles and the plan, in the person's language.
-import type { Binding, Card, Condition, Ms, Order, PlanRow } from "../../api/types";
+import type { Binding, Card, Condition, Handoff, Ms, Order, PlanRow } from "../../api/types";
 import { standing } from "../../core/cards";
-import { cards, equipment, language, now, orders, people, places, t, unsent, words } from "../../state";
+import { cards, equipment, language, me, now, orders, people, places, t, unsent, words } from "../../state";
 import { has } from "../words";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
 import { clock, length, roughly, when } from "../draw/say";
@@ -31,13 +31,33 @@ export function named(kind: "open" | "kind" | "qualification", id: string): stri
   return has(key) ? t(key) : id.replaceAll("-", " ");
 }
 
-/** The take of this card waits for the server's word. */
-export const askedFor = (card: Card): boolean =>
-  unsent.value.some(
-    ({ op }) => (op.kind === "take" || op.kind === "start") && op.args.card === card.id && card.taken_at === takenWith(op.id, card),
-  );
-const takenWith = (op: string, card: Card): Ms | null | undefined =>
-  card.last_act === op || card.spans.some((span) => span.id === op) ? card.taken_at : undefined;
+/** Whose take of this card waits for the server's word: until then it is asked for, not taken. */
+export const askedForBy = (card: Card): string | undefined =>
+  unsent.value.find(
+    ({ op }) =>
+      (op.kind === "take" || op.kind === "start") &&
+      op.args.card === card.id &&
+      (card.last_act === op.id || card.spans.some((span) => span.id === op.id)),
+  )?.person;
+export const askedFor = (card: Card): boolean => askedForBy(card) !== undefined;
+const askedForLine = (by: string): string =>
+  by === me.value?.person ? t("life-asked-for") : t("life-asked-for-by", { person: person(by) });
+
+/** Where a hand-off is, as one sentence. A take that waits for the server's word has not begun it. */
+export function handoffLife(one: Handoff): string {
+  if (one.life === "cancelled") return t("handoff-cancelled");
+  const pending = one.life === "taken" && one.cards.map((id) => cards.value.get(id)).find((card) => card?.life === "taken" && askedFor(card));
+  if (pending) return askedForLine(askedForBy(pending) ?? "");
+  const times: [Handoff["life"], Ms | null | undefined][] = [
+    ["handed_back", one.handed_back_at],
+    ["open", one.opened_at],
+    ["started", one.started_at],
+    ["taken", one.taken_at],
+  ];
+  const [is, when] = times.find(([life, time]) => life === one.life && time != null) ?? [];
+  if (!is || when == null) return t("handoff-asked");
+  return t(`handoff-${is}`, { person: person(one.taken_by), at: at(when) });
+}
 
 /** What a card is at, as one sentence. */
 export function life(card: Card): string {
@@ -52,9 +72,11 @@ export function life(card: Card): string {
       const since = is.since === undefined ? "" : at(is.since);
       return t(why ? "life-paused-why" : "life-paused", { since, why });
     }
-    case "taken":
-      if (askedFor(card)) return t("life-asked-for");
+    case "taken": {
+      const by = askedForBy(card);
+      if (by) return askedForLine(by);
       return t("life-taken", { person: person(is.by), at: is.at === undefined ? "" : at(is.at) });
+    }
     case "held":
       return holding(is.hold.what, is.hold.due);
     case "curing":

@@ -1,35 +1,39 @@
-// What waits to be sent, and what the shop did not accept: nothing typed is lost.
-import type { Op } from "../../api/types";
-import type { TrayRow } from "../../db/open";
+// What waits to be sent, and what is still to be told about what was: nothing typed is lost.
+import { useSignal } from "@preact/signals";
+import type { Acts, Kind, Op } from "../../api/types";
+import { cardOf, nextSteps, wasRefused, type Next, type TrayRow } from "../../core/cases";
 import { db } from "../../db";
-import { act, cards, offset, people, reach, t, tray, unsent } from "../../state";
+import { act, cards, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
-import { has } from "../words";
-import { help } from "./do";
-import { at, number, person, title } from "./say";
+import { orderIn, raised, story, typed, what } from "./cases";
+import { help, pause } from "./do";
+import { openAnswer, openPromise, openPutFirst } from "./open";
+import { at, person } from "./say";
 import { say } from "./sheet";
 
-export function Tray() {
-  const waiting = unsent.value;
-  const refused = [...tray.value].sort((a, b) => b.since - a.since);
+export default function Tray() {
+  const own = unsent.value.filter((row) => row.person === me.value?.person);
+  const others = unsent.value.length - own.length;
+  const rows = [...told.value].sort((a, b) => b.since - a.since);
   return (
     <section class="page">
       <h1>{t("tray")}</h1>
       <section class="stack">
         <h2>{t("waiting-to-send")}</h2>
-        {waiting.length ? (
+        {unsent.value.length > 0 ? (
           <>
-            <p>{t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count: waiting.length })}</p>
+            <p>
+              {t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count: unsent.value.length })}
+            </p>
             <ul class="rows">
-              {waiting.map((row) => (
+              {own.map((row) => (
                 <li key={row.op.id}>
                   <strong>{what(row.op)}</strong>
-                  <p class="quiet">
-                    {at(row.op.device_at + offset.value)} {people.value.get(row.person)?.name}
-                  </p>
+                  <p class="quiet">{at(row.op.device_at + offset.value)}</p>
                 </li>
               ))}
             </ul>
+            {others > 0 && <p class="quiet">{t("others-wait", { count: others })}</p>}
             <button class="button" onClick={wakeSync}>
               {t("send-now")}
             </button>
@@ -39,59 +43,55 @@ export function Tray() {
         )}
       </section>
       <section class="stack">
-        <h2>{t("not-accepted")}</h2>
-        {refused.length ? (
+        <h2>{t("to-look-at")}</h2>
+        {rows.length ? (
           <ul class="rows">
-            {refused.map((row) => (
-              <Refused key={row.id} row={row} />
+            {rows.map((row) => (
+              <Case key={row.id} row={row} />
             ))}
           </ul>
         ) : (
-          <p class="quiet">{t("nothing-refused")}</p>
+          <p class="quiet">{t("nothing-to-look-at")}</p>
         )}
       </section>
     </section>
   );
 }
 
-function Refused({ row }: { row: TrayRow }) {
-  const card = "card" in row.op.args && row.op.args.card ? cards.value.get(row.op.args.card) : undefined;
-  const text = typed(row.op);
-  const forget = async (): Promise<void> => {
-    await db.removeFromTray(row.id);
-    tray.value = tray.value.filter((other) => other.id !== row.id);
-  };
-  const ask = async (): Promise<void> => {
-    if (!card) return;
-    await act("note", { order: card.order, card: card.id, body: t("tell-planner-note", { what: what(row.op) }) });
-    await forget();
-    say(t("did-tell-planner"));
-  };
+async function putAway(row: TrayRow): Promise<void> {
+  await db.removeFromTray(row.id);
+  tray.value = tray.value.filter((other) => other.id !== row.id);
+}
+
+function Case({ row }: { row: TrayRow }) {
+  const { title, said, then } = story(row);
+  const text = typed(row);
+  const card = cards.value.get(cardOf(row.op) ?? "");
   return (
     <li class="stack">
-      <div>
-        <strong>{what(row.op)}</strong>
-        <p>{why(row)}</p>
+      <div class={wasRefused(row) ? "" : "case"}>
+        <strong>{title}</strong>
+        {said.map((sentence) => (
+          <p key={sentence}>{sentence}</p>
+        ))}
+        {then.map((sentence) => (
+          <p key={sentence}>
+            <strong>{sentence}</strong>
+          </p>
+        ))}
         {text && <p class="typed">{text}</p>}
         <p class="quiet small">{at(row.since + offset.value)}</p>
       </div>
       <div class="buttons">
-        {row.code === "taken" && card && (
-          <button class="button" onClick={() => void help(card).then(forget)}>
-            {t("help-instead")}
-          </button>
-        )}
-        {card && (
-          <button class="button" onClick={() => void ask()}>
-            {t("tell-planner")}
-          </button>
-        )}
+        {nextSteps(row, card, row.person).map((step) => (
+          <Step key={step} step={step} row={row} />
+        ))}
         {text && (
           <button class="button" onClick={() => void navigator.clipboard.writeText(text).then(() => say(t("copied")))}>
             {t("copy")}
           </button>
         )}
-        <button class="button" onClick={() => void forget()}>
+        <button class="button" onClick={() => void putAway(row)}>
           {t("put-away")}
         </button>
       </div>
@@ -99,22 +99,98 @@ function Refused({ row }: { row: TrayRow }) {
   );
 }
 
-/** Why it was not accepted, in the person's language where we know the reason. */
-function why(row: TrayRow): string {
-  const args = { person: row.by ? person(row.by) : t("somebody"), at: row.at ? at(row.at) : "" };
-  return has(`refused-${row.code}`) ? t(`refused-${row.code}`, args) : (row.message ?? t("refused-other"));
+/** One next step, one tap. */
+function Step({ step, row }: { step: Next; row: TrayRow }) {
+  const card = cards.value.get(cardOf(row.op) ?? "");
+  const order = orders.value.get(orderIn(row) ?? "");
+  const holder = person(card?.taken_by ?? row.by);
+  const button = (words: string, go: () => unknown) => (
+    <button class="button" onClick={() => void go()}>
+      {words}
+    </button>
+  );
+  switch (step) {
+    case "help":
+      return card ? button(t("next-help"), () => help(card).then(() => putAway(row))) : null;
+    case "hand_over":
+      return card ? button(t("next-hand-over", { person: holder }), () => handOver(row, holder)) : null;
+    case "leave":
+      return button(t("next-leave", { person: holder }), () => putAway(row));
+    case "pause":
+      return card ? button(t("pause"), () => pause(card, "question")) : null;
+    case "answer": {
+      const own = raised(row, "two_at_once");
+      return own && own.answered_at == null ? button(t("answer"), () => openAnswer(own)) : null;
+    }
+    case "promise":
+      return order ? button(t("promise"), () => openPromise(order)) : null;
+    case "put_first":
+      return card ? button(t("put-first"), () => openPutFirst(card)) : null;
+    case "open_again":
+      return <OpenAgain row={row} />;
+    case "tell":
+      return order ? button(t("next-tell"), () => tellPlanner(row, order.id)) : null;
+    case "look":
+      return order ? (
+        <a class="button" href={`/vehicle/${order.id}`}>
+          {t("to-vehicle", { number: order.number })}
+        </a>
+      ) : null;
+  }
 }
 
-/** What the person did, as words. */
-function what(op: Op): string {
-  const args = op.args as { card?: string | null; order?: string | null; number?: string; routing?: string };
-  const about = args.card ? title(args.card) : "";
-  const of = args.number ?? (args.order ? number(args.order) : args.card ? number(cards.value.get(args.card)?.order) : "");
-  const said = has(`act-${op.kind}`) ? t(`act-${op.kind}`) : t("act-other");
-  return [of, said, about].filter(Boolean).join(" · ");
+/** Stops the own work where it runs, and leaves a word on the card for whoever has it. */
+async function handOver(row: TrayRow, to: string): Promise<void> {
+  const card = cards.value.get(cardOf(row.op) ?? "");
+  if (!card) return;
+  const runs = card.spans.some((span) => span.person === row.person && span.to == null);
+  if (runs) await act("pause", { card: card.id, why: "other_work" });
+  await act("note", { order: card.order, card: card.id, body: t("handed-over-note", { person: to }) });
+  await putAway(row);
+  say(t("did-hand-over", { person: to }));
 }
 
-const typed = (op: Op): string => {
-  const args = op.args as { body?: string; note?: string | null; reason?: string | null };
-  return args.body ?? args.note ?? args.reason ?? "";
-};
+async function tellPlanner(row: TrayRow, order: string): Promise<void> {
+  const { title, said } = story(row);
+  const card = cardOf(row.op);
+  await act("note", { order, ...(card ? { card } : {}), body: t("tell-planner-note", { what: [title, ...said].join(". ") }) });
+  await putAway(row);
+  say(t("did-tell-planner"));
+}
+
+/** The same order under another number, and on it what had been noted on the refused one. */
+function OpenAgain({ row }: { row: TrayRow }) {
+  const number = useSignal("");
+  if (row.op.kind !== "open_order") return null;
+  const args = row.op.args;
+  const send = async (): Promise<void> => {
+    const order = await act("open_order", { ...args, number: number.value.trim() });
+    for (const op of row.also ?? []) {
+      if (GOES_ALONG.has(op.kind)) await act(op.kind, { ...op.args, order } as Acts[Kind]);
+    }
+    await putAway(row);
+    say(t("did-open-again", { number: number.value.trim() }));
+  };
+  return (
+    <form
+      class="stack"
+      onSubmit={(event) => {
+        event.preventDefault();
+        void send();
+      }}
+    >
+      <div class="field">
+        <label>
+          <span class="label">{t("other-number")}</span>
+          <input value={number.value} maxLength={40} onInput={(event) => (number.value = event.currentTarget.value)} />
+        </label>
+      </div>
+      <button class="button full" disabled={!number.value.trim() || number.value.trim() === args.number}>
+        {t("next-open-again")}
+      </button>
+    </form>
+  );
+}
+
+/** What was said about the vehicle itself; its cards had names that are gone with it. */
+const GOES_ALONG: ReadonlySet<Op["kind"]> = new Set<Op["kind"]>(["note", "found", "photo", "move", "condition", "edit_order", "promise", "stage", "energy"]);

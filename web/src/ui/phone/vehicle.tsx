@@ -12,7 +12,7 @@ import type { ScreenProps } from "../lazy";
 import { perform } from "./do";
 import { openAddCard, openAnswer, openAsk, openAssign, openCondition, openCorrect, openFound, openHold, openMove, openNote, openPromise, openPutFirst, openStage } from "./open";
 import { Picture } from "./picture";
-import { at, department, facts, holding, hour, life, minutes, person, title, whereabouts } from "./say";
+import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "./say";
 import { Camera } from "./camera";
 import { OpenStates, PromiseLine, VehicleHead } from "./vehicle-head";
 import { NotSent, Work } from "./work";
@@ -245,6 +245,7 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
                 {t("asked-line", { person: person(one.asked_by), from: department(one.from), to: inSentence(department(one.to)), at: at(one.asked_at) })}{" "}
                 {handoffLife(one)}
               </p>
+              {one.joined && <p class="quiet">{t("asked-joined")}</p>}
               {one.for_card && <p class="quiet">{t("asked-for-card", { card: title(one.for_card) })}</p>}
               {one.not_yet && (
                 <p>
@@ -263,19 +264,6 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
       </ul>
     </section>
   );
-}
-
-function handoffLife(one: Handoff): string {
-  const times: [Handoff["life"], number | null | undefined][] = [
-    ["handed_back", one.handed_back_at],
-    ["open", one.opened_at],
-    ["started", one.started_at],
-    ["taken", one.taken_at],
-  ];
-  if (one.life === "cancelled") return t("handoff-cancelled");
-  const [is, when] = times.find(([life, time]) => life === one.life && time != null) ?? [];
-  if (!is || when == null) return t("handoff-asked");
-  return t(`handoff-${is}`, { person: person(one.taken_by), at: at(when) });
 }
 
 function Said({ order }: { order: Order }) {

@@ -227,7 +227,7 @@ export function Outcome({ op, done }: { op: string; done?: ComponentChildren }) 
     const key = `refused-${refused.code}`;
     return (
       <p class="notice-line bad" role="alert">
-        {refused.message ?? (has(key) ? t(key) : t("setup-refused"))}
+        {has(key) ? t(key, { message: refused.message ?? "", number: (refused.op.args as { number?: string }).number ?? "" }) : (refused.message ?? t("setup-refused"))}
       </p>
     );
   }
