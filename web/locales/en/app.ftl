@@ -38,7 +38,7 @@ language = Language
 ## Sent and not sent
 not-sent = Not sent
 count-not-sent = { $count } not sent
-not-reached-since = Server not reached since { $at }
+not-reached-since = No server since { $at }
 not-reached-now = The shop’s server is not reached. Try again later.
 server-error = The server answers with an error. What you do is kept on this phone.
 signed-out-here = Sign in again, so that your work is sent.
@@ -168,6 +168,7 @@ correct = Correct
 
 ## What was done
 did-take = Taken: { $card }.
+did-ask-for = Asked for: { $card }.
 did-take-unreached = Asked for: { $card }. Whether it is yours is told when the server is reached.
 did-start = Started: { $card }.
 did-pause = Paused: { $card }.
@@ -463,7 +464,7 @@ exception-unqualified = Worked on without the qualification it asks for.
 exception-out_of_turn = A stage out of turn.
 
 ## Tray
-tray = Waiting and not accepted
+tray = Not sent, and to look at
 
 ## Notices
 notices = Notices

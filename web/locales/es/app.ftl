@@ -168,6 +168,7 @@ correct = Corregir
 
 ## Lo que se hizo
 did-take = Tomado: { $card }.
+did-ask-for = Pedido: { $card }.
 did-take-unreached = Pedido: { $card }. Si es suyo se le dice cuando se alcance el servidor.
 did-start = Empezado: { $card }.
 did-pause = En pausa: { $card }.
@@ -463,7 +464,7 @@ exception-unqualified = Se trabajó sin la calificación que pide.
 exception-out_of_turn = Una etapa fuera de orden.
 
 ## Bandeja
-tray = Por enviar y sin aceptar
+tray = Sin enviar, y por revisar
 
 ## Avisos
 notices = Avisos

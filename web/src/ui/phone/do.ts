@@ -1,15 +1,17 @@
 // What the buttons do: one act each, kept on the phone before anything else is said.
+import { effect } from "@preact/signals";
 import type { Acts, Card, Kind, PauseWhy } from "../../api/types";
-import { act, reach, t, words } from "../../state";
+import { act, reach, t, told, unsent, words } from "../../state";
 import type { ActOptions } from "../../state";
 import { closeSheet, say } from "./sheet";
 
 /** Keeps the act; a phone that can keep nothing says so, for nothing may be lost silently. */
-export async function perform<K extends Kind>(kind: K, args: Acts[K], text: string, undoCard?: string, opts?: ActOptions): Promise<string | undefined> {
+export async function perform<K extends Kind>(kind: K, args: Acts[K], text: string, undoCard?: string, opts?: ActOptions & { later?: (id: string) => string | undefined }): Promise<string | undefined> {
   try {
     const id = await act(kind, args, opts);
     closeSheet();
-    say(text, undoCard ? () => void act("undo", { op: id, card: undoCard }) : undefined);
+    const instead = say(text, undoCard ? () => void act("undo", { op: id, card: undoCard }) : undefined);
+    if (opts?.later) whenAnswered(id, opts.later, instead);
     return id;
   } catch {
     say(t("not-kept"));
@@ -17,9 +19,22 @@ export async function perform<K extends Kind>(kind: K, args: Acts[K], text: stri
   }
 }
 
-// Nothing is expected of the card: whoever was first, the answer says who and when.
-export const take = (card: Card) =>
-  perform("take", { card: card.id }, t(reach.value.live ? "did-take" : "did-take-unreached", { card: words(card.title) }), card.id);
+/** Once the server has answered, what was said is said as it is now. */
+function whenAnswered(id: string, later: (id: string) => string | undefined, instead: (text: string) => void): void {
+  const end = effect(() => {
+    if (unsent.value.some(({ op }) => op.id === id)) return;
+    const text = later(id);
+    if (text) instead(text);
+    queueMicrotask(() => end());
+  });
+}
+
+/** Nothing is expected of the card: whoever was first, the answer says who and when. Until then it is asked for. */
+export function take(card: Card): Promise<string | undefined> {
+  const name = { card: words(card.title) };
+  const later = (id: string): string | undefined => (told.peek().some((row) => row.id === id) ? undefined : t("did-take", name));
+  return perform("take", { card: card.id }, t(reach.value.live ? "did-ask-for" : "did-take-unreached", name), card.id, { later });
+}
 export const start = (card: Card) => perform("start", { card: card.id }, t("did-start", { card: words(card.title) }), card.id);
 export const pause = (card: Card, why: PauseWhy) =>
   perform("pause", { card: card.id, why }, t("did-pause", { card: words(card.title) }), card.id);

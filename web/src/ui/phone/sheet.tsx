@@ -19,11 +19,16 @@ export function closeSheet(): void {
 
 const UNDO_MS = 10_000;
 
-/** Says what was done; for ten seconds it can be taken back. */
-export function say(text: string, undo?: () => unknown): void {
+/** Says what was done; for ten seconds it can be taken back. What it returns says it in other words, if it stands there still. */
+export function say(text: string, undo?: () => unknown): (instead: string) => void {
   clearTimeout(timer);
-  said.value = { text, key: ++count, ...(undo ? { undo } : {}) };
+  const key = ++count;
+  said.value = { text, key, ...(undo ? { undo } : {}) };
   timer = setTimeout(() => (said.value = undefined), UNDO_MS);
+  return (instead) => {
+    const now = said.peek();
+    if (now?.key === key) said.value = { ...now, text: instead };
+  };
 }
 
 export function SheetHost() {

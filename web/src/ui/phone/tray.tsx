@@ -1,8 +1,8 @@
 // What waits to be sent, and what is still to be told about what was: nothing typed is lost.
 import { useSignal } from "@preact/signals";
 import type { Acts, Kind, Op } from "../../api/types";
-import { cardOf, nextSteps, wasRefused, type Next, type TrayRow } from "../../core/cases";
-import { db } from "../../db";
+import { cardOf, nextSteps, type Next, type TrayRow } from "../../core/cases";
+import { db, type OutboxRow } from "../../db";
 import { act, cards, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
 import { orderIn, raised, story, typed, what } from "./cases";
@@ -15,45 +15,57 @@ export default function Tray() {
   const own = unsent.value.filter((row) => row.person === me.value?.person);
   const others = unsent.value.length - own.length;
   const rows = [...told.value].sort((a, b) => b.since - a.since);
+  const waiting = <Waiting key="waiting" own={own} others={others} />;
+  const cases = <Cases key="cases" rows={rows} />;
   return (
     <section class="page">
       <h1>{t("tray")}</h1>
-      <section class="stack">
-        <h2>{t("waiting-to-send")}</h2>
-        {unsent.value.length > 0 ? (
-          <>
-            <p>
-              {t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count: unsent.value.length })}
-            </p>
-            <ul class="rows">
-              {own.map((row) => (
-                <li key={row.op.id}>
-                  <strong>{what(row.op)}</strong>
-                  <p class="quiet">{at(row.op.device_at + offset.value)}</p>
-                </li>
-              ))}
-            </ul>
-            {others > 0 && <p class="quiet">{t("others-wait", { count: others })}</p>}
-            <button class="button" onClick={wakeSync}>
-              {t("send-now")}
-            </button>
-          </>
-        ) : (
-          <p class="quiet">{t("all-sent")}</p>
-        )}
-      </section>
-      <section class="stack">
-        <h2>{t("to-look-at")}</h2>
-        {rows.length ? (
+      {unsent.value.length ? [waiting, cases] : [cases, waiting]}
+    </section>
+  );
+}
+
+function Waiting({ own, others }: { own: readonly OutboxRow[]; others: number }) {
+  const count = own.length + others;
+  return (
+    <section class="stack">
+      <h2>{t("waiting-to-send")}</h2>
+      {count > 0 ? (
+        <>
+          <p>{t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count })}</p>
           <ul class="rows">
-            {rows.map((row) => (
-              <Case key={row.id} row={row} />
+            {own.map((row) => (
+              <li key={row.op.id}>
+                <strong>{what(row.op)}</strong>
+                <p class="quiet">{at(row.op.device_at + offset.value)}</p>
+              </li>
             ))}
           </ul>
-        ) : (
-          <p class="quiet">{t("nothing-to-look-at")}</p>
-        )}
-      </section>
+          {others > 0 && <p class="quiet">{t("others-wait", { count: others })}</p>}
+          <button class="button" onClick={wakeSync}>
+            {t("send-now")}
+          </button>
+        </>
+      ) : (
+        <p class="quiet">{t("all-sent")}</p>
+      )}
+    </section>
+  );
+}
+
+function Cases({ rows }: { rows: readonly TrayRow[] }) {
+  return (
+    <section class="stack">
+      <h2>{t("to-look-at")}</h2>
+      {rows.length ? (
+        <ul class="rows">
+          {rows.map((row) => (
+            <Case key={row.id} row={row} />
+          ))}
+        </ul>
+      ) : (
+        <p class="quiet">{t("nothing-to-look-at")}</p>
+      )}
     </section>
   );
 }
@@ -69,7 +81,7 @@ function Case({ row }: { row: TrayRow }) {
   const card = cards.value.get(cardOf(row.op) ?? "");
   return (
     <li class="stack">
-      <div class={wasRefused(row) ? "" : "case"}>
+      <div class="stack tight">
         <strong>{title}</strong>
         {said.map((sentence) => (
           <p key={sentence}>{sentence}</p>
