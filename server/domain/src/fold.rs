@@ -65,6 +65,14 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
             state.pictures.entry(photo.sha256.clone()).or_default().insert(photo.id);
         }
         Event::PhotoHere { sha256 } => photo_here(state, sha256, changed),
+        Event::PhotoMarked { photo, marked } => {
+            edit(&mut state.photos, photo, Key::Photo, changed, |p| {
+                p.marks.retain(|other| other.by != marked.by);
+                if !marked.marks.is_empty() {
+                    p.marks.push(marked.clone());
+                }
+            });
+        }
         Event::ExceptionRaised { exception: e } => {
             put(&mut state.exceptions, e.id, e, Key::Exception, changed)
         }

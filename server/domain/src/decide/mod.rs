@@ -10,6 +10,7 @@
 
 mod handoff;
 mod job;
+mod photos;
 mod right;
 mod setup;
 mod time;
@@ -126,6 +127,7 @@ impl Work<'_> {
             Act::Found { order, card, what, note } => self.found(*order, *card, *what, note.as_deref()),
             Act::Note { order, card, body } => self.note(*order, *card, body),
             Act::Photo { .. } => self.photo(act),
+            Act::MarkPhoto { photo, marks } => self.mark_photo(*photo, marks),
             Act::Move { order, to, on } => self.moved(*order, to, *on),
             Act::Condition { order, change } => self.condition(*order, change),
             Act::Stage { order, stage, .. } => self.stage(*order, *stage),

@@ -356,42 +356,13 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn on_this_order(&self, order: OrderId, card: Option<CardId>) -> Decided {
+    pub(super) fn on_this_order(&self, order: OrderId, card: Option<CardId>) -> Decided {
         match card {
             Some(card) if self.card(card)?.order != order => {
                 Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."))
             }
             _ => Ok(()),
         }
-    }
-
-    pub(super) fn photo(&mut self, act: &Act) -> Decided {
-        let Act::Photo { order, card, handoff, sha256, mime, bytes, taken_at } = act else { return Ok(()) };
-        self.order(*order)?;
-        self.on_this_order(*order, *card)?;
-        if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
-            return Err(Refusal::new(
-                Code::Invalid,
-                "A photo is named by its SHA-256 in 64 small hexadecimal digits.",
-            ));
-        }
-        fitting("The kind of picture", mime, 100)?;
-        // Known bytes are here at once; the picture may have arrived before its record.
-        let here = self.state.has_picture(sha256);
-        let photo = Photo {
-            id: PhotoId(self.context.op.0),
-            order: *order,
-            card: *card,
-            handoff: *handoff,
-            by: self.context.by,
-            taken_at: (*taken_at).min(self.context.now),
-            sha256: sha256.clone(),
-            mime: mime.clone(),
-            bytes: *bytes,
-            here,
-        };
-        self.emit(Event::PhotoNoted { photo });
-        Ok(())
     }
 
     pub(super) fn moved(&mut self, id: OrderId, to: &PlaceId, on: Option<StandsOn>) -> Decided {

@@ -495,6 +495,44 @@ pub struct Photo {
     /// The picture itself has arrived (else it waits on that person's phone).
     #[serde(default)]
     pub here: bool,
+    /// What people showed on it, one set each, the newest last.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "schema", schema(value_type = Option<Vec<Marked>>))]
+    pub marks: Vec<Marked>,
+}
+
+/// One person's marks on a photo.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Marked {
+    pub by: PersonId,
+    pub at: Ms,
+    pub marks: Vec<Mark>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(rename_all = "snake_case")]
+pub enum MarkKind {
+    /// From (x1, y1) to its head at (x2, y2).
+    Arrow,
+    /// An ellipse that fills the box of the two points.
+    Circle,
+    /// Words that begin at (x1, y1).
+    Text,
+}
+
+/// Places in ten-thousandths of the picture's width and height, from its upper left corner.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Mark {
+    pub kind: MarkKind,
+    pub x1: u16,
+    pub y1: u16,
+    pub x2: u16,
+    pub y2: u16,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]

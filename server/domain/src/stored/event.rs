@@ -165,6 +165,10 @@ pub enum Event {
     PhotoHere {
         sha256: String,
     },
+    PhotoMarked {
+        photo: PhotoId,
+        marked: Marked,
+    },
     SpanCorrected {
         card: CardId,
         span: SpanId,

@@ -100,6 +100,12 @@ pub enum Act {
         bytes: u64,
         taken_at: Ms,
     },
+    /// What a person shows on a photo. Replaces what the same person had marked on it, nobody else's; the
+    /// picture itself stays as it was taken.
+    MarkPhoto {
+        photo: PhotoId,
+        marks: Vec<Mark>,
+    },
     /// Where the vehicle stands now, and on what.
     Move {
         order: OrderId,
@@ -411,6 +417,7 @@ impl Act {
                 | Act::Found { .. }
                 | Act::Note { .. }
                 | Act::Photo { .. }
+                | Act::MarkPhoto { .. }
                 | Act::Move { .. }
                 | Act::Condition { .. }
                 | Act::Stage { .. }

@@ -10,6 +10,7 @@ mod facts;
 mod job;
 mod making_right;
 mod notices;
+mod photos;
 mod random;
 mod setting_up;
 mod vectors;

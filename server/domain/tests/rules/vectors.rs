@@ -188,6 +188,10 @@ fn a_whole_turn() -> TestShop {
     shop.ok("rask", Act::CancelCard { card: later, reason: Some("not needed".into()) });
     shop.system(Act::Remind { about: Reminder::PromiseUnlikely, card: None, order: Some(order) })
         .expect("the server");
+    let photo = *shop.state.photos.keys().next().expect("a photo");
+    let text = Some("this bolt".to_owned());
+    let marks = vec![Mark { kind: MarkKind::Text, x1: 5_000, y1: 2_500, x2: 5_000, y2: 2_500, text }];
+    shop.ok("milo", Act::MarkPhoto { photo, marks });
     let mut arrived = shop.entries.last().expect("an entry").clone();
     arrived.events = vec![Event::PhotoHere { sha256: "ab".repeat(32) }];
     (arrived.n, arrived.op, arrived.op_id) = (arrived.n + 1, json!({"kind": "photo_here"}), OpId(id(0x9999)));
@@ -493,6 +497,81 @@ fn overlay_cases_are_what_the_scenes_make() {
         "put_back: in its own place again",
         "rask",
         Act::PutBack { card: own },
+    );
+}
+
+#[test]
+fn overlay_cases_of_photos() {
+    let mut shop = TestShop::new();
+    shop.checked = false;
+    let order = shop.order("2041");
+    let taken_at = shop.now;
+    let photo = Act::Photo {
+        order,
+        card: None,
+        handoff: None,
+        sha256: "ab".repeat(32),
+        mime: "image/jpeg".into(),
+        bytes: 240_000,
+        taken_at,
+    };
+    shop.ok("ines", photo);
+    let photo = PhotoId(shop.last_op().0);
+    let arrow = Mark { kind: MarkKind::Arrow, x1: 500, y1: 9_000, x2: 5_000, y2: 5_000, text: None };
+    let words = Mark { kind: MarkKind::Text, text: Some("seized".into()), ..arrow.clone() };
+    let circle = Mark { kind: MarkKind::Circle, ..arrow.clone() };
+    let mark = |marks: Vec<Mark>| Act::MarkPhoto { photo, marks };
+    overlay_case(
+        &shop,
+        "70-mark-photo",
+        "mark_photo: the first marks",
+        "ines",
+        mark(vec![arrow.clone(), words]),
+    );
+    shop.ok("ines", mark(vec![arrow.clone()]));
+    shop.ok("milo", mark(vec![circle.clone()]));
+    overlay_case(
+        &shop,
+        "71-mark-photo-again",
+        "mark_photo: only the own ones change",
+        "ines",
+        mark(vec![circle]),
+    );
+    overlay_case(
+        &shop,
+        "72-mark-photo-off",
+        "mark_photo: all of the own ones are off",
+        "ines",
+        mark(Vec::new()),
+    );
+}
+
+/// What somebody without a network can run into, for the words the app has for it.
+#[test]
+fn decision_cases_of_conflicts() {
+    let mut shop = TestShop::new();
+    shop.checked = false;
+    let order = shop.order("2041");
+    let own = shop.card(order, "body", "Seal wheelhouse seam", &[]);
+    let gone = shop.card(order, "body", "Refit trim", &[]);
+    shop.ok("ines", take(own));
+    decide_case(&shop, "finish-anothers", "finished by somebody who had not taken it", "bruno", finish(own));
+    shop.ok("ines", finish(own));
+    decide_case(&shop, "finish-done", "finished after somebody else had finished it", "bruno", finish(own));
+    decide_case(&shop, "take-done", "a take of what is done", "bruno", take(own));
+    shop.ok("rask", Act::CancelCard { card: gone, reason: None });
+    decide_case(&shop, "finish-cancelled", "finished after it was cancelled", "bruno", finish(gone));
+    decide_case(&shop, "take-cancelled", "a take of what was cancelled", "bruno", take(gone));
+    let held = shop.card(order, "body", "Rail on", &[]);
+    shop.ok("petra", hold(order, HoldKind::Parts, &[held], Blocks::Start));
+    decide_case(&shop, "start-on-hold", "begun during a hold", "bruno", start(held));
+    decide_case(&shop, "take-on-hold", "a take during a hold", "bruno", take(held));
+    decide_case(
+        &shop,
+        "unknown-order",
+        "a note on what is not known",
+        "bruno",
+        Act::Note { order: OrderId(id(0x7777)), card: None, body: "seized".into() },
     );
 }
 
