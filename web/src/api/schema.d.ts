@@ -442,6 +442,17 @@ export interface components {
             /** @enum {string} */
             kind: "photo";
         } | {
+            /**
+             * @description What a person shows on a photo. Replaces what the same person had marked on it, nobody else's; the
+             *     picture itself stays as it was taken.
+             */
+            args: {
+                marks: components["schemas"]["Mark"][];
+                photo: components["schemas"]["PhotoId"];
+            };
+            /** @enum {string} */
+            kind: "mark_photo";
+        } | {
             /** @description Where the vehicle stands now, and on what. */
             args: {
                 on?: components["schemas"]["StandsOn"] | null;
@@ -1163,6 +1174,27 @@ export interface components {
          * @enum {string}
          */
         Loose: "battery_off" | "airbags_off" | "high_voltage_off" | "fuel_drained" | "coolant_drained" | "brakes_open" | "refrigerant_out" | "suspension_loose" | "steering_loose" | "trim_out" | "seats_out" | "glass_out";
+        /** @description Places in ten-thousandths of the picture's width and height, from its upper left corner. */
+        Mark: {
+            kind: components["schemas"]["MarkKind"];
+            text?: string | null;
+            /** Format: int32 */
+            x1: number;
+            /** Format: int32 */
+            x2: number;
+            /** Format: int32 */
+            y1: number;
+            /** Format: int32 */
+            y2: number;
+        };
+        /** @enum {string} */
+        MarkKind: "arrow" | "circle" | "text";
+        /** @description One person's marks on a photo. */
+        Marked: {
+            at: components["schemas"]["i64"];
+            by: components["schemas"]["PersonId"];
+            marks: components["schemas"]["Mark"][];
+        };
         Measure: components["schemas"]["Figure"] & {
             /** @description By class (rolling, towed_in), department or equipment. */
             by: {
@@ -1414,6 +1446,8 @@ export interface components {
             /** @description The picture itself has arrived (else it waits on that person's phone). */
             here?: boolean;
             id: components["schemas"]["PhotoId"];
+            /** @description What people showed on it, one set each, the newest last. */
+            marks?: components["schemas"]["Marked"][] | null;
             mime: string;
             order: components["schemas"]["OrderId"];
             sha256: string;

@@ -78,6 +78,14 @@ const overlay: Overlay = {
     });
   },
 
+  mark_photo(docs, { photo, marks }, { me, now }) {
+    docs.change("photo", photo, (body) => {
+      const others = (body.marks ?? []).filter((one) => one.by !== me);
+      const all = marks.length ? [...others, { by: me, at: now, marks: marks.map((mark) => given(mark)) as never }] : others;
+      return { marks: all.length ? all : undefined };
+    });
+  },
+
   move(docs, { order: id, to, on }, { me, now }) {
     const order = docs.get("order", id);
     if (!order || (order.condition.place === to && (on == null || order.condition.on === on))) return;
