@@ -2,15 +2,16 @@ import { db } from "./db";
 import type { Plan } from "./api/types";
 import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
 import { applyTheme, wantedLanguage } from "./ui/prefs";
-import { followLanguage, readInvitation, resume } from "./ui/session";
+import { followLanguage, readInvitation, resume, shared } from "./ui/session";
 import { registerWorker } from "./ui/update";
 
 /** Shows what this phone knows, before anything is asked of the network. */
 export async function start(): Promise<void> {
   applyTheme();
   readInvitation();
-  const [, signed, position, kept, docs, rows, notAccepted, told, read, measured] = await Promise.all([
+  const [, isShared, signed, position, kept, docs, rows, notAccepted, told, read, measured] = await Promise.all([
     setLanguage(wantedLanguage()),
+    db.get<boolean>("shared"),
     db.signedIn(),
     db.position(),
     db.get<Plan>("plan"),
@@ -22,14 +23,16 @@ export async function start(): Promise<void> {
     db.get<number>("offset"),
   ]);
   if (measured !== undefined) setOffset(measured);
-  me.value = signed;
+  // A tablet that several people share is locked when it starts.
+  shared.value = isShared ?? false;
+  if (!isShared) me.value = signed;
   startClock();
   cursor.value = position?.cursor ?? 0;
   plan.value = kept;
   setDocs(docs);
   setRows(rows);
   tray.value = notAccepted;
-  notices.value = told;
+  notices.value = isShared ? [] : told;
   noticesRead.value = read ?? 0;
   addEventListener("hashchange", readInvitation);
   followLanguage();

@@ -12,6 +12,7 @@ loading = One moment …
 try-again = Try again
 part-not-here = This part is not on your phone yet, and the shop’s server is not reached.
 no-such-page = There is nothing at this address.
+back = Back
 close = Close
 save = Save
 saved = Saved.
@@ -77,6 +78,8 @@ sign-in-wrong_password = Name or password is not right.
 sign-in-unreached = The shop’s server is not reached. Come closer to the wireless network and try again.
 sign-in-signed_out = You have been signed out. Sign in again.
 sign-in-error = That did not work. Try again, or ask a manager for a new link.
+signed-out-as = Your sign-in, { $name }, has ended. Sign in again as yourself; what you did is kept.
+lock = Lock
 sign-in-to-send = { $count ->
     [one] Sign in to send 1 thing. It is kept on this phone.
    *[other] Sign in to send { $count } things. They are kept on this phone.

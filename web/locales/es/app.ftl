@@ -12,6 +12,7 @@ loading = Un momento …
 try-again = Intentar de nuevo
 part-not-here = Esta parte todavía no está en su teléfono y no se alcanza el servidor del taller.
 no-such-page = No hay nada en esta dirección.
+back = Atrás
 close = Cerrar
 save = Guardar
 saved = Guardado.
@@ -77,6 +78,8 @@ sign-in-wrong_password = El nombre o la contraseña no es correcto.
 sign-in-unreached = No se alcanza el servidor del taller. Acérquese a la red inalámbrica e intente de nuevo.
 sign-in-signed_out = Su entrada terminó. Entre otra vez.
 sign-in-error = No funcionó. Intente de nuevo, o pida un enlace nuevo a un encargado.
+signed-out-as = Su entrada, { $name }, terminó. Entre otra vez como usted; lo que hizo está guardado.
+lock = Bloquear
 sign-in-to-send = { $count ->
     [one] Entre para enviar 1 cosa. Está guardada en este teléfono.
    *[other] Entre para enviar { $count } cosas. Están guardadas en este teléfono.

@@ -141,10 +141,12 @@ export const http: Api = {
 // Sign-in
 
 export const auth = {
-  join: (token: string, client: string, device: string) =>
-    request<SignedIn>("POST", "/api/v1/auth/join", { token, client, device }),
-  password: (name: string, password: string, client: string, device: string) =>
-    request<SignedIn>("POST", "/api/v1/auth/password", { name, password, client, device }),
+  join: (token: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/join", { token, ...on }),
+  password: (name: string, password: string, on: Browser) =>
+    request<SignedIn>("POST", "/api/v1/auth/password", { name, password, ...on }),
+  setPin: (pin: string, current?: string) => request<undefined>("POST", "/api/v1/auth/pin", { pin, ...(current ? { current } : {}) }),
+  switchTo: (person: string, pin: string, client: string) =>
+    request<SignedIn>("POST", "/api/v1/auth/switch", { person, pin, client }),
   me: () => request<SignedIn>("GET", "/api/v1/auth/me"),
   signOut: () => request<undefined>("POST", "/api/v1/auth/sign_out"),
   transfer: () => request<Invitation>("POST", "/api/v1/auth/transfer"),
@@ -161,6 +163,13 @@ export interface Invitation {
   qr_svg: string;
   expires_at: number;
 }
+/** What a browser says of itself when somebody signs in on it. */
+export interface Browser {
+  device: string;
+  browser: string;
+  client?: string;
+}
+
 
 export interface Device {
   session: string;

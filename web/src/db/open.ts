@@ -3,7 +3,7 @@
 // reopening, because phones drop database connections of pages in the background.
 // Must not know: the network, the screen.
 import { openDB, type DBSchema, type IDBPDatabase } from "idb";
-import type { Body, Notice, Op, OpResult } from "../api/types";
+import type { Body, Notice, Op, OpResult, SignedIn } from "../api/types";
 import type { TrayRow } from "../core/cases";
 
 export type { TrayRow } from "../core/cases";
@@ -27,6 +27,27 @@ export interface OutboxRow {
 export interface JournalRow extends OutboxRow {
   result: OpResult;
   acked_at: number;
+}
+
+/** Somebody who signed in on this browser. Whoever comes back goes on with the same client. */
+export interface PersonHere {
+  person: string;
+  name: string;
+  client: string;
+  /** Absent after signing out. */
+  signed?: SignedIn | undefined;
+  /** The server knows which browser this sign-in was made on. */
+  browser?: boolean;
+  /** The PIN, as it is kept here; it keeps people apart, it does not keep a thief out. */
+  verifier?: Verifier | undefined;
+  /** Wrong PINs one after the other, and until when no other is taken. */
+  wrong?: { count: number; until: number } | undefined;
+}
+
+export interface Verifier {
+  salt: string;
+  rounds: number;
+  hash: string;
 }
 
 export interface PhotoRow {

@@ -2,7 +2,8 @@
 import type { DocLine, Notice, Op, OpResult, Plan, SignedIn } from "../api/types";
 import type { IDBPTransaction, StoreNames } from "idb";
 import { verdict } from "../core/cases";
-import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
+import { merge } from "../core/merge";
+import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PersonHere, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
 
 type StoreName = StoreNames<Schema>;
 
@@ -67,6 +68,24 @@ export class Store {
   /** Gives the operation its number and keeps it, in one transaction that reaches the disk. */
   enqueue(client: string, person: string, op: Op): Promise<OutboxRow> {
     return this.write(["meta", "outbox"], async (tx) => {
+  /** Everybody who ever signed in on this browser. */
+  peopleHere(): Promise<PersonHere[]> {
+    return this.at.run(async (db) => (await db.getAll("meta", IDBKeyRange.bound("person/", "person/\uffff"))) as PersonHere[]);
+  }
+
+  personHere(person: string): Promise<PersonHere | undefined> {
+    return this.get(`person/${person}`);
+  }
+
+  /** Changes what is kept of one person, in one step. */
+  changePerson(person: string, change: (was: PersonHere | undefined) => PersonHere): Promise<PersonHere> {
+    return this.write(["meta"], async (tx) => {
+      const next = change((await tx.objectStore("meta").get(`person/${person}`)) as PersonHere | undefined);
+      part(tx.objectStore("meta").put(next, `person/${person}`));
+      return next;
+    });
+  }
+
       const counter = `n:${client}`;
       const n = (((await tx.objectStore("meta").get(counter)) as number | undefined) ?? 0) + 1;
       const row: OutboxRow = { client, n, person, op: { ...op, n } };

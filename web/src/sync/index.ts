@@ -20,9 +20,16 @@ const tell = (what: Said): void => channel?.postMessage(what);
 let engine: Engine | undefined;
 let release: (() => void) | undefined;
 
-/** Begins to send and receive for the signed-in person. */
-export function startSync(who: SignedIn): void {
+/** Whose cookies the browser has: notices are theirs. */
+let cookiesOf = "";
+
+/**
+ * Begins to send and receive for the signed-in person. On a shared tablet unlocked without a network the
+ * cookies may still be another's.
+ */
+export function startSync(who: SignedIn, cookies = who.person): void {
   stopSync();
+  cookiesOf = cookies;
   state.onAct(() => {
     tell({ say: "act" });
     void engine?.wake();
@@ -72,6 +79,7 @@ const mirror: Mirror = {
     tell({ say: "rows" });
   },
   notices(list, read) {
+    if (state.me.peek()?.person !== cookiesOf) return;
     state.notices.value = list;
     state.noticesRead.value = read;
     tell({ say: "notices" });
@@ -85,7 +93,8 @@ const mirror: Mirror = {
     tell({ say: "reach", live, why });
   },
   client(to) {
-    state.me.value = to;
+    if (state.me.peek()?.person === to.person) state.me.value = to;
+    void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to }));
   },
   copying(documents) {
     state.copying.value = documents;

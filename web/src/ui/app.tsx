@@ -12,7 +12,7 @@ import { Said, SheetHost } from "./phone/sheet";
 import { Vehicle } from "./phone/vehicle";
 import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
-import { invited, join } from "./session";
+import { invited, join, shared } from "./session";
 import { SignIn } from "./sign-in";
 import { takeUpdate, updateReady } from "./update";
 
@@ -28,11 +28,18 @@ const Tray = lazy(async () => {
   const [part] = await Promise.all([import("./phone/tray"), loadWords("tray")]);
   return part.default;
 });
-const Me = lazy(async () => (await import("./me")).default);
+const Me = lazy(async () => {
+  const [part] = await Promise.all([import("./me"), loadWords("tablet")]);
+  return part.default;
+});
+const Tablet = lazy(async () => {
+  const [part] = await Promise.all([import("./tablet"), loadWords("tablet")]);
+  return part.default;
+});
 
 const SCREENS: [string, ComponentType<ScreenProps>][] = [
   ["/", Mine],
-  ["/sign-in", Mine],
+  ["/sign-in", SignInAgain],
   ["/queue/:department", Queue],
   ["/vehicles", Vehicles],
   ["/vehicle/:id", Vehicle],
@@ -49,7 +56,7 @@ export function App() {
     return (
       <>
         <main id="main">
-          <SignIn />
+          {shared.value ? <Tablet params={{}} /> : <SignIn />}
         </main>
         <Said />
       </>
@@ -62,6 +69,7 @@ export function App() {
         {t("skip")}
       </a>
       <Bar where={where} />
+      {shared.value && <AtTablet name={me.value.name} />}
       <Status />
       <main id="main" tabIndex={-1}>
         {Screen ? <Screen params={params} key={where} /> : <NoSuchPage />}
@@ -78,6 +86,11 @@ function screenAt(where: string): [ComponentType<ScreenProps> | undefined, Recor
     if (params) return [screen, params];
   }
   return [undefined, {}];
+}
+
+/** The sign-in has ended while its person goes on working; anybody else goes where work is. */
+function SignInAgain() {
+  return reach.value.why === "sign_in" ? <SignIn /> : <Mine />;
 }
 
 function NoSuchPage() {
@@ -114,6 +127,19 @@ function Bar({ where }: { where: string }) {
   );
 }
 
+/** Whose the tablet is now, large, and the way to leave it. */
+function AtTablet({ name }: { name: string }) {
+  const leave = async (): Promise<void> => (await import("./tablet/unlock")).lock();
+  return (
+    <div class="at-tablet no-print">
+      <strong>{name}</strong>
+      <button class="button" onClick={() => void leave()}>
+        {t("lock")}
+      </button>
+    </div>
+  );
+}
+
 /** Stays on top until it is no longer so: not sent, not reached, not accepted, told. */
 function Status() {
   const waiting = unsent.value.length;
@@ -133,7 +159,7 @@ function Status() {
       )}
       {!now.live && now.why === "unreached" && <span>{t("not-reached-since", { at: at(now.since) })}</span>}
       {now.why === "error" && <span>{t("server-error")}</span>}
-      {now.why === "sign_in" && <a href="/me">{t("signed-out-here")}</a>}
+      {now.why === "sign_in" && <a href="/sign-in">{t(waiting ? "sign-in-to-send" : "signed-out-here", { count: waiting })}</a>}
       {now.why === "update" && <span>{t("update-needed")}</span>}
       {refused > 0 && <a href="/tray">{t("count-not-accepted", { count: refused })}</a>}
       {toLookAt > 0 && <a href="/tray">{t("count-to-look-at", { count: toLookAt })}</a>}

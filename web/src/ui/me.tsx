@@ -8,7 +8,8 @@ import { OneOf } from "./phone/choices";
 import { at } from "./phone/say";
 import { say } from "./phone/sheet";
 import { applyTheme, keepLanguage, theme, THEMES } from "./prefs";
-import { signOut } from "./session";
+import { shared, signOut } from "./session";
+import Share from "./tablet/share";
 import type { Language } from "./words";
 
 export default function Me() {
@@ -40,13 +41,14 @@ export default function Me() {
         words={(one) => (one === "en" ? "English" : "Español")}
         value={language.value}
         onChange={(to) => {
-          keepLanguage(to);
+          keepLanguage(to, shared.value ? who.person : undefined);
           void setLanguage(to);
         }}
       />
       <OneOf legend={t("theme")} of={THEMES} words={(one) => t(`theme-${one}`)} value={theme.value} onChange={applyTheme} />
       <Mail person={who.person} />
       <OtherPhone />
+      <Share />
       <Devices />
       {plans(who.role) && <Password />}
       <h2>{t("sign-out")}</h2>

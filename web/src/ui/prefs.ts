@@ -34,10 +34,27 @@ export function applyTheme(to?: Theme): void {
   else document.documentElement.dataset["theme"] = theme.value;
 }
 
-export function wantedLanguage(): Language {
-  const word = read("language") ?? navigator.language;
-  return word.startsWith("es") ? "es" : "en";
-}
+const languageOf = (word: string | null): Language | undefined =>
+  word === null ? undefined : word.startsWith("es") ? "es" : "en";
 
-export const keptLanguage = (): string | null => read("language");
-export const keepLanguage = (to: Language): void => write("language", to);
+/** Before anything is known of the person: what was chosen here, else what was spoken here last. */
+export const wantedLanguage = (): Language => languageOf(read("language") ?? read("spoken") ?? navigator.language) ?? "en";
+
+/** What somebody chose on this browser: for themselves on a shared one, else for all. */
+export const keptLanguage = (person?: string): Language | undefined =>
+  languageOf((person ? read(`language/${person}`) : null) ?? read("language"));
+export const keepLanguage = (to: Language, person?: string): void => write(person ? `language/${person}` : "language", to);
+/** The next start begins in it. */
+export const keepSpoken = (is: Language): void => write("spoken", is);
+
+/** A browser that several people share from now on: what was chosen for it was one person's choice. */
+export function languageBecomes(person: string): void {
+  const chosen = languageOf(read("language"));
+  if (!chosen) return;
+  keepLanguage(chosen, person);
+  try {
+    localStorage.removeItem("language");
+  } catch {
+    // Then it stays everybody's.
+  }
+}

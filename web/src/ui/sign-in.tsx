@@ -6,7 +6,8 @@ import { has } from "./words";
 import { go } from "./router";
 import { enter, invited, join, refused } from "./session";
 
-export function SignIn() {
+/** `part`: inside another screen, from which there is a way back. */
+export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () => void }) {
   const busy = useSignal(false);
   const code = useSignal("");
   const name = useSignal("");
@@ -27,8 +28,9 @@ export function SignIn() {
 
   const why = refused.value;
   return (
-    <section class="page sign-in">
-      <h1>Turnbuckle</h1>
+    <section class={part ? "stack" : "page sign-in"}>
+      {!part && <h1>Turnbuckle</h1>}
+      {me.value && <p>{t("signed-out-as", { name: me.value.name })}</p>}
       {unsent.value.length > 0 && <p class="notice-line">{t("sign-in-to-send", { count: unsent.value.length })}</p>}
       {why && (
         <p class="notice-line bad" role="alert">
@@ -87,6 +89,11 @@ export function SignIn() {
           {t("sign-in")}
         </button>
       </form>
+      {onBack && (
+        <button class="button full" onClick={onBack}>
+          {t("back")}
+        </button>
+      )}
     </section>
   );
 }

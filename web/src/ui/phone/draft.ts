@@ -1,33 +1,47 @@
-// What is typed is kept while it is typed: the camera or a call may end the page at any moment.
-import { useEffect } from "preact/hooks";
+// What is typed is kept while it is typed: the camera or a call may end the page at any moment, a shared
+// tablet may lock. Each person has their own.
+import { useEffect, useRef } from "preact/hooks";
 import { useSignal, type Signal } from "@preact/signals";
 import { db } from "../../db";
+import { me } from "../../state";
+import { shared } from "../session";
 
 const KEEP_AFTER_MS = 250;
 
 /** A form's content under a name: what was begun before is there again. */
-export function useDraft<T extends object>(key: string, empty: T): { value: Signal<T>; set: (change: Partial<T>) => void; done: () => Promise<void> } {
+export function useDraft<T extends object>(of: string, empty: T): { value: Signal<T>; set: (change: Partial<T>) => void; done: () => Promise<void> } {
   const value = useSignal<T>(empty);
-  const touched = useSignal(false);
+  const changed = useRef(false);
+  const key = `${me.peek()?.person ?? ""}/${of}`;
   useEffect(() => {
-    void db.draft<Partial<T>>(key).then((kept) => {
-      if (kept && !touched.peek()) value.value = { ...empty, ...kept };
-    });
+    const show = (kept: Partial<T> | undefined): void => {
+      if (kept && !changed.current) value.value = { ...empty, ...kept };
+    };
+    // Earlier versions kept them without a person.
+    void db.draft<Partial<T>>(key).then((kept) => (kept || shared.peek() ? show(kept) : db.draft<Partial<T>>(of).then(show)));
   }, [key]);
   useEffect(() => {
-    if (!touched.value) return undefined;
-    const timer = setTimeout(() => void db.putDraft(key, value.peek(), Date.now()), KEEP_AFTER_MS);
+    if (!changed.current) return undefined;
+    const keep = (): void => void db.putDraft(key, value.peek(), Date.now()).catch(() => undefined);
+    const timer = setTimeout(keep, KEEP_AFTER_MS);
     return () => clearTimeout(timer);
   }, [value.value]);
+  // Locked or closed within the last quarter of a second: the last letters count too.
+  useEffect(
+    () => () => {
+      if (changed.current) void db.putDraft(key, value.peek(), Date.now()).catch(() => undefined);
+    },
+    [key],
+  );
   return {
     value,
     set(change) {
-      touched.value = true;
+      changed.current = true;
       value.value = { ...value.peek(), ...change };
     },
     async done() {
-      touched.value = false;
-      await db.putDraft(key, undefined, 0);
+      changed.current = false;
+      await Promise.all([db.putDraft(key, undefined, 0), db.putDraft(of, undefined, 0)]);
     },
   };
 }

@@ -2,12 +2,14 @@
 // a sign-in again loses nothing. Must not know: what is typed.
 import { signal, type Signal } from "@preact/signals";
 import { useEffect, useMemo } from "preact/hooks";
+import { me } from "../../state";
 
-const PREFIX = "draft/";
+/** Each person on a shared tablet has their own. */
+const under = (key: string): string => `draft/${me.peek()?.person ?? ""}/${key}`;
 
 function read(key: string): unknown {
   try {
-    const kept = sessionStorage.getItem(PREFIX + key);
+    const kept = sessionStorage.getItem(under(key));
     return kept === null ? undefined : (JSON.parse(kept) as unknown);
   } catch {
     return undefined;
@@ -16,7 +18,7 @@ function read(key: string): unknown {
 
 export function keepDraft(key: string, value: unknown): void {
   try {
-    sessionStorage.setItem(PREFIX + key, JSON.stringify(value));
+    sessionStorage.setItem(under(key), JSON.stringify(value));
   } catch {
     // Too large or not allowed: it is still on the screen.
   }
@@ -24,7 +26,7 @@ export function keepDraft(key: string, value: unknown): void {
 
 export function dropDraft(key: string): void {
   try {
-    sessionStorage.removeItem(PREFIX + key);
+    sessionStorage.removeItem(under(key));
   } catch {
     // Nothing kept, nothing to drop.
   }

@@ -1,0 +1,41 @@
+### A tablet that several people share.
+
+who-is-there = Who is there?
+add-somebody = Add somebody
+add-somebody-how = With an own link or code from a manager, or from “Another phone” in your own app. Then you choose a PIN for this tablet.
+pin = PIN
+pin-new = New PIN
+pin-again = Once more
+pin-choose = Choose a PIN for this tablet: { $from } to { $to } digits. It keeps your work apart from that of others; lock the tablet when you walk away.
+pin-other = Another PIN
+pin-enter = OK
+pin-back = Take back one digit
+pin-digits = { $count ->
+    [one] 1 digit
+   *[other] { $count } digits
+  }
+pin-looking = One moment …
+pin-wrong = That is not the PIN.
+pin-differs = The two were not the same. Begin again.
+pin-refused = The server did not take this PIN. Choose another one.
+pin-no-pin = There is no PIN of yours on this tablet yet, and the shop’s server is not reached. Try again when it is.
+pin-ended = Your sign-in on this tablet has ended. Come in with a new link. What is not sent stays here and is sent.
+pin-wait = { $count ->
+    [one] That was not the PIN. Try again in 1 second.
+   *[other] That was not the PIN. Try again in { $count } seconds.
+  }
+not-me = Somebody else
+tablet-ended = This sign-in has ended in the shop. Come in with a new link. What is not sent stays here and is sent.
+tablet-pin-changed = The PIN was changed elsewhere. Type the new one.
+
+share-tablet = Share this tablet
+share-how = Several people use this tablet, each with a PIN: everybody’s work is kept apart, and sent whoever is there.
+share-begin = Share this tablet
+share-insecure = That needs a secure address (https).
+share-on = Several people use this tablet. It locks by itself.
+share-end = Only I use it from now on
+locks-after = Locks after
+minutes-count = { $count ->
+    [one] 1 minute
+   *[other] { $count } minutes
+  }

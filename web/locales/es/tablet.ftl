@@ -1,0 +1,41 @@
+### Una tableta que comparten varias personas.
+
+who-is-there = ¿Quién está ahí?
+add-somebody = Agregar a alguien
+add-somebody-how = Con un enlace o código propio de un encargado, o de “Otro teléfono” en su propia aplicación. Después elige un PIN para esta tableta.
+pin = PIN
+pin-new = PIN nuevo
+pin-again = Otra vez
+pin-choose = Elija un PIN para esta tableta: de { $from } a { $to } cifras. Mantiene su trabajo aparte del de otros; bloquee la tableta cuando se vaya.
+pin-other = Otro PIN
+pin-enter = OK
+pin-back = Quitar una cifra
+pin-digits = { $count ->
+    [one] 1 cifra
+   *[other] { $count } cifras
+  }
+pin-looking = Un momento …
+pin-wrong = Ese no es el PIN.
+pin-differs = Los dos no eran iguales. Empiece de nuevo.
+pin-refused = El servidor no tomó este PIN. Elija otro.
+pin-no-pin = En esta tableta todavía no hay un PIN suyo y no se alcanza el servidor del taller. Intente cuando se alcance.
+pin-ended = Su entrada en esta tableta terminó. Entre con un enlace nuevo. Lo que no está enviado queda aquí y se envía.
+pin-wait = { $count ->
+    [one] Ese no era el PIN. Intente de nuevo en 1 segundo.
+   *[other] Ese no era el PIN. Intente de nuevo en { $count } segundos.
+  }
+not-me = Otra persona
+tablet-ended = Esta entrada terminó en el taller. Entre con un enlace nuevo. Lo que no está enviado queda aquí y se envía.
+tablet-pin-changed = El PIN se cambió en otro lado. Escriba el nuevo.
+
+share-tablet = Compartir esta tableta
+share-how = Varias personas usan esta tableta, cada una con un PIN: el trabajo de cada quien queda aparte y se envía esté quien esté.
+share-begin = Compartir esta tableta
+share-insecure = Para eso hace falta una dirección segura (https).
+share-on = Varias personas usan esta tableta. Se bloquea sola.
+share-end = Desde ahora solo la uso yo
+locks-after = Se bloquea después de
+minutes-count = { $count ->
+    [one] 1 minuto
+   *[other] { $count } minutos
+  }
