@@ -1,7 +1,5 @@
-//! What a caller may send at most, with the reason.
+//! What a caller may send at most, with the reason. What one step of the sync takes is in `sync::limits`.
 
-/// Operations in one push: what a phone gathers in a long day without signal still goes in a few.
-pub const PUSH_OPS_MAX: usize = 100;
 /// Bytes of one push.
 pub const PUSH_BYTES_MAX: usize = 256 * 1024;
 /// Bytes of any other JSON body (an import of some thousand lines fits).
@@ -16,14 +14,11 @@ pub const UPLOADS_MAX: usize = 500;
 pub const IMPORT_LINES_MAX: usize = 2_000;
 /// Pixels a decoder may be asked to unfold: a 50-megapixel picture, not a bomb.
 pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
-/// Documents in one page of a pull.
-pub const PULL_DOCS_MAX: usize = 500;
-/// Operations the writer decides on before it syncs once.
-pub const BATCH_OPS_MAX: usize = 512;
-/// Frames a slow reader may be behind before it is told to pull.
-pub const LIVE_FRAMES_MAX: usize = 64;
 /// Sign-in tries for one name in a quarter of an hour: enough for cold fingers, too few to guess.
 pub const PASSWORD_TRIES_MAX: u32 = 10;
+/// A PIN changes between people who are signed in on the same tablet; it opens nothing from elsewhere.
+pub const PIN_DIGITS_MIN: usize = 4;
+pub const PIN_DIGITS_MAX: usize = 8;
 /// Shortest password of a manager (NIST SP 800-63B asks for 8 at least).
 pub const PASSWORD_CHARS_MIN: usize = 10;
 pub const PASSWORD_CHARS_MAX: usize = 128;

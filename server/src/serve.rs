@@ -1,12 +1,12 @@
 //! Starts a shop: opens its data, begins a new one where there is none, plans, tells, listens.
 
-use std::net::TcpListener;
+use std::net::{SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::Duration;
 
 use actix_web::dev::Server;
-use actix_web::middleware::Compress;
+use actix_web::middleware::{Compress, Condition, DefaultHeaders};
 use actix_web::{App as Actix, HttpServer, web as routes};
 use domain::ids::{DepartmentId, PersonId};
 use domain::stored::{Act, Person, Role, Verdict};
@@ -21,7 +21,16 @@ use crate::notify::{self, Smtp};
 use crate::planner;
 use crate::shop::{OpenError, OwnOp, Shop};
 use crate::starter;
+use crate::tls::door::{Door, DoorError};
+use crate::tls::name::Machine;
+use crate::tls::onboard::Onboarding;
+use crate::tls::{self, Tls, TlsError};
 use crate::writer::{PushError, Results};
+
+/// A phone behind a steel wall needs more than a moment for its greeting.
+const HANDSHAKE: Duration = Duration::from_secs(10);
+/// A year, as browsers' lists ask at least (RFC 6797 section 6.1).
+const HSTS: (&str, &str) = ("Strict-Transport-Security", "max-age=31536000");
 
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
@@ -37,6 +46,10 @@ pub enum ServeError {
     First(String),
     #[error(transparent)]
     Auth(#[from] AuthError),
+    #[error(transparent)]
+    Door(#[from] DoorError),
+    #[error(transparent)]
+    Tls(#[from] TlsError),
     #[error("the server stopped: {0}")]
     Io(#[from] std::io::Error),
 }
@@ -104,19 +117,21 @@ pub struct Running {
     pub server: Server,
     pub app: Arc<App>,
     pub address: String,
+    pub tls: Arc<Tls>,
 }
 
 /// Listens; returns at once. Must be called inside an actix system.
-pub fn start(
-    shop: Arc<Shop>,
-    listen: &str,
-    address: Option<String>,
-    smtp: Option<Smtp>,
-) -> Result<Running, ServeError> {
-    let refused = |source| ServeError::Listen { listen: listen.to_owned(), source };
-    let listener = TcpListener::bind(listen).map_err(refused)?;
-    let local = listener.local_addr().map_err(refused)?;
-    let address = address.unwrap_or_else(|| format!("http://{}", shown(&local)));
+pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running, ServeError> {
+    let (listener, local) = bind(&door.listen)?;
+    let machine = Machine::look();
+    let wanted = door.wanted(&local);
+    let reach = door.reach(&local, &wanted)?;
+    let tls = Arc::new(Tls::open(wanted, reach, &machine, tls::now())?);
+    let address = door.address(&local, &tls, &machine);
+    if tls.is_on() {
+        tokio::spawn(keep_certificate(tls.clone()));
+    }
+    onboard(&shop, door, &tls, &address, &local);
     let plan = planner::start(shop.clone());
     notify::remind::start(shop.clone(), plan.clone());
     crate::photos::start(shop.clone());
@@ -124,30 +139,81 @@ pub fn start(
         notify::start(shop.clone(), plan.clone(), smtp);
     }
     tokio::spawn(keep_served_mark(shop.clone()));
-    let app = Arc::new(App { shop, plan, tries: Mutex::default() });
+    let app = App::new(shop, plan);
     let data = routes::Data::from(app.clone());
+    let (trust, hsts) = (routes::Data::from(tls.clone()), door.hsts());
     let server = HttpServer::new(move || {
         Actix::new()
             .wrap(http::request_log::RequestLog)
+            .wrap(Condition::new(hsts, DefaultHeaders::new().add(HSTS)))
             .app_data(data.clone())
+            .app_data(trust.clone())
             .app_data(routes::PayloadConfig::new(PHOTO_CHUNK_BYTES_MAX))
             // The live stream is outside of it: compression holds its events back.
             .service(routes::resource("/api/v1/live").route(routes::get().to(http::live::live)))
             .service(routes::scope("").wrap(Compress::default()).configure(http::configure))
     })
     .workers(2)
-    .shutdown_timeout(2)
-    .listen(listener)?
-    .run();
-    Ok(Running { server, app, address })
+    .tls_handshake_timeout(HANDSHAKE)
+    .shutdown_timeout(2);
+    let server = if tls.is_on() {
+        server.listen_rustls_0_23(listener, tls.config()?)?
+    } else {
+        server.listen(listener)?
+    };
+    Ok(Running { server: server.run(), app, address, tls })
 }
 
-/// Browsers give a page on localhost what they give to HTTPS.
-fn shown(local: &std::net::SocketAddr) -> String {
-    if local.ip().is_loopback() || local.ip().is_unspecified() {
-        format!("localhost:{}", local.port())
-    } else {
-        local.to_string()
+fn bind(listen: &str) -> Result<(TcpListener, SocketAddr), ServeError> {
+    let refused = |source| ServeError::Listen { listen: listen.to_owned(), source };
+    let listener = TcpListener::bind(listen).map_err(refused)?;
+    let local = listener.local_addr().map_err(refused)?;
+    Ok((listener, local))
+}
+
+/// The page for new devices, on a listener of its own that knows nothing but the shop's name. The shop
+/// works without it, so a port that is taken is a line in the log.
+fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: &SocketAddr) {
+    let Some(at) = door.onboard_at(local).filter(|_| tls.authority().is_some()) else { return };
+    let (listener, page) = match bind(&at) {
+        Ok(bound) => bound,
+        Err(error) => {
+            tracing::warn!(%error, "new devices find no page that leads them; give another place with --onboard");
+            return;
+        }
+    };
+    tls.set_onboarding(door.onboarding(address, &page, local));
+    let shop = shop.clone();
+    let about = routes::Data::new(Onboarding {
+        tls: tls.clone(),
+        shop: Box::new(move || shop.view().state.shop.as_ref().map_or_else(String::new, |s| s.name.clone())),
+        app: address.to_owned(),
+        app_is_set: door.address.is_some(),
+        app_port: local.port(),
+        page_port: page.port(),
+    });
+    let server = HttpServer::new(move || {
+        Actix::new()
+            .wrap(http::request_log::RequestLog)
+            .app_data(about.clone())
+            .configure(tls::onboard::configure)
+    })
+    .workers(1)
+    .disable_signals()
+    .shutdown_timeout(1)
+    .listen(listener);
+    match server {
+        Ok(server) => drop(tokio::spawn(server.run())),
+        Err(error) => tracing::warn!(%error, "the page for new devices is not served"),
+    }
+}
+
+/// Looks every minute: an address that the network gave anew, a certificate near its end, changed files.
+async fn keep_certificate(tls: Arc<Tls>) {
+    loop {
+        tokio::time::sleep(Duration::from_secs(60)).await;
+        let tls = tls.clone();
+        let _ = tokio::task::spawn_blocking(move || tls.keep()).await;
     }
 }
 

@@ -7,4 +7,5 @@ mod bad_input;
 mod openapi;
 mod sign_in;
 mod sync;
+mod tablet;
 mod turn;

@@ -12,6 +12,7 @@ use store::{Embedded, EmbeddedOptions};
 use turnbuckle::auth;
 use turnbuckle::clock::Clock;
 use turnbuckle::serve::{begin, open_store, start};
+use turnbuckle::tls::door::Door;
 
 struct Liar;
 
@@ -70,7 +71,7 @@ fn main() {
     let shop = open_store(store, Clock::System).unwrap();
     let first = begin(&shop).unwrap().unwrap();
     actix_web::rt::System::new().block_on(async move {
-        let running = start(shop.clone(), "127.0.0.1:0", None, None).unwrap();
+        let running = start(shop.clone(), &Door::plain("127.0.0.1:0"), None).unwrap();
         let (token, _) = auth::invite(&shop, first, first, false).unwrap();
         println!("{}/#join={token}", running.address);
         running.server.await.unwrap();

@@ -19,6 +19,7 @@ use turnbuckle::notify::Smtp;
 use turnbuckle::serve::{accepted, open_store, start};
 use turnbuckle::shop::{OwnOp, Shop as Opened};
 use turnbuckle::starter;
+use turnbuckle::tls::door::Door;
 use ureq::http::Response;
 use ureq::{Agent, Body};
 use uuid::Uuid;
@@ -52,7 +53,7 @@ impl Shop {
         let serving = opened.clone();
         let thread = std::thread::spawn(move || {
             actix_web::rt::System::new().block_on(async move {
-                let running = start(serving, "127.0.0.1:0", None, smtp).unwrap();
+                let running = start(serving, &Door::plain("127.0.0.1:0"), smtp).unwrap();
                 told.send((running.address.replace("localhost", "127.0.0.1"), running.server.handle()))
                     .unwrap();
                 running.server.await.unwrap();
@@ -82,10 +83,15 @@ impl Shop {
     }
 
     pub fn sign_in(&self, id: PersonId) -> User {
+        self.sign_in_on(id, None, agent())
+    }
+
+    /// On a browser that has a name, with the cookies of `agent`.
+    pub fn sign_in_on(&self, id: PersonId, browser: Option<Uuid>, agent: Agent) -> User {
         let (token, _) = auth::invite(&self.opened, id, id, false).unwrap();
-        let agent = agent();
         let url = format!("{}/api/v1/auth/join", self.base);
-        let mut answer = agent.post(&url).send_json(json!({"token": token, "device": "test"})).unwrap();
+        let asked = json!({"token": token, "device": "test", "browser": browser});
+        let mut answer = agent.post(&url).send_json(asked).unwrap();
         let signed_in: Value = answer.body_mut().read_json().unwrap();
         User {
             agent,
@@ -101,7 +107,8 @@ impl Shop {
 
     /// A document as everybody may read it.
     pub fn doc(&self, key: &str) -> Value {
-        let doc = self.opened.store.tables().doc(key).unwrap().unwrap_or_else(|| panic!("no document {key}"));
+        let doc =
+            self.opened.tables().unwrap().doc(key).unwrap().unwrap_or_else(|| panic!("no document {key}"));
         serde_json::from_slice(&doc.body.unwrap()).unwrap()
     }
 }

@@ -1,6 +1,7 @@
 import { db } from "./db";
 import type { Plan } from "./api/types";
 import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
+import { watchRoom } from "./room";
 import { applyTheme, wantedLanguage } from "./ui/prefs";
 import { followLanguage, readInvitation, resume, shared } from "./ui/session";
 import { registerWorker } from "./ui/update";
@@ -37,6 +38,7 @@ export async function start(): Promise<void> {
   addEventListener("hashchange", readInvitation);
   followLanguage();
   registerWorker();
+  watchRoom();
   void resume();
   void db.trimJournal(Date.now());
 }

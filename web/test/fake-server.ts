@@ -1,13 +1,21 @@
 // A small server in memory that keeps the promises of the wire and knows three rules: a card is taken
 // once, a note is kept, work may begin and end. Enough to hold the phone's side to its promises.
 import { Failure, type Api, type LiveHandlers } from "../src/api/client";
-import type { DocLine, Frame, Op, OpResult } from "../src/api/types";
+import type { DocLine, Frame, Op, OpResult, Plan, PlanChange } from "../src/api/types";
 
 interface Entry {
   seq: number;
   client: string;
   op: Op;
   result: OpResult;
+}
+
+/** What of the first level differs, as a merge patch. */
+function patch(before: object, after: object): object {
+  const then = new Map<string, unknown>(Object.entries(before));
+  const now = Object.entries(after).filter(([name, value]) => JSON.stringify(then.get(name)) !== JSON.stringify(value));
+  const gone = [...then.keys()].filter((name) => !(name in after)).map((name) => [name, null] as const);
+  return Object.fromEntries([...now, ...gone]);
 }
 
 export class FakeServer {
@@ -19,6 +27,9 @@ export class FakeServer {
   /** What goes wrong next, once each. */
   faults: ("drop_request" | "drop_answer" | "busy" | "too_big")[] = [];
   page = 3;
+  plan: Plan = { rev: 0, at_seq: 0, at_time: 0, rows: [], vehicles: [] };
+  /** Bodies as the last frame left them. */
+  private shown = new Map<string, unknown>();
   readers: { on: LiveHandlers; at: number }[] = [];
   clients = new Map<string, string>();
   requests: string[] = [];
@@ -26,6 +37,11 @@ export class FakeServer {
   constructor() {
     for (const n of [1, 2, 3, 4, 5, 6, 7]) this.put(`card/c${n}`, { id: `c${n}`, order: "o1", spans: [], helpers: [], after: [], life: "waiting", created_at: 0 });
     this.put("order/o1", { id: "o1", cards: ["c1", "c2"], condition: {} });
+    this.showAll();
+  }
+
+  private showAll(): void {
+    this.shown = new Map([...this.docs].map(([key, line]) => [key, line.body]));
   }
 
   hash(at = this.head): string {
@@ -45,6 +61,7 @@ export class FakeServer {
   restore(to: { entries: Entry[]; docs: Map<string, DocLine>; head: number }): void {
     this.entries = [...to.entries];
     this.docs = new Map(to.docs);
+    this.showAll();
     this.head = to.head;
     this.epoch = `${this.epoch}'`;
     for (const { on } of this.readers.splice(0)) on.closed("restored");
@@ -63,9 +80,20 @@ export class FakeServer {
   }
 
   send(from: number): void {
-    const docs = [...this.docs.values()].filter((line) => line.seq > from);
+    const changed = [...this.docs.values()].filter((line) => line.seq > from);
+    const docs = changed.map((line): DocLine => {
+      const then = this.shown.get(line.key);
+      return then === undefined ? line : { key: line.key, seq: line.seq, patch: patch(then as object, line.body as object) };
+    });
+    for (const { key, body } of changed) this.shown.set(key, body);
     const frame: Frame = { epoch: this.epoch, from, to: this.head, hash: this.hash(), docs };
-    for (const { on } of this.readers) on.frame(frame);
+    for (const { on } of this.readers) on.frame(structuredClone(frame));
+  }
+
+  /** A new plan, told to those who listen. */
+  replan(plan: Plan, change: PlanChange): void {
+    this.plan = plan;
+    for (const { on } of this.readers) on.plan(structuredClone(change));
   }
 
   private decide(client: string, op: Op): OpResult {
@@ -112,7 +140,7 @@ export class FakeServer {
       if (lost) throw new Failure(0, "unreached", "gone");
       return { epoch, head: this.head, now: this.clock, results };
     },
-    pull: async ({ epoch, after, hash, client }) => {
+    pull: async ({ epoch, after, hash, client, plan }) => {
       this.requests.push(`pull ${after}`);
       const lost = await this.fault();
       const known = after === 0 || (epoch === this.epoch && after <= this.head && hash === this.hash(after));
@@ -122,7 +150,7 @@ export class FakeServer {
       const more = rest.length > docs.length;
       const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
       if (lost) throw new Failure(0, "unreached", "gone");
-      return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), last_n: this.lastN(client) };
+      return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), last_n: this.lastN(client), ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }) };
     },
     notices: async () => Promise.resolve({ notices: [], read: 0 }),
     bindClient: async (client) => {

@@ -5,6 +5,7 @@
 //! then somebody has a copy; every request looks whether the sign-in still stands.
 //! Must not know: HTTP, cookies.
 
+pub mod pin;
 pub mod tokens;
 
 use argon2::Argon2;
@@ -17,7 +18,7 @@ use domain::stored::Role;
 use uuid::Uuid;
 
 use crate::control::{Access, Record, token_hash};
-use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN};
+use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
 use tokens::{Kind, Signer};
 
@@ -40,6 +41,10 @@ pub enum AuthError {
     WrongPassword,
     #[error("Too many tries; wait a quarter of an hour.")]
     TooManyTries,
+    #[error("The PIN is not right.")]
+    WrongPin,
+    #[error("A PIN has {PIN_DIGITS_MIN} to {PIN_DIGITS_MAX} digits.")]
+    PinDigits,
     #[error("A password has {PASSWORD_CHARS_MIN} to {PASSWORD_CHARS_MAX} characters.")]
     PasswordLength,
     #[error("This phone's number belongs to another person; it needs a new one.")]
@@ -103,8 +108,18 @@ pub fn invite(
     Ok((token, until))
 }
 
+/// What a browser says of itself when somebody signs in on it.
+#[derive(Debug, Clone, Default)]
+pub struct Phone {
+    /// Its number for this person's operations; none: a new one is made.
+    pub client: Option<ClientId>,
+    pub device: String,
+    /// The browser profile, by a name it made at random and tells nobody else.
+    pub browser: Option<Uuid>,
+}
+
 /// Uses a link. It is used up in the same step.
-pub fn join(shop: &Shop, token: &str, client: Option<ClientId>, device: &str) -> Result<SignedIn, AuthError> {
+pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthError> {
     let now = shop.clock.now();
     let hash = token_hash(token);
     let session = SessionId(Uuid::now_v7());
@@ -117,16 +132,16 @@ pub fn join(shop: &Shop, token: &str, client: Option<ClientId>, device: &str) ->
             return Err(AuthError::LinkExpired);
         }
         let person = invitation.person;
-        let (client, mut records) = bind(access, client, person)?;
-        records.push(signed_in(session, person, device, now, Some(hash.clone())));
+        let (client, mut records) = bind(access, phone.client, person)?;
+        records.push(signed_in(session, person, phone, now, Some(hash.clone())));
         Ok(((person, client), records))
     })?;
     finish(shop, person, session, client, 1)
 }
 
-fn signed_in(session: SessionId, person: PersonId, device: &str, at: Ms, token: Option<String>) -> Record {
-    let device = device.chars().take(80).collect();
-    Record::SignedIn { session, person, device, at, token }
+fn signed_in(session: SessionId, person: PersonId, phone: &Phone, at: Ms, token: Option<String>) -> Record {
+    let device = phone.device.chars().take(80).collect();
+    Record::SignedIn { session, person, device, at, token, browser: phone.browser }
 }
 
 fn bind(
@@ -147,13 +162,7 @@ pub fn bind_client(shop: &Shop, person: PersonId, client: ClientId) -> Result<()
     shop.control.write_if(|access| bind(access, Some(client), person).map(|(_, records)| ((), records)))
 }
 
-pub fn by_password(
-    shop: &Shop,
-    name: &str,
-    password: &str,
-    client: Option<ClientId>,
-    device: &str,
-) -> Result<SignedIn, AuthError> {
+pub fn by_password(shop: &Shop, name: &str, password: &str, phone: &Phone) -> Result<SignedIn, AuthError> {
     let view = shop.view();
     let wanted = name.trim().to_lowercase();
     let person =
@@ -161,16 +170,15 @@ pub fn by_password(
     let phc = person.and_then(|id| shop.control.read().passwords.get(&id).cloned());
     // An unknown name takes as long as a wrong password.
     let checked = phc.clone().unwrap_or_else(|| DUMMY_PHC.into());
-    let parsed = PasswordHash::new(&checked).map_err(|_| AuthError::WrongPassword)?;
-    let fits = Argon2::default().verify_password(password.as_bytes(), &parsed).is_ok();
-    let (Some(person), true, true) = (person, phc.is_some(), fits) else {
+    let right = fits(password, &checked);
+    let (Some(person), true, true) = (person, phc.is_some(), right) else {
         return Err(AuthError::WrongPassword);
     };
     let session = SessionId(Uuid::now_v7());
     let now = shop.clock.now();
     let client = shop.control.write_if(|access| {
-        let (client, mut records) = bind(access, client, person)?;
-        records.push(signed_in(session, person, device, now, None));
+        let (client, mut records) = bind(access, phone.client, person)?;
+        records.push(signed_in(session, person, phone, now, None));
         Ok::<_, AuthError>((client, records))
     })?;
     finish(shop, person, session, client, 1)
@@ -184,10 +192,19 @@ pub fn set_password(shop: &Shop, person: PersonId, password: &str) -> Result<(),
     if !(PASSWORD_CHARS_MIN..=PASSWORD_CHARS_MAX).contains(&password.chars().count()) {
         return Err(AuthError::PasswordLength);
     }
-    let salt = SaltString::encode_b64(&random::<16>()).map_err(|_| AuthError::PasswordLength)?;
-    let phc =
-        Argon2::default().hash_password(password.as_bytes(), &salt).map_err(|_| AuthError::PasswordLength)?;
-    Ok(shop.control.write(vec![Record::Password { person, phc: phc.to_string() }])?)
+    let phc = hashed(password).ok_or(AuthError::PasswordLength)?;
+    Ok(shop.control.write(vec![Record::Password { person, phc }])?)
+}
+
+/// A secret as it is kept.
+fn hashed(secret: &str) -> Option<String> {
+    let salt = SaltString::encode_b64(&random::<16>()).ok()?;
+    Some(Argon2::default().hash_password(secret.as_bytes(), &salt).ok()?.to_string())
+}
+
+fn fits(secret: &str, phc: &str) -> bool {
+    let verify = |parsed| Argon2::default().verify_password(secret.as_bytes(), &parsed);
+    PasswordHash::new(phc).is_ok_and(|parsed| verify(parsed).is_ok())
 }
 
 /// A new pair of tokens for a refresh token.
@@ -268,9 +285,9 @@ pub fn change_password(
 ) -> Result<(), AuthError> {
     let before = shop.control.read().passwords.get(&person).cloned();
     if let Some(phc) = before {
-        let parsed = PasswordHash::new(&phc).map_err(|_| AuthError::WrongPassword)?;
-        let shown = current.unwrap_or_default();
-        Argon2::default().verify_password(shown.as_bytes(), &parsed).map_err(|_| AuthError::WrongPassword)?;
+        if !fits(current.unwrap_or_default(), &phc) {
+            return Err(AuthError::WrongPassword);
+        }
     }
     set_password(shop, person, password)
 }

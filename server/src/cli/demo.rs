@@ -13,7 +13,7 @@ use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
 use sha2::{Digest, Sha256};
 
-use super::serve::log;
+use super::serve::{leading, log};
 use super::{DemoArgs, Failure};
 use crate::auth;
 use crate::clock::Clock;
@@ -24,6 +24,7 @@ use crate::http::auth::link_to;
 use crate::http::notices::PLACES;
 use crate::serve::{ServeError, open, start};
 use crate::shop::{OwnOp, Shop, read_entry};
+use crate::tls::door::Door;
 
 /// Where the invented town lies.
 const ZONE: &str = "America/Chicago";
@@ -51,21 +52,29 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
             "the demo shop has its history"
         );
     }
-    let served = serve(shop, &args.listen, &dir);
+    let door = Door {
+        listen: args.listen,
+        https: crate::config::File::default().https(args.door.https, args.door.plain)?,
+        address: None,
+        dir: dir.join("tls"),
+        onboard: args.door.onboard,
+    };
+    let served = serve(shop, &door, &dir);
     if args.data.is_none() {
         let _ = std::fs::remove_dir_all(&temporary);
     }
     served
 }
 
-fn serve(shop: Arc<Shop>, listen: &str, dir: &Path) -> Result<(), Failure> {
+fn serve(shop: Arc<Shop>, door: &Door, dir: &Path) -> Result<(), Failure> {
     actix_web::rt::System::new().block_on(async move {
-        let running = start(shop.clone(), listen, None, None)?;
+        let running = start(shop.clone(), door, None)?;
         println!(
             "The demo shop is open on {} (data in {}). It sends nothing outside.\n",
             running.address,
             dir.display()
         );
+        print!("{}", leading(&running.tls));
         println!("Sign in with one of these links; each works once:\n");
         for (who, name, link) in links(&shop, &running.address)? {
             println!("  {who:<24} {name:<22} {link}");

@@ -50,6 +50,8 @@ pub struct ServeArgs {
     /// How people reach this server, for links.
     #[arg(long, env = "TURNBUCKLE_ADDRESS", value_name = "URL")]
     address: Option<String>,
+    #[command(flatten)]
+    door: DoorArgs,
     /// A configuration file (TOML).
     #[arg(long, env = "TURNBUCKLE_CONFIG", value_name = "FILE")]
     config: Option<PathBuf>,
@@ -61,10 +63,25 @@ pub struct ServeArgs {
     new_epoch: bool,
 }
 
+#[derive(Args, Clone, Default)]
+pub struct DoorArgs {
+    /// HTTPS even where only this machine can reach it (elsewhere it is on by itself).
+    #[arg(long, env = "TURNBUCKLE_HTTPS", conflicts_with = "plain")]
+    https: bool,
+    /// Plain HTTP everywhere: for a proxy in front that does TLS.
+    #[arg(long, env = "TURNBUCKLE_PLAIN")]
+    plain: bool,
+    /// Where the page that leads new devices is served, over plain HTTP (default: the next port).
+    #[arg(long, env = "TURNBUCKLE_ONBOARD", value_name = "ADDR:PORT")]
+    onboard: Option<String>,
+}
+
 #[derive(Args)]
 pub struct DemoArgs {
     #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8080")]
     listen: String,
+    #[command(flatten)]
+    door: DoorArgs,
     /// Kept there; without it in a new temporary directory.
     #[arg(long, value_name = "DIR")]
     data: Option<PathBuf>,

@@ -12,9 +12,12 @@ use crate::clock::Clock;
 use crate::config::{self, LogForm};
 use crate::http::auth::link_to;
 use crate::serve::{begin, default_data, open_store, start};
+use crate::tls::Tls;
+use crate::tls::door::Door;
 
 pub fn run(args: ServeArgs) -> Result<(), Failure> {
     let file = config::read(args.config.as_deref())?;
+    let https = file.https(args.door.https, args.door.plain)?;
     log(args.log.or(file.log).unwrap_or(LogForm::Text));
     let dir = args.data.or(file.data).unwrap_or_else(default_data);
     let listen = args.listen.or(file.listen).unwrap_or_else(|| "127.0.0.1:8080".into());
@@ -24,10 +27,17 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     let store: Arc<dyn Store> = Arc::new(Embedded::open(&dir, options)?);
     let shop = open_store(store, Clock::System)?;
     let first = begin(&shop)?;
-    let address = args.address.or(file.address);
+    let door = Door {
+        listen,
+        https,
+        address: args.address.or(file.address),
+        dir: dir.join("tls"),
+        onboard: args.door.onboard.or(file.onboard),
+    };
     actix_web::rt::System::new().block_on(async move {
-        let running = start(shop.clone(), &listen, address, file.smtp)?;
+        let running = start(shop.clone(), &door, file.smtp)?;
         println!("Turnbuckle listens on {} (data in {})", running.address, dir.display());
+        print!("{}", leading(&running.tls));
         if let Some(person) = first {
             let (token, _) =
                 auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
@@ -40,6 +50,23 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
         let _ = tokio::task::spawn_blocking(move || closing.put_snapshot()).await;
         Ok(())
     })
+}
+
+/// How devices come to trust this server, if it is its own authority.
+pub fn leading(tls: &Tls) -> String {
+    let Some(authority) = tls.authority() else { return String::new() };
+    let lines: String = authority.fingerprint.lines().iter().map(|line| format!("    {line}\n")).collect();
+    let mut said = match tls.onboarding() {
+        Some(page) => {
+            format!("\nOn each new device open this page first:\n\n  {page}\n\n{}\n", qr_text(page))
+        }
+        None => "\nNew devices find no page that leads them here; see the log.\n".into(),
+    };
+    said.push_str(&format!(
+        "\nIt offers the certificate \"{}\". Its SHA-256 fingerprint must be\n\n{lines}\n",
+        authority.name
+    ));
+    said
 }
 
 /// A QR code for a terminal.

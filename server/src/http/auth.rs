@@ -7,11 +7,12 @@ use domain::ids::{ClientId, PersonId, SessionId};
 use domain::stored::Role;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
 use super::{ACCESS_COOKIE, Answer, REFRESH_COOKIE, Shared, blocking, same_origin};
 use crate::auth::tokens::REFRESH_SECONDS;
-use crate::auth::{self, AuthError, Who};
+use crate::auth::{self, AuthError, Phone, Who};
 use crate::limits::PASSWORD_TRIES_MAX;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -35,6 +36,8 @@ pub struct Join {
     client: Option<ClientId>,
     #[serde(default)]
     device: String,
+    /// The browser profile, a random UUID it made once; people who share it can change by PIN.
+    browser: Option<Uuid>,
 }
 
 #[derive(Deserialize, ToSchema)]
@@ -44,6 +47,7 @@ pub struct PasswordSignIn {
     client: Option<ClientId>,
     #[serde(default)]
     device: String,
+    browser: Option<Uuid>,
 }
 
 /// Who is signed in here. Times in UTC milliseconds.
@@ -65,8 +69,9 @@ pub struct SignedIn {
 pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -> Answer {
     same_origin(&request)?;
     let shop = app.shop.clone();
-    let Join { token, client, device } = body.into_inner();
-    let signed_in = blocking(move || auth::join(&shop, &token, client, &device)).await??;
+    let Join { token, client, device, browser } = body.into_inner();
+    let phone = Phone { client, device, browser };
+    let signed_in = blocking(move || auth::join(&shop, &token, &phone)).await??;
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
@@ -75,15 +80,20 @@ pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -
 pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<PasswordSignIn>) -> Answer {
     same_origin(&request)?;
     let shop = app.shop.clone();
-    let PasswordSignIn { name, password, client, device } = body.into_inner();
+    let PasswordSignIn { name, password, client, device, browser } = body.into_inner();
+    let phone = Phone { client, device, browser };
     let key = name.trim().to_lowercase();
     count_try(&app, &key)?;
-    let signed_in = blocking(move || auth::by_password(&shop, &name, &password, client, &device)).await??;
-    app.tries.lock().unwrap_or_else(|e| e.into_inner()).remove(&key);
+    let signed_in = blocking(move || auth::by_password(&shop, &name, &password, &phone)).await??;
+    forget_tries(&app, &key);
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
-fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
+pub(super) fn forget_tries(app: &Shared, name: &str) {
+    app.tries.lock().unwrap_or_else(|e| e.into_inner()).remove(name);
+}
+
+pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
     let now = app.shop.clock.now();
     let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
     tries.retain(|_, (_, since)| now - *since < 15 * 60_000);
@@ -104,7 +114,7 @@ pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
-fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
+pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
     let secure = request.connection_info().scheme() == "https";
     let cookie = |name: &'static str, value: &str, path: &'static str| {
         Cookie::build(name, value.to_owned())

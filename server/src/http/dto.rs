@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use domain::stored;
 use utoipa::OpenApi;
 
-use super::{auth, error, health, import, measures, notices, people, photos, sync};
+use super::{auth, error, health, import, live, measures, notices, people, photos, sync, tablet, tls};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -26,10 +26,14 @@ use super::{auth, error, health, import, measures, notices, people, photos, sync
         auth::set_password,
         auth::devices,
         auth::end_device,
+        tablet::set_pin,
+        tablet::switch,
+        tablet::faces,
         people::contact,
         people::set_contact,
         sync::push,
         sync::pull,
+        live::live,
         notices::list,
         notices::read,
         photos::options,
@@ -40,6 +44,8 @@ use super::{auth, error, health, import, measures, notices, people, photos, sync
         photos::show,
         measures::measures,
         import::orders,
+        tls::status,
+        tls::trust,
         health::health,
         health::ready,
     ),
@@ -62,6 +68,7 @@ use super::{auth, error, health, import, measures, notices, people, photos, sync
         stored::Exception,
         stored::Notice,
         crate::planner::Plan,
+        crate::planner::PlanChange,
         error::ErrorBody,
     ))
 )]

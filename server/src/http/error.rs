@@ -59,10 +59,7 @@ impl ApiError {
     }
 }
 
-/// An epoch on the wire: JSON numbers lose bits above 2^53.
-pub fn epoch_word(epoch: u64) -> String {
-    format!("{epoch:016x}")
-}
+pub use sync::epoch_word;
 
 impl std::fmt::Display for ApiError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -94,6 +91,9 @@ impl From<PushError> for ApiError {
                 gap
             }
             PushError::Forked => Self::new(409, "forked", message),
+            // Answered by whoever knows the epoch now.
+            PushError::EpochChanged => Self::new(409, "epoch_changed", message),
+            PushError::ClientUnknown => Self::new(403, "client_unknown", message),
             PushError::Malformed(_) => Self::new(400, "malformed", message),
             PushError::ReadOnly(_) => Self::new(503, "read_only", message),
             PushError::Stopped => Self::new(503, "stopping", message),
@@ -110,6 +110,8 @@ impl From<AuthError> for ApiError {
             AuthError::LinkUnknown => Self::new(404, "link_unknown", message),
             AuthError::SignedOut => Self::new(401, "signed_out", message),
             AuthError::WrongPassword => Self::new(401, "wrong_password", message),
+            AuthError::WrongPin => Self::new(401, "wrong_pin", message),
+            AuthError::PinDigits => Self::new(422, "pin_digits", message),
             AuthError::TooManyTries => Self::new(429, "too_many_tries", message),
             AuthError::PasswordLength => Self::new(422, "password_length", message),
             AuthError::ClientTaken => Self::new(409, "client_taken", message),

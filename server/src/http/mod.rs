@@ -15,6 +15,8 @@ pub mod people;
 pub mod photos;
 pub mod request_log;
 pub mod sync;
+pub mod tablet;
+pub mod tls;
 pub mod web;
 
 use std::collections::BTreeMap;
@@ -37,8 +39,16 @@ use error::ApiError;
 pub struct App {
     pub shop: Arc<Shop>,
     pub plan: watch::Receiver<Arc<Published>>,
+    pub live: Arc<live::Live>,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
+}
+
+impl App {
+    pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
+        let live = live::Live::start(&shop, plan.clone());
+        Arc::new(Self { shop, plan, live, tries: Mutex::default() })
+    }
 }
 
 pub type Shared = routes::Data<App>;
@@ -133,16 +143,18 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.service(
         routes::scope("/api/v1")
             .configure(auth::configure)
+            .configure(tablet::configure)
             .configure(people::configure)
             .configure(sync::configure)
             .configure(notices::configure)
             .configure(photos::configure)
             .configure(measures::configure)
             .configure(import::configure)
+            .configure(tls::configure)
             .default_service(routes::to(|| async { Err::<HttpResponse, _>(ApiError::not_found("address")) })),
     );
     config.route("/api/openapi.json", routes::get().to(dto::openapi));
-    config.configure(health::configure);
+    config.configure(health::configure).configure(tls::configure_trust);
     config.configure(web::configure);
 }
 

@@ -45,7 +45,7 @@ pub async fn list(app: Shared, who: Who, query: routes::Query<After>) -> Answer 
     let app = app.into_inner();
     let after = NoticeAt { seq: query.after / PLACES, idx: (query.after % PLACES) as u32 };
     blocking_json(move || {
-        let found = app.shop.store.tables().notices_after(&who.person.0.into_bytes(), after, NOTICES_MAX)?;
+        let found = app.shop.notices_after(&who.person.0.into_bytes(), after, NOTICES_MAX)?;
         let rows = found.into_iter().filter_map(|row| {
             let notice = serde_json::from_slice(&row.body).ok()?;
             Some(NoticeRow { id: row.at.seq * PLACES + u64::from(row.at.idx), notice })

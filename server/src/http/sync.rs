@@ -12,8 +12,10 @@ use utoipa::ToSchema;
 use super::error::{ApiError, epoch_word};
 use super::{Answer, App, Shared, blocking, json_answer, to_json};
 use crate::auth::Who;
-use crate::limits::{PULL_DOCS_MAX, PUSH_BYTES_MAX, PUSH_OPS_MAX};
-use crate::writer;
+use crate::limits::PUSH_BYTES_MAX;
+use crate::writer::{self, PushError};
+use sync::limits::PUSH_OPS_MAX;
+use sync::pull::{self, PullError};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -71,20 +73,16 @@ pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::
     let body: Push = serde_json::from_slice(&body).map_err(|error| {
         ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}."))
     })?;
-    let epoch = app.shop.store.meta().epoch();
-    if body.epoch != epoch_word(epoch) {
-        return Err(ApiError::epoch_changed(epoch));
-    }
     if body.ops.len() > PUSH_OPS_MAX {
         let message = format!("At most {PUSH_OPS_MAX} operations go in one push; send the rest after it.");
         return Err(ApiError::new(413, "too_large", message));
     }
-    let owner = app.shop.control.read().clients.get(&body.client).copied();
-    if owner != Some(who.person) {
-        return Err(ApiError::new(403, "client_unknown", "This phone's number is not yours; sign in again."));
-    }
-    let push =
-        writer::Push { client: body.client, person: who.person, device_now: body.device_now, ops: body.ops };
+    let epoch = app.shop.store.meta().epoch();
+    let person = app.shop.admit(&body.epoch, &who.session, &body.client).map_err(|error| match error {
+        PushError::EpochChanged => ApiError::epoch_changed(epoch),
+        error => error.into(),
+    })?;
+    let push = writer::Push { client: body.client, person, device_now: body.device_now, ops: body.ops };
     let results = app.shop.push(push).await?;
     let verdicts = results.ops.into_iter().map(|r| OpVerdict {
         n: r.n,
@@ -120,7 +118,7 @@ pub struct PullQuery {
     /// The phone's cursor; 0 for everything.
     #[serde(default)]
     pub after: u64,
-    /// The chain's hash at the cursor.
+    /// The chain's word at the cursor, as the page or frame before said it.
     pub hash: Option<String>,
     /// Revision of the plan the phone has.
     pub plan: Option<u64>,
@@ -167,25 +165,20 @@ pub async fn pull(app: Shared, _who: Who, query: routes::Query<PullQuery>) -> An
 }
 
 fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
-    let shop = &app.shop;
-    let epoch = shop.store.meta().epoch();
-    let view = shop.view();
-    let other_epoch = query.epoch.as_ref().is_some_and(|said| *said != epoch_word(epoch));
-    if other_epoch || query.after > view.head.seq {
-        return Err(ApiError::epoch_changed(epoch));
-    }
-    if let Some(hash) = query.hash.as_ref().filter(|_| query.after > 0) {
-        let ours = shop.store.log().hash_at(query.after)?.map(hex::encode);
-        if ours.as_ref() != Some(hash) {
-            return Err(ApiError::epoch_changed(epoch));
-        }
-    }
-    let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
-    let found = shop.store.tables().docs_after(query.after, limit, view.head.seq)?;
-    let to = if found.more { found.to } else { view.head.seq };
-    let hash = shop.store.log().hash_at(to)?.unwrap_or(store::ZERO);
+    let asked = pull::Query {
+        epoch: query.epoch.clone(),
+        after: query.after,
+        hash: query.hash.clone(),
+        limit: query.limit,
+        client: query.client,
+    };
+    let epoch = app.shop.store.meta().epoch();
+    let page = pull::pull(&app.shop, &asked).map_err(|error| match error {
+        PullError::EpochChanged => ApiError::epoch_changed(epoch),
+        PullError::Store(error) => error.into(),
+    })?;
     let plan = app.plan.borrow().clone();
-    let docs = found.docs.iter().map(|doc| DocRow {
+    let docs = page.docs.iter().map(|doc| DocRow {
         key: &doc.key,
         seq: doc.seq,
         body: doc.body.as_ref().and_then(|body| serde_json::from_slice(body).ok()),
@@ -193,13 +186,13 @@ fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
     });
     to_json(&Pulled {
         epoch: epoch_word(epoch),
-        from: query.after,
-        to,
-        hash: hex::encode(hash),
-        more: found.more,
+        from: page.from,
+        to: page.to,
+        hash: page.hash,
+        more: page.more,
         docs: docs.collect(),
-        last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
-        plan: (!found.more && query.plan != Some(plan.rev)).then_some(&*plan.json),
-        now: shop.clock.now(),
+        last_n: page.last_n,
+        plan: (!page.more && query.plan != Some(plan.rev)).then_some(&*plan.json),
+        now: app.shop.clock.now(),
     })
 }

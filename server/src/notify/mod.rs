@@ -236,9 +236,7 @@ impl Post {
     fn begin_late(&self, person: PersonId, since: Ms) -> Cursor {
         let read = self.shop.control.read().read.get(&person).copied().unwrap_or(0);
         let mut cursor = Cursor::default();
-        while let Ok(rows) =
-            self.shop.store.tables().notices_after(person.0.as_bytes(), cursor.place(), ROWS_MAX)
-        {
+        while let Ok(rows) = self.shop.notices_after(person.0.as_bytes(), cursor.place(), ROWS_MAX) {
             for row in &rows {
                 let known = row.at.seq * PLACES + u64::from(row.at.idx) <= read;
                 let old = serde_json::from_slice::<Notice>(&row.body).is_ok_and(|notice| notice.at < since);
@@ -256,9 +254,7 @@ impl Post {
 
     async fn deliver(&mut self, person: &Person, to: &str, cursor: &mut Cursor) -> Result<(), Down> {
         let (shop, key, after) = (self.shop.clone(), person.id.0.into_bytes(), cursor.place());
-        let found =
-            tokio::task::spawn_blocking(move || shop.store.tables().notices_after(&key, after, ROWS_MAX))
-                .await;
+        let found = tokio::task::spawn_blocking(move || shop.notices_after(&key, after, ROWS_MAX)).await;
         let Ok(Ok(rows)) = found else {
             tracing::warn!("notices could not be read; mail is tried again");
             return Ok(());

@@ -164,8 +164,7 @@ async fn a_notice_is_mailed_once_and_again_only_when_the_server_asked_for_patien
         tls: Tls::None,
         link: String::new(),
     };
-    let plan = Published::new(Plan::default());
-    let (_publish, plan) = watch::channel(Arc::new(plan));
+    let (_publish, plan) = watch::channel(Arc::<Published>::default());
     let post = |shop: &Arc<Shop>| Post {
         shop: shop.clone(),
         plan: plan.clone(),

@@ -10,14 +10,13 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use bytes::Bytes;
 use domain::ids::CardId;
 use domain::{MINUTE, Ms};
 use plan::{Adopt, Budget, Options, PlanError};
 use serde_json::value::RawValue;
 use tokio::sync::watch;
 
-pub use rows::{Binding, ChainLink, Next, Plan, PlanRow, PlanVehicle, Reason, WaitReason, Waits};
+pub use rows::{Binding, ChainLink, Next, Plan, PlanChange, PlanRow, PlanVehicle, Reason, WaitReason, Waits};
 
 use crate::shop::{Shop, View};
 
@@ -26,15 +25,22 @@ pub struct Published {
     pub rev: u64,
     pub plan: Plan,
     pub json: Box<RawValue>,
-    /// The same text, shared by every live channel.
-    pub bytes: Bytes,
+    /// What is new in it, for who has the one before ([`PlanChange`]).
+    pub change: String,
 }
 
 impl Published {
-    pub fn new(plan: Plan) -> Self {
+    pub fn new(plan: Plan, before: &Plan) -> Self {
         let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
-        let bytes = Bytes::copy_from_slice(json.get().as_bytes());
-        Self { rev: plan.rev, plan, json, bytes }
+        let change = serde_json::to_string(&PlanChange::between(before, &plan)).unwrap_or_default();
+        Self { rev: plan.rev, plan, json, change }
+    }
+}
+
+/// Before the first plan.
+impl Default for Published {
+    fn default() -> Self {
+        Self::new(Plan::default(), &Plan::default())
     }
 }
 
@@ -72,7 +78,7 @@ pub fn plan_now(view: &View, now: Ms, before: &Before, budget: Budget) -> (Plan,
                 .zip(&solution.starts)
                 .map(|(card, start)| (*card, start + origin))
                 .collect();
-            let writer = rows::Writer { state: &view.state, built: &built, solution: &solution, now };
+            let writer = rows::Writer::new(&view.state, &built, &solution, now);
             (Plan { rows: writer.rows(), vehicles: writer.vehicles(), ..blank }, starts)
         }
         Err(error) => {
@@ -97,7 +103,7 @@ fn in_words(error: &PlanError, view: &View) -> String {
 
 /// Keeps planning until the shop closes.
 pub fn start(shop: Arc<Shop>) -> watch::Receiver<Arc<Published>> {
-    let (publish, watch_plan) = watch::channel(Arc::new(Published::new(Plan::default())));
+    let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
     tokio::spawn(keep_planning(shop, publish));
     watch_plan
 }
@@ -145,6 +151,6 @@ fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan) -> bo
     // Revisions of a new start must not meet those a phone remembers from before it.
     plan.rev = plan.at_time.max(0) as u64 + 1;
     plan.rev = plan.rev.max(shown.rev + 1);
-    publish.send_replace(Arc::new(Published::new(plan)));
+    publish.send_replace(Arc::new(Published::new(plan, &shown.plan)));
     true
 }

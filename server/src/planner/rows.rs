@@ -3,7 +3,7 @@
 //!
 //! Invariant: reasons are data; words are made by whoever shows them, in their language.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::ids::*;
 use domain::state::State;
@@ -28,6 +28,45 @@ pub struct Plan {
     /// Why there is no plan, as a sentence for the planner: people must free something by hand.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trouble: Option<String>,
+}
+
+/// What is new in a plan for a phone that has the plan `base`; any other phone pulls the whole.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PlanChange {
+    pub rev: u64,
+    pub base: u64,
+    pub at_seq: u64,
+    pub at_time: Ms,
+    /// New rows, and those whose place, times or reason changed.
+    pub rows: Vec<PlanRow>,
+    /// Cards that have no row any more.
+    pub gone: Vec<CardId>,
+    pub vehicles: Vec<PlanVehicle>,
+    /// Vehicles that are no longer planned.
+    pub left: Vec<OrderId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trouble: Option<String>,
+}
+
+impl PlanChange {
+    pub fn between(before: &Plan, now: &Plan) -> Self {
+        let (rows, gone) = changed(&before.rows, &now.rows, |row| row.card);
+        let (vehicles, left) = changed(&before.vehicles, &now.vehicles, |vehicle| vehicle.order);
+        let Plan { rev, at_seq, at_time, ref trouble, .. } = *now;
+        Self { rev, base: before.rev, at_seq, at_time, rows, gone, vehicles, left, trouble: trouble.clone() }
+    }
+}
+
+/// What is new or different, and what is gone.
+fn changed<T: Clone + PartialEq, K: Ord + Copy>(
+    before: &[T],
+    now: &[T],
+    key: impl Fn(&T) -> K,
+) -> (Vec<T>, Vec<K>) {
+    let then: BTreeMap<K, &T> = before.iter().map(|row| (key(row), row)).collect();
+    let kept: BTreeSet<K> = now.iter().map(&key).collect();
+    let different = now.iter().filter(|row| then.get(&key(row)) != Some(row)).cloned().collect();
+    (different, then.into_keys().filter(|key| !kept.contains(key)).collect())
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -175,13 +214,27 @@ pub struct Waits {
 }
 
 pub struct Writer<'a> {
-    pub state: &'a State,
-    pub built: &'a Built,
-    pub solution: &'a Solution,
-    pub now: Ms,
+    state: &'a State,
+    built: &'a Built,
+    solution: &'a Solution,
+    now: Ms,
+    finishes: BTreeMap<OrderId, Ms>,
 }
 
-impl Writer<'_> {
+impl<'a> Writer<'a> {
+    pub fn new(state: &'a State, built: &'a Built, solution: &'a Solution, now: Ms) -> Self {
+        let mut writer = Self { state, built, solution, now, finishes: BTreeMap::new() };
+        let mut ends = vec![0; built.orders.len()];
+        for (task, end) in built.problem.tasks.iter().zip(&solution.ends) {
+            if let Some(job) = task.job {
+                ends[job] = (*end).max(ends[job]);
+            }
+        }
+        writer.finishes =
+            built.orders.iter().zip(ends).map(|(order, end)| (*order, writer.rounded(end))).collect();
+        writer
+    }
+
     pub fn rows(&self) -> Vec<PlanRow> {
         let named = self.name_equipment();
         let mut queue: BTreeMap<&DepartmentId, u32> = BTreeMap::new();
@@ -222,8 +275,10 @@ impl Writer<'_> {
 
     fn reason(&self, task: usize, card: &Card) -> Reason {
         let order = self.state.orders.get(&card.order);
-        let end = self.built.orders.iter().position(|o| *o == card.order).map(|job| self.finish(job));
-        let slack = order.and_then(|o| o.promise).zip(end).map(|(promise, end)| (promise - end) / MINUTE);
+        let slack = order
+            .and_then(|o| o.promise)
+            .zip(self.finish(card.order))
+            .map(|(promise, end)| (promise - end) / MINUTE);
         Reason {
             binding: self.binding(task),
             next: self.next(task, card),
@@ -232,10 +287,9 @@ impl Writer<'_> {
         }
     }
 
-    fn finish(&self, job: usize) -> Ms {
-        let tasks = self.built.problem.tasks.iter().zip(&self.solution.ends);
-        let ends = tasks.filter(|(task, _)| task.job == Some(job)).map(|(_, end)| *end);
-        self.built.at(ends.max().unwrap_or(0))
+    /// When the vehicle will be finished, as it is shown.
+    fn finish(&self, order: OrderId) -> Option<Ms> {
+        self.finishes.get(&order).copied()
     }
 
     /// The earliest card of another department that comes directly after.
@@ -384,7 +438,7 @@ impl Writer<'_> {
 
     fn vehicle(&self, order: &Order) -> PlanVehicle {
         let job = self.built.orders.iter().position(|o| *o == order.id);
-        let finish = job.map(|job| self.finish(job));
+        let finish = self.finish(order.id);
         let late =
             order.promise.zip(finish).map_or(0, |(promise, finish)| ((finish - promise) / MINUTE).max(0));
         let chain = job.map_or_else(Vec::new, |job| plan::chain(&self.built.problem, self.solution, job));

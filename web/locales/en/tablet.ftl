@@ -39,3 +39,16 @@ minutes-count = { $count ->
     [one] 1 minute
    *[other] { $count } minutes
   }
+
+## What is kept on this phone
+on-this-phone = On this phone
+almost-full-how = This phone is almost full. What you do is still kept; photos are not, until there is room: send what waits, or clear something else on the phone.
+kept-promised = This phone promised to keep what is not sent, also when it clears up.
+kept-not-promised = This phone has not promised to keep what is not sent: it may clear it when it runs short. Putting Turnbuckle on the home screen helps.
+kept-ask = Ask the phone to keep it
+kept-not-given = The phone did not promise it.
+room-used = { $used } MB kept here, { $share } % of what the phone allows.
+photos-waiting = { $count ->
+    [one] 1 photo waits to be sent.
+   *[other] { $count } photos wait to be sent.
+  }

@@ -39,3 +39,16 @@ minutes-count = { $count ->
     [one] 1 minuto
    *[other] { $count } minutos
   }
+
+## Lo que se guarda en este teléfono
+on-this-phone = En este teléfono
+almost-full-how = Este teléfono está casi lleno. Lo que hace se sigue guardando; las fotos no, hasta que haya espacio: envíe lo que espera, o borre otra cosa del teléfono.
+kept-promised = Este teléfono prometió guardar lo que no está enviado, también cuando haga limpieza.
+kept-not-promised = Este teléfono no prometió guardar lo que no está enviado: puede borrarlo cuando le falte espacio. Poner Turnbuckle en la pantalla de inicio ayuda.
+kept-ask = Pedir al teléfono que lo guarde
+kept-not-given = El teléfono no lo prometió.
+room-used = { $used } MB guardados aquí, { $share } % de lo que el teléfono permite.
+photos-waiting = { $count ->
+    [one] 1 foto espera ser enviada.
+   *[other] { $count } fotos esperan ser enviadas.
+  }

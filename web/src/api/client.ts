@@ -1,6 +1,6 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Frame, Notice, Op, PullAnswer, PushAnswer, SignedIn } from "./types";
+import type { ApiError, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn } from "./types";
 
 export const PROTOCOL = "1";
 
@@ -32,7 +32,9 @@ export interface PullQuery {
 
 export interface LiveHandlers {
   frame: (frame: Frame) => void;
-  head: (head: number) => void;
+  plan: (change: PlanChange) => void;
+  /** There is more than this phone has: documents up to `head`, or another plan. */
+  head: (head: number, plan?: number) => void;
   notices: () => void;
   open: () => void;
   /** The channel ended; `why` where the server said it. */
@@ -123,7 +125,11 @@ export const http: Api = {
     const data = (event: Event): unknown => JSON.parse((event as MessageEvent<string>).data);
     source.addEventListener("open", () => on.open());
     source.addEventListener("frame", (event) => on.frame(data(event) as Frame));
-    source.addEventListener("head", (event) => on.head((data(event) as { head: number }).head));
+    source.addEventListener("plan", (event) => on.plan(data(event) as PlanChange));
+    source.addEventListener("head", (event) => {
+      const { head, plan: rev } = data(event) as { head: number; plan?: number };
+      on.head(head, rev);
+    });
     source.addEventListener("notices", () => on.notices());
     source.addEventListener("end", (event) => {
       source.close();
@@ -157,12 +163,6 @@ export const auth = {
   forgetDevice: (session: string) => request<undefined>("DELETE", `/api/v1/auth/devices/${session}`),
 };
 
-export interface Invitation {
-  link: string;
-  token: string;
-  qr_svg: string;
-  expires_at: number;
-}
 /** What a browser says of itself when somebody signs in on it. */
 export interface Browser {
   device: string;
@@ -170,6 +170,12 @@ export interface Browser {
   client?: string;
 }
 
+export interface Invitation {
+  link: string;
+  token: string;
+  qr_svg: string;
+  expires_at: number;
+}
 
 export interface Device {
   session: string;

@@ -52,6 +52,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/faces": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Who is signed in on the caller's browser. */
+        get: operations["faces"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/invite": {
         parameters: {
             query?: never;
@@ -116,6 +133,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/pin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Sets the caller's own PIN. */
+        post: operations["set_pin"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/refresh": {
         parameters: {
             query?: never;
@@ -164,6 +198,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/switch": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Changes to another person who is signed in on the same browser. The cookies of the caller show which
+         *     browser that is; they may be of a sign-in that has ended.
+         */
+        post: operations["switch"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/transfer": {
         parameters: {
             query?: never;
@@ -190,6 +244,28 @@ export interface paths {
         get?: never;
         put?: never;
         post: operations["orders"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/live": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Server-sent events. `frame`: `{epoch, from, to, hash, docs: [{key, seq, body | patch}]}`, for phones
+         *     whose cursor is `from`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
+         *     change of the plan. `head`: `{head, plan?}`, there is more than was sent: pull. `notices`: look for
+         *     own notices. `end`: `{why}`, the sign-in is over.
+         */
+        get: operations["live"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -340,6 +416,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/tls": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["status"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/healthz": {
         parameters: {
             query?: never;
@@ -364,6 +456,23 @@ export interface paths {
             cookie?: never;
         };
         get: operations["ready"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/trust.txt": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Arrives only where this server's certificate is trusted; it says nothing else, so any page may ask. */
+        get: operations["trust"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1021,6 +1130,14 @@ export interface components {
             /** @enum {string} */
             that: "open";
         };
+        Face: {
+            has_pin: boolean;
+            name: string;
+            person: components["schemas"]["PersonId"];
+        };
+        Faces: {
+            people: components["schemas"]["Face"][];
+        };
         Figure: {
             /** Format: int32 */
             count: number;
@@ -1149,6 +1266,11 @@ export interface components {
             token: string;
         };
         Join: {
+            /**
+             * Format: uuid
+             * @description The browser profile, a random UUID it made once; people who share it can change by PIN.
+             */
+            browser?: string | null;
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             token: string;
@@ -1231,6 +1353,12 @@ export interface components {
             /** @description The one before, if there is one. */
             current?: string | null;
             password: string;
+        };
+        NewPin: {
+            /** @description The one before, if there is one; not needed within ten minutes of signing in by a link. */
+            current?: string | null;
+            /** @description 4 to 8 digits. */
+            pin: string;
         };
         Next: {
             at: components["schemas"]["i64"];
@@ -1410,6 +1538,8 @@ export interface components {
          */
         OrderId: string;
         PasswordSignIn: {
+            /** Format: uuid */
+            browser?: string | null;
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             name: string;
@@ -1470,6 +1600,24 @@ export interface components {
             rev: number;
             rows: components["schemas"]["PlanRow"][];
             /** @description Why there is no plan, as a sentence for the planner: people must free something by hand. */
+            trouble?: string | null;
+            vehicles: components["schemas"]["PlanVehicle"][];
+        };
+        /** @description What is new in a plan for a phone that has the plan `base`; any other phone pulls the whole. */
+        PlanChange: {
+            /** Format: int64 */
+            at_seq: number;
+            at_time: components["schemas"]["i64"];
+            /** Format: int64 */
+            base: number;
+            /** @description Cards that have no row any more. */
+            gone: components["schemas"]["CardId"][];
+            /** @description Vehicles that are no longer planned. */
+            left: components["schemas"]["OrderId"][];
+            /** Format: int64 */
+            rev: number;
+            /** @description New rows, and those whose place, times or reason changed. */
+            rows: components["schemas"]["PlanRow"][];
             trouble?: string | null;
             vehicles: components["schemas"]["PlanVehicle"][];
         };
@@ -1656,6 +1804,24 @@ export interface components {
             from: components["schemas"]["i64"];
             place: components["schemas"]["PlaceId"];
         };
+        Switch: {
+            client?: components["schemas"]["ClientId"] | null;
+            person: components["schemas"]["PersonId"];
+            pin: string;
+        };
+        /** @enum {string} */
+        TlsMode: "plain" | "own" | "files";
+        /** @description How this server is trusted. */
+        TlsStatus: {
+            /** @description How devices list that authority. */
+            authority?: string | null;
+            /** @description SHA-256 of the shop's own authority, in groups of four, as the page for new devices shows it. */
+            fingerprint?: string | null;
+            mode: components["schemas"]["TlsMode"];
+            not_after?: components["schemas"]["i64"] | null;
+            /** @description The page that leads a new device. */
+            onboarding?: string | null;
+        };
         /** @enum {string} */
         Verdict: "applied" | "noop" | "refused";
         /**
@@ -1773,6 +1939,25 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    faces: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Faces"];
                 };
             };
         };
@@ -1913,6 +2098,51 @@ export interface operations {
             };
         };
     };
+    set_pin: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewPin"];
+            };
+        };
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     refresh: {
         parameters: {
             query?: never;
@@ -1994,6 +2224,45 @@ export interface operations {
             };
         };
     };
+    switch: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Switch"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignedIn"];
+                };
+            };
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     transfer: {
         parameters: {
             query?: never;
@@ -2056,6 +2325,49 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ImportRefused"];
+                };
+            };
+        };
+    };
+    live: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The phone's cursor. */
+                after: number;
+                epoch: string | null;
+                /** @description The version of the protocol, for an event source cannot send it in a header. */
+                protocol: number | null;
+                /** @description Revision of the plan the phone has. */
+                plan: number | null;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "text/event-stream": string;
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            426: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
                 };
             };
         };
@@ -2439,7 +2751,7 @@ export interface operations {
                 epoch: string | null;
                 /** @description The phone's cursor; 0 for everything. */
                 after: number;
-                /** @description The chain's hash at the cursor. */
+                /** @description The chain's word at the cursor, as the page or frame before said it. */
                 hash: string | null;
                 /** @description Revision of the plan the phone has. */
                 plan: number | null;
@@ -2524,6 +2836,33 @@ export interface operations {
             };
         };
     };
+    status: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TlsStatus"];
+                };
+            };
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     health: {
         parameters: {
             query?: never;
@@ -2557,6 +2896,23 @@ export interface operations {
                 content?: never;
             };
             503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+        };
+    };
+    trust: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
                 headers: {
                     [name: string]: unknown;
                 };

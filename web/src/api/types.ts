@@ -134,6 +134,8 @@ export type PlanRow = Schemas["PlanRow"];
 export type WaitReason = Schemas["WaitReason"];
 export type PlanVehicle = Schemas["PlanVehicle"];
 export type Plan = Schemas["Plan"];
+/** What is new in a plan for a phone that has the one it is based on. */
+export type PlanChange = Schemas["PlanChange"];
 
 // Requests
 
@@ -141,10 +143,11 @@ export type SignedIn = Schemas["SignedIn"];
 export type Verdict = Schemas["Verdict"];
 export type OpResult = Schemas["OpVerdict"];
 export type PushAnswer = Schemas["Pushed"];
-export type DocLine = Omit<Schemas["DocRow"], "body"> & { body?: unknown };
+/** Over the live channel a changed document comes as a merge patch on the one this phone has. */
+export type DocLine = Omit<Schemas["DocRow"], "body"> & { body?: unknown; patch?: unknown };
 export type PullAnswer = Omit<Schemas["Pulled"], "docs"> & { docs: DocLine[] };
 /** One page of the live channel: like a pull's, for phones whose cursor is `from`. */
-export type Frame = Pick<PullAnswer, "epoch" | "from" | "to" | "hash" | "docs" | "plan"> & { now?: Ms };
+export type Frame = Pick<PullAnswer, "epoch" | "from" | "to" | "hash" | "docs">;
 export type NoticeKind = Schemas["NoticeKind"];
 export type Notice = Schemas["NoticeRow"];
 export type ApiError = Schemas["ErrorBody"];

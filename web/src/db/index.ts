@@ -1,5 +1,5 @@
 export * from "./open";
-export { CHUNK_BYTES, Store } from "./store";
+export { CHUNK_BYTES, isFull, Store } from "./store";
 import { Store } from "./store";
 
 /** This page's database. */

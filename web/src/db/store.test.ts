@@ -1,9 +1,9 @@
 // What the database promises: a number and its operation together, one commit for all, one reopening survived.
-import { beforeEach, describe, expect, it } from "vitest";
+import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { Op } from "../api/types";
 import { newId } from "../core/ids";
 import { Connection } from "./open";
-import { CHUNK_BYTES, Store } from "./store";
+import { CHUNK_BYTES, isFull, NoBase, Store } from "./store";
 
 const op = (body = "x"): Op => ({ n: 0, id: newId(), session: "s", v: 1, kind: "note", args: { order: "o", body }, device_at: 1, seen: 0 });
 
@@ -42,6 +42,72 @@ describe("a write", () => {
   });
 });
 
+describe("a full phone", () => {
+  /** As a browser says it (Storage Standard, Indexed Database API): the request fails, the transaction with it. */
+  const full = (which: (of: string) => boolean, times = Infinity): (() => number) => {
+    let count = 0;
+    for (const name of ["put", "add"] as const) {
+      const was = IDBObjectStore.prototype[name];
+      vi.spyOn(IDBObjectStore.prototype, name).mockImplementation(function (this: IDBObjectStore, ...args: [unknown, IDBValidKey?]) {
+        if (which(this.name) && count < times) {
+          count++;
+          throw new DOMException("full", "QuotaExceededError");
+        }
+        return was.apply(this, args);
+      });
+    }
+    return () => count;
+  };
+  afterEach(() => void vi.restoreAllMocks());
+  const photo = { sha256: "ab", mime: "image/jpeg", bytes: CHUNK_BYTES + 1, chunks: 2, person: "p", taken_at: 1, sent: false };
+
+  it("keeps no half of a photo, and says that it is full", async () => {
+    let pieces = 0;
+    full((of) => of === "chunks" && ++pieces === 2);
+    const error = await store.putPhoto(photo, new ArrayBuffer(CHUNK_BYTES + 1)).catch((wrong: unknown) => wrong);
+    expect(isFull(error)).toBe(true);
+    vi.restoreAllMocks();
+    expect(await store.photoRows()).toEqual([]);
+    expect(await connection.run((db) => db.count("chunks"))).toBe(0);
+  });
+
+  it("frees photos that the server has, and keeps the operation at the second try", async () => {
+    await store.putPhoto({ ...photo, sent: true }, new ArrayBuffer(CHUNK_BYTES + 1));
+    await store.putPhoto({ ...photo, sha256: "cd" }, new ArrayBuffer(CHUNK_BYTES + 1));
+    full((of) => of === "outbox", 1);
+    expect((await store.enqueue("c", "p", op())).n).toBe(1);
+    expect((await store.photoRows()).map((row) => row.sha256)).toEqual(["cd"]);
+  });
+
+  it("frees the oldest acknowledged operations next, and never what is not sent", async () => {
+    for (const acked of [1, 2, 3, 4]) {
+      await store.enqueue("c", "p", op());
+      await store.settle("c", [{ n: acked, seq: acked, verdict: "applied" }], acked);
+    }
+    await store.enqueue("c", "p", op("unsent"));
+    full((of) => of === "outbox", 1);
+    await store.enqueue("c", "p", op("new"));
+    expect((await store.journal()).map((row) => row.acked_at)).toEqual([3, 4]);
+    expect((await store.outbox()).map((row) => row.n)).toEqual([1, 2, 3, 4, 5, 6]);
+  });
+
+  it("does not give up what a restore may ask for only for another photo", async () => {
+    await store.enqueue("c", "p", op());
+    await store.settle("c", [{ n: 1, seq: 1, verdict: "applied" }], 1);
+    full((of) => of === "chunks");
+    await expect(store.putPhoto(photo, new ArrayBuffer(9))).rejects.toThrow();
+    expect(await store.journal()).toHaveLength(1);
+  });
+
+  it("says so when nothing can be freed: tried once, the number is not used up", async () => {
+    const tries = full((of) => of === "outbox");
+    expect(isFull(await store.enqueue("c", "p", op()).catch((wrong: unknown) => wrong))).toBe(true);
+    expect(tries()).toBe(1);
+    vi.restoreAllMocks();
+    expect((await store.enqueue("c", "p", op())).n).toBe(1);
+  });
+});
+
 describe("one commit", () => {
   const position = { epoch: "e", cursor: 5, hash: "h" };
 
@@ -53,15 +119,29 @@ describe("one commit", () => {
     ).rejects.toThrow();
     expect(await store.position()).toBeUndefined();
     expect(await store.outbox()).toHaveLength(1);
-    expect(await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }] })).toEqual([]);
+    expect((await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }] })).rest).toEqual([]);
     expect(await store.position()).toEqual(position);
   });
 
   it("keeps an acknowledged operation laid over until its documents have come", async () => {
     await store.enqueue("c", "p", op());
     await store.settle("c", [{ n: 1, seq: 8, verdict: "applied" }], 9);
-    expect(await store.commit({ position, docs: [] })).toHaveLength(1);
-    expect(await store.commit({ position: { ...position, cursor: 8 }, docs: [] })).toHaveLength(0);
+    expect((await store.commit({ position, docs: [] })).rest).toHaveLength(1);
+    expect((await store.commit({ position: { ...position, cursor: 8 }, docs: [] })).rest).toHaveLength(0);
+  });
+});
+
+describe("a patch", () => {
+  it("is laid on the document this phone has, and refused whole where it has none", async () => {
+    const at = (cursor: number) => ({ epoch: "e", cursor, hash: "h" });
+    await store.commit({ position: at(1), docs: [{ key: "card/a", seq: 1, body: { life: "ready", needs: { lift: true } } }] });
+    const { docs } = await store.commit({ position: at(2), docs: [{ key: "card/a", seq: 2, patch: { life: "working", needs: null } }] });
+    expect(docs).toEqual([{ key: "card/a", seq: 2, body: { life: "working" } }]);
+    expect(await store.docs()).toEqual(docs);
+    const lines = [{ key: "note/x", seq: 3, body: {} }, { key: "card/b", seq: 3, patch: { life: "done" } }];
+    await expect(store.commit({ position: at(3), docs: lines })).rejects.toThrow(NoBase);
+    expect(await store.position()).toEqual(at(2));
+    expect(await store.docs()).toEqual(docs);
   });
 });
 

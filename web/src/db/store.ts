@@ -22,6 +22,9 @@ export interface Commit {
   replace?: boolean;
 }
 
+/** A change came for a document that this phone does not have: its copy is not what it says. */
+export class NoBase extends Error {}
+
 export const JOURNAL_DAYS = 14;
 export const JOURNAL_ROWS = 5_000;
 export const CHUNK_BYTES = 512 * 1024;
@@ -34,7 +37,21 @@ export class Store {
   }
 
   /** All of `work` or nothing: an error in the middle takes back what was written before it. */
-  private write<S extends StoreName, T>(
+  private async write<S extends StoreName, T>(
+    stores: S[],
+    work: (tx: IDBPTransaction<Schema, S[], "readwrite">) => Promise<T>,
+    free?: "photos",
+  ): Promise<T> {
+    try {
+      return await this.writeOnce(stores, work);
+    } catch (error) {
+      // The phone is full. What is at the server already makes room for what is not.
+      if (!isFull(error) || !(await this.makeRoom(free))) throw error;
+      return this.writeOnce(stores, work);
+    }
+  }
+
+  private writeOnce<S extends StoreName, T>(
     stores: S[],
     work: (tx: IDBPTransaction<Schema, S[], "readwrite">) => Promise<T>,
   ): Promise<T> {
@@ -57,6 +74,26 @@ export class Store {
     });
   }
 
+  /**
+   * Frees photos that the server has, else the older half of the acknowledged operations; never anything
+   * that is not sent. `photos`: only those, for another photo is not worth what a restore may ask for.
+   * False if there was nothing to free.
+   */
+  async makeRoom(only?: "photos"): Promise<boolean> {
+    const sent = (await this.photoRows()).filter((row) => row.sent);
+    const journal = sent.length || only ? [] : (await this.journal()).sort((a, b) => a.acked_at - b.acked_at);
+    const old = journal.slice(0, Math.ceil(journal.length / 2));
+    if (!sent.length && !old.length) return false;
+    await this.writeOnce(["photos", "chunks", "journal"], async (tx) => {
+      for (const { sha256 } of sent) {
+        part(tx.objectStore("photos").delete(sha256));
+        part(tx.objectStore("chunks").delete(IDBKeyRange.bound([sha256, 0], [sha256, Infinity])));
+      }
+      for (const { client, n } of old) part(tx.objectStore("journal").delete([client, n]));
+    });
+    return true;
+  }
+
   get<T>(key: string): Promise<T | undefined> {
     return this.at.run(async (db) => (await db.get("meta", key)) as T | undefined);
   }
@@ -65,9 +102,6 @@ export class Store {
     await this.at.run((db) => (value === undefined ? db.delete("meta", key) : db.put("meta", value, key).then(() => undefined)));
   }
 
-  /** Gives the operation its number and keeps it, in one transaction that reaches the disk. */
-  enqueue(client: string, person: string, op: Op): Promise<OutboxRow> {
-    return this.write(["meta", "outbox"], async (tx) => {
   /** Everybody who ever signed in on this browser. */
   peopleHere(): Promise<PersonHere[]> {
     return this.at.run(async (db) => (await db.getAll("meta", IDBKeyRange.bound("person/", "person/\uffff"))) as PersonHere[]);
@@ -86,6 +120,9 @@ export class Store {
     });
   }
 
+  /** Gives the operation its number and keeps it, in one transaction that reaches the disk. */
+  enqueue(client: string, person: string, op: Op): Promise<OutboxRow> {
+    return this.write(["meta", "outbox"], async (tx) => {
       const counter = `n:${client}`;
       const n = (((await tx.objectStore("meta").get(counter)) as number | undefined) ?? 0) + 1;
       const row: OutboxRow = { client, n, person, op: { ...op, n } };
@@ -148,14 +185,23 @@ export class Store {
     });
   }
 
-  /** One commit: documents, cursor, plan, and the operations those documents now contain. */
-  commit(what: Commit): Promise<OutboxRow[]> {
+  /**
+   * One commit: documents, cursor, plan, and the operations those documents now contain. Returns what
+   * waits still, and the documents whole. Throws `NoBase` when it lacks one that a patch is for.
+   */
+  commit(what: Commit): Promise<{ rest: OutboxRow[]; docs: DocLine[] }> {
     return this.write(["meta", "docs", "outbox"], async (tx) => {
       const docs = tx.objectStore("docs");
       if (what.replace) part(docs.clear());
+      const whole: DocLine[] = [];
       for (const line of what.docs) {
-        if (line.gone) part(docs.delete(line.key));
-        else part(docs.put({ key: line.key, seq: line.seq, body: line.body as StoredDoc["body"] }));
+        const { key, seq, patch } = line;
+        const before = patch === undefined ? undefined : await docs.get(key);
+        if (patch !== undefined && !before) throw new NoBase(key);
+        const body = before ? merge(before.body, patch) : line.body;
+        whole.push({ key, seq, body, ...(line.gone ? { gone: true } : {}) });
+        if (line.gone) part(docs.delete(key));
+        else part(docs.put({ key, seq, body: body as StoredDoc["body"] }));
       }
       part(tx.objectStore("meta").put(what.position, "position"));
       if (what.plan) part(tx.objectStore("meta").put(what.plan, "plan"));
@@ -165,7 +211,7 @@ export class Store {
         if (row.result && row.result.seq <= what.position.cursor) part(tx.objectStore("outbox").delete([row.client, row.n]));
         else rest.push(row);
       }
-      return inOrder(rest);
+      return { rest: inOrder(rest), docs: whole };
     });
   }
 
@@ -243,15 +289,15 @@ export class Store {
 
   /** Keeps a photo in pieces, with its record; what is already there is left as it is. */
   putPhoto(row: PhotoRow, data: ArrayBuffer): Promise<void> {
-    return this.write(["photos", "chunks"], async (tx) => {
-      if (!(await tx.objectStore("photos").get(row.sha256))) {
-        for (let i = 0; i < row.chunks; i++) {
-          const piece = data.slice(i * CHUNK_BYTES, (i + 1) * CHUNK_BYTES);
-          part(tx.objectStore("chunks").put({ sha256: row.sha256, i, data: piece }));
-        }
-        part(tx.objectStore("photos").put(row));
+    const keep = async (tx: IDBPTransaction<Schema, ("photos" | "chunks")[], "readwrite">): Promise<void> => {
+      if (await tx.objectStore("photos").get(row.sha256)) return;
+      for (let i = 0; i < row.chunks; i++) {
+        const piece = data.slice(i * CHUNK_BYTES, (i + 1) * CHUNK_BYTES);
+        part(tx.objectStore("chunks").put({ sha256: row.sha256, i, data: piece }));
       }
-    });
+      part(tx.objectStore("photos").put(row));
+    };
+    return this.write(["photos", "chunks"], keep, "photos");
   }
 
   photoRows(): Promise<PhotoRow[]> {
@@ -318,6 +364,9 @@ export class Store {
     });
   }
 }
+
+/** The browser's quota or the phone's disk is used up. */
+export const isFull = (error: unknown): boolean => error instanceof DOMException && error.name === "QuotaExceededError";
 
 /** One request of a transaction: if it fails the transaction does, and says so. */
 function part(request: Promise<unknown>): void {

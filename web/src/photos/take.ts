@@ -1,6 +1,7 @@
 // From the camera to the database: made smaller, named by its content once, kept in pieces.
 // Must not know: how it is sent.
-import { db, CHUNK_BYTES } from "../db";
+import { db, CHUNK_BYTES, isFull } from "../db";
+import { look } from "../room";
 import { act, me, offset } from "../state";
 
 const SIDE_MAX = 2_048;
@@ -13,24 +14,35 @@ export interface Picture {
   taken_at: number;
 }
 
-/** Keeps the picture on this phone. Throws when it is no picture or there is no room. */
+/** The picture was not kept because the phone is full, or nearly so. */
+export class NoRoom extends Error {
+  override name = "NoRoom";
+}
+
+/** Keeps the picture on this phone, whole or not at all. Throws `NoRoom`, or another error when it is no picture. */
 export async function keep(file: Blob): Promise<Picture> {
+  if (await look()) {
+    // Pictures that the server has make room first.
+    await db.makeRoom("photos");
+    if (await look()) throw new NoRoom();
+  }
   const blob = await smaller(file);
   const data = await blob.arrayBuffer();
   const sha256 = hex(await crypto.subtle.digest("SHA-256", data));
   const taken_at = Date.now() + offset.peek();
-  await db.putPhoto(
-    {
-      sha256,
-      mime: blob.type,
-      bytes: data.byteLength,
-      chunks: Math.max(1, Math.ceil(data.byteLength / CHUNK_BYTES)),
-      person: me.peek()?.person ?? "",
-      taken_at,
-      sent: false,
-    },
-    data,
-  );
+  const row = {
+    sha256,
+    mime: blob.type,
+    bytes: data.byteLength,
+    chunks: Math.max(1, Math.ceil(data.byteLength / CHUNK_BYTES)),
+    person: me.peek()?.person ?? "",
+    taken_at,
+    sent: false,
+  };
+  await db.putPhoto(row, data).catch((error: unknown) => {
+    throw isFull(error) ? new NoRoom() : error;
+  });
+  void look();
   return { sha256, mime: blob.type, bytes: data.byteLength, taken_at };
 }
 

@@ -169,6 +169,30 @@ describe("receiving", () => {
     expect(await phone.kept()).toEqual(serverDocs(server));
   });
 
+  it("follows the plan by its changes, and fetches it whole when it missed one", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    const row = (place: number) => ({ card: "c1", order: "o1", department: "body", place, from: 0, to: 1, reason: { binding: { kind: "now" as const } } });
+    const plan = (rev: number) => ({ rev, at_seq: 0, at_time: 0, rows: [row(rev)], vehicles: [] });
+    const change = (rev: number, base: number) => ({ ...plan(rev), base, gone: [], left: [] });
+    const kept = () => phone.store.get("plan");
+    server.replan(plan(1), change(1, 0));
+    await phone.engine.wake();
+    expect(await kept()).toEqual(plan(1));
+    const before = server.requests.length;
+    server.replan(plan(2), change(2, 1));
+    await phone.engine.wake();
+    expect([await kept(), server.requests.length]).toEqual([plan(2), before]);
+    server.plan = plan(3);
+    server.replan(plan(4), change(4, 3));
+    await phone.engine.wake();
+    expect([await kept(), server.requests.slice(before)]).toEqual([plan(4), [`pull ${server.head}`]]);
+    // One from before changes nothing.
+    server.replan(plan(4), change(2, 1));
+    await phone.engine.wake();
+    expect([await kept(), server.requests.length]).toEqual([plan(4), before + 1]);
+  });
+
   it("applies a frame at its own cursor only", async () => {
     const phone = new Phone(server);
     await phone.engine.start();

@@ -4,8 +4,9 @@
 // never holds up the others; when the server's history changed, nothing acknowledged is lost.
 // Must not know: the screen, how requests travel, what operations mean.
 import { Failure, type Api, type LiveHandlers } from "../api/client";
-import type { DocLine, Frame, Op, Plan, SignedIn } from "../api/types";
-import type { Position, Store } from "../db/store";
+import type { DocLine, Frame, Op, Plan, PlanChange, SignedIn } from "../api/types";
+import { follow } from "../core/merge";
+import { NoBase, type Position, type Store } from "../db/store";
 import type { OutboxRow, TrayRow } from "../db/open";
 import { newId } from "../core/ids";
 import type { Notice } from "../api/types";
@@ -58,7 +59,7 @@ export class Engine {
   private cancelCheck: (() => void) | undefined;
   private batchOps = BATCH_OPS;
   private position: Position | undefined;
-  private planRev = 0;
+  private plan: Plan | undefined;
 
   constructor(
     private readonly api: Api,
@@ -71,7 +72,7 @@ export class Engine {
   async start(): Promise<void> {
     this.stopped = false;
     this.position = await this.store.position();
-    this.planRev = (await this.store.get<Plan>("plan"))?.rev ?? 0;
+    this.plan = await this.store.get<Plan>("plan");
     await this.step();
   }
 
@@ -273,7 +274,7 @@ export class Engine {
         epoch: at.epoch,
         after: at.cursor,
         hash: at.hash,
-        plan: replace ? 0 : this.planRev,
+        plan: replace ? 0 : this.planRev(),
         client: this.who.client,
       });
       this.measure(page.now, before);
@@ -289,11 +290,15 @@ export class Engine {
   }
 
   private async commit(position: Position, docs: DocLine[], plan: Plan | undefined, replace: boolean): Promise<void> {
-    const rest = await this.store.commit({ position, docs, plan, replace });
+    const { rest, docs: whole } = await this.store.commit({ position, docs, plan, replace });
     this.position = position;
-    if (plan) this.planRev = plan.rev;
-    this.mirror.committed({ docs, replace, position, plan });
+    this.plan = plan ?? this.plan;
+    this.mirror.committed({ docs: whole, replace, position, plan });
     this.mirror.rows(rest);
+  }
+
+  private planRev(): number {
+    return this.plan?.rev ?? 0;
   }
 
   /** After a restore: what this phone was told is kept, and the server no longer has. */
@@ -332,9 +337,10 @@ export class Engine {
         this.mirror.reach(true);
       },
       frame: (frame) => void this.serial(() => this.takeFrame(frame)).catch((error: unknown) => this.failed(error)),
-      head: (head) =>
+      plan: (change) => void this.serial(() => this.takePlan(change)).catch((error: unknown) => this.failed(error)),
+      head: (head, plan = 0) =>
         void this.serial(async () => {
-          if (head > (this.position?.cursor ?? 0)) await this.pull();
+          if (head > (this.position?.cursor ?? 0) || plan > this.planRev()) await this.pull();
         }).catch((error: unknown) => this.failed(error)),
       notices: () => void this.serial(() => this.takeNotices()).catch((error: unknown) => this.failed(error)),
       closed: () => {
@@ -345,7 +351,7 @@ export class Engine {
         this.retryIn(this.time.random() * Math.min(BACKOFF_MS_MAX, 1_000 * 2 ** this.failures++));
       },
     };
-    const close = this.api.live({ after: this.position.cursor, epoch: this.position.epoch, plan: this.planRev }, handlers);
+    const close = this.api.live({ after: this.position.cursor, epoch: this.position.epoch, plan: this.planRev() }, handlers);
     this.closeLive = close;
     this.mirror.reach(true);
   }
@@ -365,7 +371,20 @@ export class Engine {
       if (frame.epoch !== at.epoch || frame.to > at.cursor) await this.pull();
       return;
     }
-    await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, frame.plan ?? undefined, false);
+    try {
+      await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, undefined, false);
+    } catch (error) {
+      if (!(error instanceof NoBase)) throw error;
+      // The copy is not what its cursor says: take all of it anew.
+      await this.pullFrom({ epoch: at.epoch, cursor: 0, hash: "" }, true);
+    }
+  }
+
+  private async takePlan(change: PlanChange): Promise<void> {
+    if (!this.position || this.stopped || change.rev <= this.planRev()) return;
+    const plan = follow(this.plan, change);
+    if (plan) await this.commit(this.position, [], plan, false);
+    else await this.pull();
   }
 
   /** What was acknowledged must show soon; if no frame brings it, it is fetched. */

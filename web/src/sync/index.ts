@@ -37,6 +37,7 @@ export function startSync(who: SignedIn, cookies = who.person): void {
   const lead = (): Promise<void> => {
     engine = new Engine(http, db, mirror, who);
     void engine.start().then(() => uploadPhotos());
+    void sweepPhotos();
     return new Promise((resolve) => {
       release = () => {
         engine?.stop();
@@ -174,6 +175,12 @@ function forgetArrived(docs: readonly DocLine[]): void {
     const photo = body as { sha256?: string; here?: boolean } | undefined;
     if (key.startsWith("photo/") && photo?.here && photo.sha256) void db.forgetPhoto(photo.sha256);
   }
+}
+
+/** Pictures whose documents came while nobody looked: another tab, a fresh copy, an earlier version. */
+async function sweepPhotos(): Promise<void> {
+  const here = new Set([...state.photos.peek().values()].filter((one) => one.here).map((one) => one.sha256));
+  for (const { sha256 } of await db.photoRows()) if (here.has(sha256)) await db.forgetPhoto(sha256);
 }
 
 if (typeof addEventListener !== "undefined" && typeof document !== "undefined") {

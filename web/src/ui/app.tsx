@@ -3,6 +3,7 @@ import type { ComponentType } from "preact";
 import { useEffect } from "preact/hooks";
 import { wasRefused } from "../core/cases";
 import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, t, told, unsent } from "../state";
+import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./lazy";
 import { at } from "./phone/say";
 import { Mine } from "./phone/mine";
@@ -158,6 +159,7 @@ function Status() {
         </a>
       )}
       {!now.live && now.why === "unreached" && <span>{t("not-reached-since", { at: at(now.since) })}</span>}
+      {almostFull.value && <a href="/me">{t("almost-full")}</a>}
       {now.why === "error" && <span>{t("server-error")}</span>}
       {now.why === "sign_in" && <a href="/sign-in">{t(waiting ? "sign-in-to-send" : "signed-out-here", { count: waiting })}</a>}
       {now.why === "update" && <span>{t("update-needed")}</span>}

@@ -8,6 +8,8 @@ import { OneOf } from "./phone/choices";
 import { at } from "./phone/say";
 import { say } from "./phone/sheet";
 import { applyTheme, keepLanguage, theme, THEMES } from "./prefs";
+import { db } from "../db";
+import { almostFull, askToKeep, lasting, look, room } from "../room";
 import { shared, signOut } from "./session";
 import Share from "./tablet/share";
 import type { Language } from "./words";
@@ -49,6 +51,7 @@ export default function Me() {
       <Mail person={who.person} />
       <OtherPhone />
       <Share />
+      <Kept />
       <Devices />
       {plans(who.role) && <Password />}
       <h2>{t("sign-out")}</h2>
@@ -119,6 +122,32 @@ function OtherPhone() {
       ) : (
         <button class="button" onClick={() => auth.transfer().then((made) => (code.value = made), failed)}>
           {t("make-code")}
+        </button>
+      )}
+    </div>
+  );
+}
+
+const MB = 1024 * 1024;
+
+/** Whether the phone promised to keep what is here, and how much room there is. */
+function Kept() {
+  const photos = useSignal(0);
+  useEffect(() => {
+    void look();
+    void db.photoRows().then((rows) => (photos.value = rows.filter((row) => !row.sent).length));
+  }, []);
+  const now = room.value;
+  return (
+    <div class="stack">
+      <h2>{t("on-this-phone")}</h2>
+      {almostFull.value && <p class="notice-line bad">{t("almost-full-how")}</p>}
+      <p>{t(lasting.value ? "kept-promised" : "kept-not-promised")}</p>
+      {now && <p class="quiet">{t("room-used", { used: Math.ceil(now.used / MB), share: Math.max(1, Math.round((now.used / now.quota) * 100)) })}</p>}
+      {photos.value > 0 && <p class="quiet">{t("photos-waiting", { count: photos.value })}</p>}
+      {!lasting.value && (
+        <button class="button" onClick={() => void askToKeep().then(() => !lasting.peek() && say(t("kept-not-given")))}>
+          {t("kept-ask")}
         </button>
       )}
     </div>

@@ -8,6 +8,7 @@ import { newId, randomId } from "../core/ids";
 import { db } from "../db";
 import { cursor, me, myself, notices, noticesRead, plan, setDocs, setLanguage, setOffset } from "../state";
 import { startSync, stopSync } from "../sync";
+import { askToKeep } from "../room";
 import { keptLanguage, keepSpoken } from "./prefs";
 import { go } from "./router";
 
@@ -74,7 +75,7 @@ export async function adopt(given: SignedIn, browser: boolean): Promise<void> {
   setOffset(signed.now - Date.now());
   invited.value = undefined;
   refused.value = undefined;
-  void navigator.storage?.persist?.().catch(() => false);
+  void askToKeep();
   if (shared.peek() && me.peek()?.person !== signed.person) {
     me.value = undefined;
     withoutPin.value = signed;

@@ -1,6 +1,6 @@
 use std::pin::Pin;
 use std::rc::Rc;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use actix_web::dev::ServiceResponse;
 use actix_web::http::Method;
@@ -14,7 +14,6 @@ use tokio::sync::watch;
 use super::*;
 use crate::clock::Clock;
 use crate::http::App;
-use crate::planner::{Plan, Published};
 use crate::shop::{OwnOp, Shop};
 
 #[test]
@@ -56,11 +55,9 @@ async fn shop() -> (Arc<Shop>, Shared, String) {
     let made = shop.own(acts.into_iter().map(OwnOp::system).collect()).await.unwrap();
     assert!(made.ops.iter().all(|op| op.verdict == domain::stored::Verdict::Applied), "{:?}", made.ops);
     let (link, _) = crate::auth::invite(&shop, person, person, false).unwrap();
-    let signed_in = crate::auth::join(&shop, &link, None, "test").unwrap();
-    let published = Published::new(Plan::default());
-    let app =
-        App { shop: shop.clone(), plan: watch::channel(Arc::new(published)).1, tries: Mutex::default() };
-    (shop, Shared::new(app), signed_in.access)
+    let signed_in = crate::auth::join(&shop, &link, &crate::auth::Phone::default()).unwrap();
+    let app = App::new(shop.clone(), watch::channel(Arc::default()).1);
+    (shop, Shared::from(app), signed_in.access)
 }
 
 type Call = Box<dyn Fn(TestRequest) -> Pin<Box<dyn Future<Output = ServiceResponse>>>>;

@@ -171,7 +171,7 @@ async fn each_is_told_once_also_after_a_restart() {
     let shop = Shop::open(Arc::new(store), Clock::at(EIGHT + HOUR)).unwrap();
     let mut book = read_book(&shop);
     round(&shop, &plan, &mut book).await;
-    let notices = shop.store.tables().notices_after(id(7).as_bytes(), NoticeAt::default(), 10).unwrap();
+    let notices = shop.notices_after(id(7).as_bytes(), NoticeAt::default(), 10).unwrap();
     let kinds: Vec<NoticeKind> = notices
         .iter()
         .map(|n| serde_json::from_slice::<domain::stored::Notice>(&n.body).unwrap().kind)

@@ -2,8 +2,7 @@
 import { useSignal } from "@preact/signals";
 import { useRef } from "preact/hooks";
 import { t } from "../../state";
-import { CameraButton } from "./picture";
-import { say } from "./sheet";
+import { CameraButton, sayNotKept } from "./picture";
 
 export function Camera({ order, card, handoff }: { order: string; card?: string | undefined; handoff?: string | undefined }) {
   const count = useSignal(0);
@@ -14,8 +13,8 @@ export function Camera({ order, card, handoff }: { order: string; card?: string 
       .then(() => import("../../photos/take"))
       .then(({ photograph }) => photograph(file, of))
       .then(
-        () => count.value++,
-        () => say(t("photo-not-kept")),
+        () => void count.value++,
+        sayNotKept,
       );
   };
   return (

@@ -5,6 +5,7 @@ import type { Photo } from "../../api/types";
 import { db } from "../../db";
 import { t } from "../../state";
 import { at, person } from "./say";
+import { say } from "./sheet";
 
 export function Picture({ photo }: { photo: Photo }) {
   const own = useSignal<string | undefined>(undefined);
@@ -35,6 +36,11 @@ export function Picture({ photo }: { photo: Photo }) {
       </figcaption>
     </figure>
   );
+}
+
+/** Why a picture was not kept; what was typed beside it is. */
+export function sayNotKept(error: unknown): void {
+  say(t(error instanceof Error && error.name === "NoRoom" ? "photo-no-room" : "photo-not-kept"));
 }
 
 /** Opens the camera or the picture store; several at once are taken one after the other. */

@@ -10,9 +10,8 @@ import { inSentence } from "../draw/names";
 import { OneOf } from "./choices";
 import { perform } from "./do";
 import { useDraft } from "./draft";
-import { CameraButton } from "./picture";
+import { CameraButton, sayNotKept } from "./picture";
 import { department, facts, named, title } from "./say";
-import { say } from "./sheet";
 import { Facts, Text } from "./sheet-vehicle";
 
 interface Draft {
@@ -109,7 +108,7 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
           onPicture={(file) =>
             void keep(file).then(
               (picture) => draft.set({ pictures: [...draft.value.peek().pictures, picture] }),
-              () => say(t("photo-not-kept")),
+              sayNotKept,
             )
           }
         />

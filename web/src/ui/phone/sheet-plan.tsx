@@ -49,8 +49,7 @@ export function HoldIt({ order }: { order: Order }) {
       ...(due === undefined ? {} : { due }),
       ...(note.trim() ? { note: note.trim() } : {}),
     };
-    await perform("hold", args, t("did-hold", { number: order.number }));
-    await draft.done();
+    if (await perform("hold", args, t("did-hold", { number: order.number }))) await draft.done();
   };
   return (
     <div class="stack">
@@ -215,8 +214,7 @@ export function Answer({ exception }: { exception: Exception }) {
   const draft = useDraft(`answer:${exception.id}`, { reason: "" });
   const { reason } = draft.value.value;
   const send = async (): Promise<void> => {
-    await perform("answer", { exception: exception.id, reason: reason.trim() }, t("did-answer"));
-    await draft.done();
+    if (await perform("answer", { exception: exception.id, reason: reason.trim() }, t("did-answer"))) await draft.done();
   };
   return (
     <div class="stack">
@@ -255,8 +253,7 @@ export function AddCard({ order }: { order: Order }) {
       planned_minutes: Math.round(count),
       after: after ? [{ card: after, lag_minutes: 0 }] : [],
     };
-    await perform("add_card", args, t("did-add-card"));
-    await draft.done();
+    if (await perform("add_card", args, t("did-add-card"))) await draft.done();
   };
   return (
     <div class="stack">

@@ -99,8 +99,7 @@ export function Condition({ order }: { order: Order }) {
   const { change } = draft.value.value;
   const set = (to: ConditionChange): void => draft.set({ change: to });
   const send = async (): Promise<void> => {
-    await perform("condition", { order: order.id, change }, t("did-condition", { number: order.number }));
-    await draft.done();
+    if (await perform("condition", { order: order.id, change }, t("did-condition", { number: order.number }))) await draft.done();
   };
   return (
     <div class="stack">
@@ -147,8 +146,7 @@ export function Note({ order, card }: { order: Order; card?: Card | undefined })
   const draft = useDraft(`note:${order.id}:${card?.id ?? ""}`, { body: "" });
   const { body } = draft.value.value;
   const send = async (): Promise<void> => {
-    await perform("note", { order: order.id, ...(card ? { card: card.id } : {}), body: body.trim() }, t("did-note"));
-    await draft.done();
+    if (await perform("note", { order: order.id, ...(card ? { card: card.id } : {}), body: body.trim() }, t("did-note"))) await draft.done();
   };
   return (
     <div class="stack">
@@ -167,8 +165,7 @@ export function FoundIt({ order, card }: { order: Order; card?: Card | undefined
   const send = async (): Promise<void> => {
     if (!what) return;
     const args = { order: order.id, ...(card ? { card: card.id } : {}), what, ...(note.trim() ? { note: note.trim() } : {}) };
-    await perform("found", args, t("did-found"));
-    await draft.done();
+    if (await perform("found", args, t("did-found"))) await draft.done();
   };
   return (
     <div class="stack">

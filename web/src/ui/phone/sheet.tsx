@@ -59,13 +59,19 @@ export function SheetHost() {
             </button>
           </div>
           {now.body}
+          <Line />
         </div>
       )}
     </dialog>
   );
 }
 
+/** Over the page; while a sheet lies over the page, in the sheet. */
 export function Said() {
+  return shown.value ? null : <Line />;
+}
+
+function Line() {
   const now = said.value;
   return (
     <div class="said" role="status" aria-live="polite">

@@ -12,6 +12,7 @@ use domain::ids::{ClientId, PersonId, SessionId};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use store::Store;
+use uuid::Uuid;
 
 /// One line of the control journal. Versioned by its tag: a new meaning gets a new name.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -41,6 +42,9 @@ pub enum Record {
         device: String,
         at: Ms,
         token: Option<String>,
+        /// The browser profile it was made in, by its own word; older sign-ins have none.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        browser: Option<Uuid>,
     },
     Bound {
         client: ClientId,
@@ -59,6 +63,11 @@ pub enum Record {
         person: PersonId,
         phc: String,
     },
+    /// What changes to this person on a browser where they are signed in already.
+    Pin {
+        person: PersonId,
+        phc: String,
+    },
     Contact {
         person: PersonId,
         contact: Contact,
@@ -70,7 +79,8 @@ pub enum Record {
     },
 }
 
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Contact {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub email: Option<String>,
@@ -96,6 +106,7 @@ pub struct Session {
     /// Highest refresh token ever issued.
     pub generation: u64,
     pub ended: Option<Ms>,
+    pub browser: Option<Uuid>,
 }
 
 #[derive(Debug, Default)]
@@ -105,11 +116,24 @@ pub struct Access {
     pub sessions: BTreeMap<SessionId, Session>,
     pub clients: BTreeMap<ClientId, PersonId>,
     pub passwords: BTreeMap<PersonId, String>,
+    pub pins: BTreeMap<PersonId, String>,
     pub contacts: BTreeMap<PersonId, Contact>,
     pub read: BTreeMap<PersonId, u64>,
 }
 
 impl Access {
+    /// Whose operations these are, if this sign-in may deliver them: its own person's, and those of
+    /// everybody who is signed in on the same browser, for a tablet delivers everybody's outbox.
+    pub fn delivers(&self, session: &SessionId, client: &ClientId) -> Option<PersonId> {
+        let owner = *self.clients.get(client)?;
+        let caller = self.sessions.get(session)?;
+        let beside = || {
+            caller.browser.is_some()
+                && self.sessions.values().any(|s| s.person == owner && s.browser == caller.browser)
+        };
+        (owner == caller.person || beside()).then_some(owner)
+    }
+
     fn apply(&mut self, record: Record) {
         match record {
             Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
@@ -117,12 +141,12 @@ impl Access {
             Record::Invited { token, person, until, transfer, .. } => {
                 self.invitations.insert(token, Invitation { person, until, used: false, transfer });
             }
-            Record::SignedIn { session, person, device, at, token } => {
+            Record::SignedIn { session, person, device, at, token, browser } => {
                 if let Some(invitation) = token.and_then(|t| self.invitations.get_mut(&t)) {
                     invitation.used = true;
                 }
                 let signed_in =
-                    Session { person, device, since: at, seen_at: at, generation: 1, ended: None };
+                    Session { person, device, since: at, seen_at: at, generation: 1, ended: None, browser };
                 self.sessions.insert(session, signed_in);
             }
             Record::Bound { client, person } => {
@@ -141,6 +165,9 @@ impl Access {
             }
             Record::Password { person, phc } => {
                 self.passwords.insert(person, phc);
+            }
+            Record::Pin { person, phc } => {
+                self.pins.insert(person, phc);
             }
             Record::Contact { person, contact } => {
                 self.contacts.insert(person, contact);

@@ -7,6 +7,7 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
 use std::sync::mpsc;
+use std::thread::JoinHandle;
 
 use domain::Ms;
 use domain::decide::{Clocks, Context, Refusal, best_time, decide};
@@ -21,10 +22,12 @@ use sha2::{Digest, Sha256};
 use store::{Head, Store};
 use tokio::sync::{broadcast, oneshot, watch};
 
+use crate::change;
 use crate::clock::Clock;
 use crate::control::{Control, Record, keep_text};
+use crate::index::{Gathered, Index};
 use crate::limits::BATCH_OPS_MAX;
-use crate::shop::{Frame, Gathered, OWN_CLIENT, OwnOp, View, zone_of};
+use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, zone_of};
 
 /// Operations as they came, of one client.
 pub struct Push {
@@ -57,6 +60,10 @@ pub enum PushError {
     Gap { expected: u64 },
     #[error("Another phone has used the same numbers; this one needs a new client id.")]
     Forked,
+    #[error("The shop's data was restored; take a fresh copy, then send again what is not in it.")]
+    EpochChanged,
+    #[error("This phone's number is not yours; sign in again.")]
+    ClientUnknown,
     #[error("An operation needs n, id, session and device_at: {0}.")]
     Malformed(String),
     #[error("The server can only be read now: {0}. Nothing was lost; keep what is not sent.")]
@@ -72,15 +79,21 @@ pub enum Command {
     Own { ops: Vec<OwnOp>, reply: Reply },
 }
 
+/// Where what is durable goes.
+pub struct Shown {
+    pub publish: watch::Sender<Arc<View>>,
+    pub frames: broadcast::Sender<Arc<Frame>>,
+    pub index: Arc<Index>,
+}
+
 pub fn start(
     store: Arc<dyn Store>,
     control: Arc<Control>,
     clock: Clock,
-    publish: watch::Sender<Arc<View>>,
-    frames: broadcast::Sender<Arc<Frame>>,
-) -> mpsc::Sender<Command> {
+    shown: Shown,
+) -> (mpsc::Sender<Command>, JoinHandle<()>) {
     let (commands, inbox) = mpsc::channel();
-    let view = publish.borrow().clone();
+    let view = shown.publish.borrow().clone();
     let mut writer = Writer {
         state: view.state.clone(),
         zone: view.zone.clone(),
@@ -88,16 +101,13 @@ pub fn start(
         store,
         control,
         clock,
-        publish,
-        frames,
+        shown,
         recent: VecDeque::new(),
         broken: None,
     };
-    std::thread::Builder::new()
-        .name("shop-writer".into())
-        .spawn(move || writer.run(&inbox))
-        .expect("a thread for the writer");
-    commands
+    let thread = std::thread::Builder::new().name("shop-writer".into());
+    let thread = thread.spawn(move || writer.run(&inbox)).expect("a thread for the writer");
+    (commands, thread)
 }
 
 /// Server times of the latest entries, for "not before what the phone had seen".
@@ -110,8 +120,7 @@ struct Writer {
     store: Arc<dyn Store>,
     control: Arc<Control>,
     clock: Clock,
-    publish: watch::Sender<Arc<View>>,
-    frames: broadcast::Sender<Arc<Frame>>,
+    shown: Shown,
     recent: VecDeque<(u64, Ms)>,
     broken: Option<String>,
 }
@@ -140,6 +149,7 @@ impl Writer {
             }
             self.commit(batch);
         }
+        self.shown.index.end();
     }
 
     fn command(&mut self, command: Command, batch: &mut Batch) {
@@ -151,8 +161,8 @@ impl Writer {
     }
 
     fn push(&mut self, push: Push, batch: &mut Batch) -> Result<Vec<OpResult>, PushError> {
-        if let Some(why) = &self.broken {
-            return Err(PushError::ReadOnly(why.clone()));
+        if let Some(why) = self.broken.clone().or_else(|| self.shown.index.broken()) {
+            return Err(PushError::ReadOnly(why));
         }
         let now = self.clock.now();
         let mut results = Vec::with_capacity(push.ops.len());
@@ -178,7 +188,8 @@ impl Writer {
             return if same { Ok(result.clone()) } else { Err(PushError::Forked) };
         }
         let unreadable = |error: store::Error| PushError::ReadOnly(error.to_string());
-        let seq = self.store.tables().verdict(&client.0.into_bytes(), envelope.n).map_err(unreadable)?;
+        let tables = self.shown.index.tables(self.shown.publish.borrow().head.seq).map_err(unreadable)?;
+        let seq = tables.verdict(&client.0.into_bytes(), envelope.n).map_err(unreadable)?;
         let seq = seq.ok_or(PushError::Forked)?;
         let stored = self.store.log().read(seq, 1).map_err(unreadable)?;
         let value: Option<Value> = stored.first().and_then(|s| serde_json::from_slice(&s.body).ok());
@@ -240,8 +251,8 @@ impl Writer {
     }
 
     fn own(&mut self, op: OwnOp, batch: &mut Batch) -> Result<OpResult, PushError> {
-        if let Some(why) = &self.broken {
-            return Err(PushError::ReadOnly(why.clone()));
+        if let Some(why) = self.broken.clone().or_else(|| self.shown.index.broken()) {
+            return Err(PushError::ReadOnly(why));
         }
         let at = op.at.unwrap_or_else(|| self.clock.now());
         let n = self.state.clients.get(&OWN_CLIENT).map_or(0, |mark| mark.last_n) + 1;
@@ -369,19 +380,17 @@ impl Writer {
     }
 
     fn show(&mut self, head: Head, gathered: Gathered) {
-        let from = self.publish.borrow().head.seq;
         self.head = head;
-        let notices = gathered.has_notices();
-        let (batch, docs) = gathered.into_batch(&self.state, head);
-        if let Err(error) = self.store.tables().apply(&batch) {
-            // The log has it; the tables catch up at the next start.
-            tracing::error!(%error, "the tables fell behind; restart the server to make them anew");
-            self.broken = Some(error.to_string());
+        let before = self.shown.publish.borrow().clone();
+        let view = Arc::new(View { head, state: self.state.clone(), zone: self.zone.clone() });
+        self.shown.publish.send_replace(view.clone());
+        if self.shown.frames.receiver_count() > 0 {
+            let docs = change::lines(&before.state, &view.state, &gathered.changed);
+            let notices = gathered.has_notices();
+            let frame = Frame { from: before.head.seq, to: head.seq, hash: head.hash, docs, notices };
+            let _ = self.shown.frames.send(Arc::new(frame));
         }
-        let view = View { head, state: self.state.clone(), zone: self.zone.clone() };
-        self.publish.send_replace(Arc::new(view));
-        let frame = Frame { from, to: head.seq, hash: head.hash, docs, notices, wire: Default::default() };
-        let _ = self.frames.send(Arc::new(frame));
+        self.shown.index.queue(gathered, view);
     }
 }
 

@@ -4,25 +4,25 @@
 //! snapshots are brought up to the log at every start, by the same code that recovers from a crash.
 //! Must not know: HTTP, tokens, the planner.
 
-use std::collections::BTreeMap;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
 
-use bytes::Bytes;
 use domain::Ms;
 use domain::decide::SYSTEM;
 use domain::fold;
-use domain::ids::{ClientId, OpId, PersonId};
-use domain::notice;
+use domain::ids::{ClientId, OpId, PersonId, SessionId};
 use domain::state::{Key, State};
 use domain::stored::{Act, Entry, Role};
 use domain::text;
 use jiff::tz::TimeZone;
 use serde_json::Value;
-use store::{Doc, Head, Notice, NoticeAt, Store, TableBatch, Verdict};
+use store::{Head, Notice, NoticeAt, Store, Tables};
 use tokio::sync::{broadcast, oneshot, watch};
 
 use crate::clock::Clock;
 use crate::control::{Control, Texts};
+use crate::epoch_word;
+use crate::index::{Gathered, Index};
 use crate::limits::LIVE_FRAMES_MAX;
 use crate::writer::{self, Command, Push, PushError, Results};
 
@@ -39,12 +39,10 @@ pub struct Frame {
     pub from: u64,
     pub to: u64,
     pub hash: store::Hash,
-    /// The JSON list of documents.
+    /// The JSON list of what changed ([`crate::change::lines`]).
     pub docs: String,
     /// Somebody has a new notice.
     pub notices: bool,
-    /// The bytes on the wire, the same for all: the first reader makes them.
-    pub wire: OnceLock<Bytes>,
 }
 
 pub struct Shop {
@@ -53,7 +51,10 @@ pub struct Shop {
     pub clock: Clock,
     view: watch::Receiver<Arc<View>>,
     frames: broadcast::Sender<Arc<Frame>>,
-    commands: std::sync::mpsc::Sender<Command>,
+    /// None once the shop closes.
+    commands: Option<std::sync::mpsc::Sender<Command>>,
+    index: Arc<Index>,
+    threads: Mutex<Vec<JoinHandle<()>>>,
 }
 
 #[derive(Debug, thiserror::Error)]
@@ -94,10 +95,29 @@ impl Shop {
         let control = Arc::new(control);
         let view = recover(&*store, &texts)?;
         drop(texts);
+        let (index, tables) = Index::start(store.clone(), view.head.seq);
         let (publish, watch_view) = watch::channel(Arc::new(view));
         let (frames, _) = broadcast::channel(LIVE_FRAMES_MAX);
-        let commands = writer::start(store.clone(), control.clone(), clock.clone(), publish, frames.clone());
-        Ok(Arc::new(Self { store, control, clock, view: watch_view, frames, commands }))
+        let shown = writer::Shown { publish, frames: frames.clone(), index: index.clone() };
+        let (commands, writing) = writer::start(store.clone(), control.clone(), clock.clone(), shown);
+        let threads = Mutex::new(vec![writing, tables]);
+        let commands = Some(commands);
+        Ok(Arc::new(Self { store, control, clock, view: watch_view, frames, commands, index, threads }))
+    }
+
+    /// The tables, with everything in them that is durable now. Blocks.
+    pub fn tables(&self) -> Result<&dyn Tables, store::Error> {
+        self.index.tables(self.view().head.seq)
+    }
+
+    /// A person's notices, with those of everything that is durable now. Blocks.
+    pub fn notices_after(
+        &self,
+        person: &[u8; 16],
+        after: NoticeAt,
+        limit: usize,
+    ) -> Result<Vec<Notice>, store::Error> {
+        self.tables()?.notices_after(person, after, limit)
     }
 
     pub fn view(&self) -> Arc<View> {
@@ -112,11 +132,29 @@ impl Shop {
         self.frames.subscribe()
     }
 
+    /// Whose operations a push of this client brings, if this sign-in may deliver them and means
+    /// this history.
+    pub fn admit(&self, epoch: &str, session: &SessionId, client: &ClientId) -> Result<PersonId, PushError> {
+        if epoch != epoch_word(self.store.meta().epoch()) {
+            return Err(PushError::EpochChanged);
+        }
+        self.control.read().delivers(session, client).ok_or(PushError::ClientUnknown)
+    }
+
     /// Operations of one client, in order. Answered when durable.
     pub async fn push(&self, push: Push) -> Result<Results, PushError> {
+        self.push_later(push).await.unwrap_or(Err(PushError::Stopped))
+    }
+
+    /// The same for callers that block.
+    pub fn push_now(&self, push: Push) -> Result<Results, PushError> {
+        self.push_later(push).blocking_recv().unwrap_or(Err(PushError::Stopped))
+    }
+
+    fn push_later(&self, push: Push) -> oneshot::Receiver<Result<Results, PushError>> {
         let (reply, answer) = oneshot::channel();
         self.send(Command::Push { push, reply });
-        answer.await.unwrap_or(Err(PushError::Stopped))
+        answer
     }
 
     /// The server's own acts, in order. Answered when durable.
@@ -136,7 +174,7 @@ impl Shop {
     }
 
     fn send(&self, command: Command) {
-        if self.commands.send(command).is_err() {
+        if self.commands.as_ref().is_none_or(|commands| commands.send(command).is_err()) {
             tracing::error!("the writer has stopped");
         }
     }
@@ -144,8 +182,20 @@ impl Shop {
     /// A snapshot of now, so that the next start is quick. Fine to leave out.
     pub fn put_snapshot(&self) {
         let view = self.view();
-        if let Err(error) = write_snapshot(&*self.store, &view) {
+        // The next start uses it only if the tables have come as far.
+        let written = self.tables().and_then(|_| write_snapshot(&*self.store, &view));
+        if let Err(error) = written {
             tracing::warn!(%error, "no snapshot was written; the next start reads more of the log");
+        }
+    }
+}
+
+impl Drop for Shop {
+    /// What was sent is decided and kept before the shop is closed.
+    fn drop(&mut self) {
+        drop(self.commands.take());
+        for thread in self.threads.lock().unwrap_or_else(PoisonError::into_inner).drain(..) {
+            let _ = thread.join();
         }
     }
 }
@@ -210,57 +260,10 @@ fn apply(
 ) -> Result<(), OpenError> {
     let gathered = std::mem::take(gathered);
     if gathered.entries > 0 {
-        store.tables().apply(&gathered.into_batch(state, head).0)?;
+        store.tables().apply(&gathered.into_batch(state, head))?;
         *applied = head.seq;
     }
     Ok(())
-}
-
-/// What some entries changed, on its way into the tables and to the phones.
-#[derive(Default)]
-pub struct Gathered {
-    pub entries: usize,
-    changed: BTreeMap<Key, u64>,
-    verdicts: Vec<Verdict>,
-    notices: Vec<Notice>,
-}
-
-impl Gathered {
-    pub fn add(&mut self, seq: u64, entry: &Entry, state: &State, zone: &TimeZone, changed: fold::Changed) {
-        self.entries += 1;
-        self.changed.extend(changed.into_iter().map(|key| (key, seq)));
-        self.verdicts.push(Verdict { client: entry.client.0.into_bytes(), n: entry.n, seq });
-        for (idx, notice) in notice::notices(state, entry, zone).into_iter().enumerate() {
-            let at = NoticeAt { seq, idx: idx as u32 };
-            let body = serde_json::to_vec(&notice).unwrap_or_default();
-            self.notices.push(Notice { person: notice.person.0.into_bytes(), at, body });
-        }
-    }
-
-    /// The rows for the tables, and the JSON list of documents for the phones.
-    pub fn into_batch(self, state: &State, head: Head) -> (TableBatch, String) {
-        let mut json = String::from("[");
-        let mut docs = Vec::with_capacity(self.changed.len());
-        for (key, seq) in self.changed {
-            let Some(body) = state.document_json(&key) else { continue };
-            let comma = if docs.is_empty() { "" } else { "," };
-            json.push_str(&format!("{comma}{{\"key\":\"{key}\",\"seq\":{seq},\"body\":{body}}}"));
-            docs.push(Doc { key: key.to_string(), seq, body: Some(body.into_bytes()) });
-        }
-        json.push(']');
-        let batch = TableBatch {
-            seq: head.seq,
-            hash: head.hash,
-            docs,
-            verdicts: self.verdicts,
-            notices: self.notices,
-        };
-        (batch, json)
-    }
-
-    pub fn has_notices(&self) -> bool {
-        !self.notices.is_empty()
-    }
 }
 
 fn write_snapshot(store: &dyn Store, view: &View) -> Result<(), store::Error> {

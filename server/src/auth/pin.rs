@@ -1,0 +1,115 @@
+//! A tablet that several people share: each has a sign-in of their own on the same browser, and a PIN
+//! changes between them.
+//!
+//! Invariants: a PIN opens only sign-ins that stand already on the browser it is typed on, so it is no way
+//! in from elsewhere; whoever types it must show that the browser is one of this shop's, by a token of any
+//! sign-in made on it. That one may have ended: who leaves the shop does not lock the others out.
+//! Must not know: HTTP, cookies.
+
+use domain::Ms;
+use domain::ids::{ClientId, PersonId, SessionId};
+use uuid::Uuid;
+
+use super::tokens::{Kind, Signer};
+use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed};
+use crate::control::{Access, Record};
+use crate::limits::{PIN_DIGITS_MAX, PIN_DIGITS_MIN};
+use crate::shop::Shop;
+
+/// A sign-in this young was made by a link just now: the person is there and need not know an old PIN.
+const FRESH_MS: Ms = 10 * 60_000;
+
+/// Somebody who can change to on this browser.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Face {
+    pub person: PersonId,
+    pub name: String,
+    pub has_pin: bool,
+}
+
+/// A new PIN of one's own; who has one already shows it, or has just come in by a link.
+pub fn set(shop: &Shop, who: &Who, pin: &str, current: Option<&str>) -> Result<(), AuthError> {
+    if !(PIN_DIGITS_MIN..=PIN_DIGITS_MAX).contains(&pin.len()) || !pin.bytes().all(|b| b.is_ascii_digit()) {
+        return Err(AuthError::PinDigits);
+    }
+    let (before, since) = {
+        let access = shop.control.read();
+        (access.pins.get(&who.person).cloned(), access.sessions.get(&who.session).map(|s| s.since))
+    };
+    let fresh = since.is_some_and(|since| shop.clock.now() - since <= FRESH_MS);
+    if let Some(phc) = before
+        && !current.map_or(fresh, |shown| fits(shown, &phc))
+    {
+        return Err(AuthError::WrongPin);
+    }
+    let phc = hashed(pin).ok_or(AuthError::PinDigits)?;
+    Ok(shop.control.write(vec![Record::Pin { person: who.person, phc }])?)
+}
+
+/// Everybody with a standing sign-in on the browser of this one.
+pub fn faces(shop: &Shop, session: SessionId) -> Vec<Face> {
+    let (mut people, pins) = {
+        let access = shop.control.read();
+        let Some(browser) = access.sessions.get(&session).and_then(|s| s.browser) else { return Vec::new() };
+        let beside = access.sessions.values().filter(|s| s.browser == Some(browser) && s.ended.is_none());
+        let people: Vec<PersonId> = beside.map(|s| s.person).collect();
+        let pins: Vec<PersonId> = access.pins.keys().copied().collect();
+        (people, pins)
+    };
+    people.sort_unstable();
+    people.dedup();
+    let view = shop.view();
+    let face = |person: PersonId| {
+        let known = view.state.people.get(&person).filter(|p| !p.retired)?;
+        Some(Face { person, name: known.name.clone(), has_pin: pins.contains(&person) })
+    };
+    people.into_iter().filter_map(face).collect()
+}
+
+/// Which browser a token was given to, whether or not its sign-in still stands.
+fn browser_of(shop: &Shop, tokens: &[(Kind, &str)]) -> Option<Uuid> {
+    let access = shop.control.read();
+    let signer = Signer { key: &access.key, now: shop.clock.now() };
+    let read = |(kind, token): &(Kind, &str)| signer.read(*kind, token);
+    let claims = tokens.iter().find_map(read)?;
+    access.sessions.get(&claims.sid)?.browser
+}
+
+/// Changes to somebody else's sign-in on the same browser. `tokens` show the browser.
+pub fn switch(
+    shop: &Shop,
+    tokens: &[(Kind, &str)],
+    person: PersonId,
+    pin: &str,
+    client: Option<ClientId>,
+) -> Result<SignedIn, AuthError> {
+    let browser = browser_of(shop, tokens).ok_or(AuthError::SignedOut)?;
+    let standing = |access: &Access| {
+        let own = access
+            .sessions
+            .iter()
+            .filter(|(_, s)| s.person == person && s.browser == Some(browser) && s.ended.is_none());
+        own.max_by_key(|(_, s)| s.since).map(|(id, s)| (*id, s.generation))
+    };
+    let (session, phc) = {
+        let access = shop.control.read();
+        (standing(&access), access.pins.get(&person).cloned())
+    };
+    // Who is not on this browser takes as long as a wrong PIN.
+    let right = fits(pin, phc.as_deref().unwrap_or(DUMMY_PHC));
+    if session.is_none() {
+        return Err(AuthError::SignedOut);
+    }
+    if phc.is_none() || !right {
+        return Err(AuthError::WrongPin);
+    }
+    let at = shop.clock.now();
+    let (session, client, generation) = shop.control.write_if(|access| {
+        let (session, before) = standing(access).ok_or(AuthError::SignedOut)?;
+        let (client, mut records) = bind(access, client, person)?;
+        let generation = before + 1;
+        records.push(Record::Refreshed { session, generation, at });
+        Ok::<_, AuthError>(((session, client, generation), records))
+    })?;
+    finish(shop, person, session, client, generation)
+}

@@ -1,0 +1,90 @@
+//! A tablet that several people share: their PINs, and changing between them.
+
+use actix_web::{HttpRequest, HttpResponse, web as routes};
+use domain::ids::{ClientId, PersonId};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::auth::{SignedIn, count_try, forget_tries, with_cookies};
+use super::{ACCESS_COOKIE, Answer, REFRESH_COOKIE, Shared, blocking, same_origin};
+use crate::auth::tokens::Kind;
+use crate::auth::{Who, pin};
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config
+        .route("/auth/pin", routes::post().to(set_pin))
+        .route("/auth/switch", routes::post().to(switch))
+        .route("/auth/faces", routes::get().to(faces));
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct NewPin {
+    /// 4 to 8 digits.
+    pin: String,
+    /// The one before, if there is one; not needed within ten minutes of signing in by a link.
+    current: Option<String>,
+}
+
+/// Sets the caller's own PIN.
+#[utoipa::path(post, path = "/api/v1/auth/pin", request_body = NewPin, tag = "sign-in",
+    responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+pub async fn set_pin(app: Shared, who: Who, body: routes::Json<NewPin>) -> Answer {
+    let shop = app.shop.clone();
+    let NewPin { pin, current } = body.into_inner();
+    let key = format!("pin {}", who.person);
+    count_try(&app, &key)?;
+    blocking(move || pin::set(&shop, &who, &pin, current.as_deref())).await??;
+    forget_tries(&app, &key);
+    Ok(HttpResponse::NoContent().finish())
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Switch {
+    person: PersonId,
+    pin: String,
+    /// This person's client on this browser.
+    client: Option<ClientId>,
+}
+
+/// Changes to another person who is signed in on the same browser. The cookies of the caller show which
+/// browser that is; they may be of a sign-in that has ended.
+#[utoipa::path(post, path = "/api/v1/auth/switch", request_body = Switch, tag = "sign-in",
+    responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch>) -> Answer {
+    same_origin(&request)?;
+    let cookie = |name: &str| request.cookie(name).map(|c| c.value().to_owned());
+    let (access, refresh) = (cookie(ACCESS_COOKIE), cookie(REFRESH_COOKIE));
+    let shop = app.shop.clone();
+    let Switch { person, pin, client } = body.into_inner();
+    let key = format!("pin {person}");
+    count_try(&app, &key)?;
+    let signed_in = blocking(move || {
+        let shown = [(Kind::Refresh, refresh.as_deref()), (Kind::Access, access.as_deref())];
+        let tokens: Vec<(Kind, &str)> =
+            shown.iter().filter_map(|(kind, token)| Some((*kind, (*token)?))).collect();
+        pin::switch(&shop, &tokens, person, &pin, client)
+    })
+    .await??;
+    forget_tries(&app, &key);
+    Ok(with_cookies(&app, &request, &signed_in))
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Face {
+    person: PersonId,
+    name: String,
+    has_pin: bool,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct Faces {
+    people: Vec<Face>,
+}
+
+/// Who is signed in on the caller's browser.
+#[utoipa::path(get, path = "/api/v1/auth/faces", tag = "sign-in", responses((status = 200, body = Faces)))]
+pub async fn faces(app: Shared, who: Who) -> Answer {
+    let faces = pin::faces(&app.shop, who.session).into_iter();
+    let people = faces.map(|f| Face { person: f.person, name: f.name, has_pin: f.has_pin }).collect();
+    Ok(HttpResponse::Ok().json(Faces { people }))
+}

@@ -1,0 +1,69 @@
+//! What a phone missed, page by page.
+//!
+//! Invariants: only what is durable; a phone of another history is told so and gets nothing; the
+//! copy is whole when `more` is false, and not before.
+
+use domain::ids::ClientId;
+use store::Doc;
+
+use crate::limits::PULL_DOCS_MAX;
+use crate::shop::Shop;
+use crate::{chain_word, epoch_word};
+
+#[derive(Debug, Clone, Default)]
+pub struct Query {
+    /// The epoch of the phone's copy; none at the first time.
+    pub epoch: Option<String>,
+    /// The phone's cursor; 0 for everything.
+    pub after: u64,
+    /// The chain's word at the cursor.
+    pub hash: Option<String>,
+    pub limit: Option<usize>,
+    /// The caller's client, to learn its last number.
+    pub client: Option<ClientId>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Page {
+    pub from: u64,
+    pub to: u64,
+    pub hash: String,
+    pub more: bool,
+    pub docs: Vec<Doc>,
+    pub last_n: Option<u64>,
+}
+
+#[derive(Debug, thiserror::Error)]
+pub enum PullError {
+    #[error("The shop's data was restored; take a fresh copy, then send again what is not in it.")]
+    EpochChanged,
+    #[error(transparent)]
+    Store(#[from] store::Error),
+}
+
+pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
+    let view = shop.view();
+    let word = epoch_word(shop.store.meta().epoch());
+    if query.epoch.as_ref().is_some_and(|said| *said != word) || query.after > view.head.seq {
+        return Err(PullError::EpochChanged);
+    }
+    let at = |seq| -> Result<String, PullError> {
+        let hash = if seq == view.head.seq { Some(view.head.hash) } else { shop.store.log().hash_at(seq)? };
+        Ok(chain_word(&hash.unwrap_or(store::ZERO)))
+    };
+    if query.after > 0 && query.hash.as_ref().is_some_and(|said| at(query.after).ok().as_ref() != Some(said))
+    {
+        return Err(PullError::EpochChanged);
+    }
+    let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
+    let found = shop.tables()?.docs_after(query.after, limit, view.head.seq)?;
+    let to = if found.more { found.to } else { view.head.seq };
+    Ok(Page {
+        from: query.after,
+        to,
+        hash: at(to)?,
+        more: found.more,
+        docs: found.docs,
+        last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
+    })
+}
