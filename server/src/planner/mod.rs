@@ -104,7 +104,15 @@ fn in_words(error: &PlanError, view: &View) -> String {
 /// Keeps planning until the shop closes.
 pub fn start(shop: Arc<Shop>) -> watch::Receiver<Arc<Published>> {
     let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
-    tokio::spawn(keep_planning(shop, publish));
+    // A thread of its own: planning is work for a processor, and must not hold up those who serve.
+    let thread = std::thread::Builder::new().name("planner".into());
+    let planning = thread.spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
+        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish)))
+    });
+    if let Err(error) = planning {
+        tracing::error!(%error, "there is no planning; the order shown stays as it is");
+    }
     watch_plan
 }
 
@@ -117,9 +125,8 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
         for budget in budgets {
             let view = changed.borrow_and_update().clone();
             let (now, old) = (shop.clock.now(), before.clone());
-            let Ok((plan, starts)) =
-                tokio::task::spawn_blocking(move || plan_now(&view, now, &old, budget)).await
-            else {
+            let planned = std::panic::catch_unwind(move || plan_now(&view, now, &old, budget));
+            let Ok((plan, starts)) = planned else {
                 tracing::error!("planning failed; the order shown stays as it was");
                 break;
             };

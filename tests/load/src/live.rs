@@ -1,8 +1,8 @@
 //! A phone's live channel and its copy of the shop.
 //!
-//! While the load runs, a channel only notes what came and when: reading the frames is left for
-//! afterwards, so that the simulator does not take the processor that the server is measured on. Then
-//! the copy follows the frames exactly as the app does: one is applied only at the copy's cursor,
+//! While the load runs, a channel only unpacks and notes what came and when: reading the frames is left
+//! for afterwards, so that the simulator does not take the processor that the server is measured on.
+//! Then the copy follows the frames exactly as the app does: one is applied only at the copy's cursor,
 //! anything else is healed by a pull.
 
 use std::collections::BTreeMap;
@@ -13,6 +13,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread::JoinHandle;
 use std::time::Instant;
 
+use flate2::{Decompress, FlushDecompress};
 use serde_json::Value;
 
 use crate::http::Connection;
@@ -22,7 +23,7 @@ use crate::http::Connection;
 pub struct Heard {
     pub events: Vec<(Instant, String)>,
     pub bytes: u64,
-    /// Whole plans travel in frames of their own, without documents; only their size is kept.
+    /// Changes of the plan travel by themselves; only their size is kept.
     pub plans: u64,
     pub plan_bytes: u64,
 }
@@ -42,9 +43,11 @@ impl Channel {
         let tell = reached.clone();
         let listener = std::thread::spawn(move || {
             let mut heard = Heard::default();
-            while let Ok(Some(event)) = live.event() {
-                let (at, bytes) = (Instant::now(), event.len() as u64);
-                if event.contains("\"docs\":[],\"plan\":") {
+            let mut packed = Packed::default();
+            while let Ok(Some(chunk)) = live.chunk() {
+                let (at, bytes) = (Instant::now(), chunk.len() as u64);
+                let event = packed.unpack(&chunk);
+                if event.starts_with("event: plan") {
                     heard.plans += 1;
                     heard.plan_bytes += bytes;
                     continue;
@@ -69,6 +72,38 @@ impl Channel {
         // Fails only if the server has closed it already, which ends the listener as well.
         let _ = self.socket.shutdown(Shutdown::Both);
         self.listener.join().expect("a live channel's listener")
+    }
+}
+
+/// A gzip stream whose end never comes.
+struct Packed {
+    inflate: Decompress,
+    /// Bytes of the header still to come.
+    header: usize,
+}
+
+impl Default for Packed {
+    fn default() -> Self {
+        Self { inflate: Decompress::new(false), header: 10 }
+    }
+}
+
+impl Packed {
+    /// The server ends every piece so that it can be read whole.
+    fn unpack(&mut self, chunk: &[u8]) -> String {
+        let skipped = self.header.min(chunk.len());
+        self.header -= skipped;
+        let mut chunk = &chunk[skipped..];
+        let mut text = Vec::with_capacity(chunk.len() * 4 + 64);
+        loop {
+            let before = self.inflate.total_in();
+            self.inflate.decompress_vec(chunk, &mut text, FlushDecompress::Sync).expect("a readable stream");
+            chunk = &chunk[(self.inflate.total_in() - before) as usize..];
+            if chunk.is_empty() && text.len() < text.capacity() {
+                return String::from_utf8(text).expect("events are text");
+            }
+            text.reserve(text.capacity().max(256));
+        }
     }
 }
 
@@ -133,7 +168,12 @@ impl Copy {
             if doc["gone"] == true {
                 self.docs.remove(key);
             } else {
-                self.docs.insert(key.to_owned(), (doc["seq"].as_u64(), doc["body"].clone()));
+                let kept = self.docs.entry(key.to_owned()).or_default();
+                kept.0 = doc["seq"].as_u64();
+                match doc.get("patch") {
+                    Some(patch) => json_patch::merge(&mut kept.1, patch),
+                    None => kept.1 = doc["body"].clone(),
+                }
             }
         }
         self.cursor = page["to"].as_u64().unwrap_or(self.cursor);

@@ -8,7 +8,8 @@
 //! `--rate`: so many operations a second in all, every latency counted from the scheduled moment, so
 //! that a server that falls behind cannot hide it. Without `--server`, one is started on a new
 //! directory. `fdatasync_ms` is a probe's own 2 kB appends on the same file system just before the
-//! run, not the server's; processor time and memory are the whole server process, planner included.
+//! run, not the server's. Processor time is the whole server process without its planner's thread, which
+//! is told apart; memory is the whole process. Bytes are those on the wire, compressed as they come.
 
 mod http;
 mod live;
@@ -87,7 +88,7 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
         |(cookie, _): &(String, String)| Channel::open(host, cookie, start.cursor).expect("a live channel");
     let channels: Vec<Channel> = phones.iter().map(open).collect();
 
-    let cpu_before = server.cpu_ms();
+    let cpu_before = server.cpu();
     let began = Instant::now();
     let every = args.rate.map(|rate| Duration::from_secs_f64(f64::from(args.phones) / rate));
     let done: Vec<Done> = std::thread::scope(|scope| {
@@ -105,7 +106,7 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
     while channels.iter().any(|c| c.reached() < head) && Instant::now() < end {
         std::thread::sleep(Duration::from_millis(5));
     }
-    let cpu = server.cpu_ms().zip(cpu_before).map(|(after, before)| after - before);
+    let cpu = server.cpu().zip(cpu_before).map(|(after, before)| after.since(before));
     let rss = server.rss_mb();
     let heard: Vec<Heard> = channels.into_iter().map(Channel::close).collect();
 
@@ -131,9 +132,8 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
         "down_bytes_per_op_phone": all(|h| h.bytes) / ops / f64::from(args.phones),
         "plan_bytes_per_phone": all(|h| h.plan_bytes) / f64::from(args.phones),
         "plans_per_phone": all(|h| h.plans) / f64::from(args.phones),
-        "server_cpu_ms_per_op": cpu.map(|cpu| cpu / ops),
-        // Not to be told apart from outside the process: it is in server_cpu_ms_per_op.
-        "planner_cpu_ms_per_op": null,
+        "server_cpu_ms_per_op": cpu.map(|cpu| (cpu.all_ms - cpu.planner_ms) / ops),
+        "planner_cpu_ms_per_op": cpu.map(|cpu| cpu.planner_ms / ops),
         "server_rss_mb": rss,
         "fdatasync_ms_p50": sync_ms.at(0.5), "fdatasync_ms_p99": sync_ms.at(0.99),
         "docs": agreed.docs, "gaps_in_frames": agreed.gaps, "missing": agreed.missing,

@@ -13,6 +13,19 @@ pub struct Server {
     pub token: String,
 }
 
+/// Processor time in milliseconds.
+#[derive(Clone, Copy)]
+pub struct Cpu {
+    pub all_ms: f64,
+    pub planner_ms: f64,
+}
+
+impl Cpu {
+    pub fn since(self, before: Self) -> Self {
+        Self { all_ms: self.all_ms - before.all_ms, planner_ms: self.planner_ms - before.planner_ms }
+    }
+}
+
 impl Server {
     pub fn running(url: &str, token: &str) -> Self {
         let host = url.trim_start_matches("http://").trim_end_matches('/').replace("localhost", "127.0.0.1");
@@ -42,12 +55,24 @@ impl Server {
         Self { child: Some(child), host, token: token.to_owned() }
     }
 
-    /// Processor time of the whole process, user and system, in milliseconds (100 ticks a second).
-    pub fn cpu_ms(&self) -> Option<f64> {
-        let stat = fs::read_to_string(format!("/proc/{}/stat", self.child.as_ref()?.id())).ok()?;
-        // utime and stime are fields 14 and 15; after the name, which may hold anything, comes field 3.
+    /// Processor time so far, user and system.
+    pub fn cpu(&self) -> Option<Cpu> {
+        let process = format!("/proc/{}", self.child.as_ref()?.id());
+        let stat = fs::read_to_string(format!("{process}/stat")).ok()?;
+        // utime and stime are fields 14 and 15, in 100 ticks a second; after the name, which may hold
+        // anything, comes field 3.
         let mut fields = stat.rsplit(')').next()?.split_whitespace().skip(11).map(str::parse::<f64>);
-        Some((fields.next()?.ok()? + fields.next()?.ok()?) * 10.0)
+        let all_ms = (fields.next()?.ok()? + fields.next()?.ok()?) * 10.0;
+        let mut planner_ms = 0.0;
+        for thread in fs::read_dir(format!("{process}/task")).ok()?.flatten() {
+            let name = fs::read_to_string(thread.path().join("comm")).unwrap_or_default();
+            if name.trim() == "planner" {
+                // The first field is nanoseconds on a processor.
+                let ran = fs::read_to_string(thread.path().join("schedstat")).ok()?;
+                planner_ms += ran.split_whitespace().next()?.parse::<f64>().ok()? / 1e6;
+            }
+        }
+        Some(Cpu { all_ms, planner_ms })
     }
 
     pub fn rss_mb(&self) -> Option<f64> {
