@@ -284,10 +284,10 @@ pub fn change_password(
     password: &str,
 ) -> Result<(), AuthError> {
     let before = shop.control.read().passwords.get(&person).cloned();
-    if let Some(phc) = before {
-        if !fits(current.unwrap_or_default(), &phc) {
-            return Err(AuthError::WrongPassword);
-        }
+    if let Some(phc) = before
+        && !fits(current.unwrap_or_default(), &phc)
+    {
+        return Err(AuthError::WrongPassword);
     }
     set_password(shop, person, password)
 }
