@@ -100,8 +100,9 @@ const BESIDE: ReadonlySet<Kind> = new Set<Kind>(["note", "found", "photo", "ask"
 export const touched: ReadonlySignal<ReadonlySet<string>> = computed(() => {
   const keys = new Set<string>();
   for (const { op } of unsent.value) {
-    const args = op.args as { card?: string; order?: string; exception?: string };
+    const args = op.args as { card?: string; order?: string; exception?: string; photo?: string };
     if (args.card) keys.add(`card/${args.card}`);
+    if (args.photo) keys.add(`photo/${args.photo}`);
     if (args.exception) keys.add(`exception/${args.exception}`);
     if (args.order && !BESIDE.has(op.kind)) keys.add(`order/${args.order}`);
     keys.add(`handoff/${op.id}`).add(`note/${op.id}`).add(`photo/${op.id}`).add(`card/${op.id}`).add(`order/${op.id}`);

@@ -262,8 +262,11 @@ in-own-words = In your own words
 where-bolts = Where bolts and loose parts are
 where-keys = Where the keys are
 photo-by = Photo by { $person }, { $at }.
-photo-not-sent = The picture itself is not sent yet.
-photo-on-other-phone = The picture is still on the phone that took it.
+photo-on-this-phone = On this phone, not sent yet.
+photo-on-own-phone = On another phone of yours, not sent yet.
+photo-on-phone-of = On { $person }’s phone, not sent yet.
+photo-not-reached = The picture is shown when the server is reached.
+marked = Marked by { $people }.
 photo-not-kept = That was no picture, or the phone has no room for it.
 photos-kept = { $count ->
     [one] 1 photo kept

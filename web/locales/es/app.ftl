@@ -262,8 +262,11 @@ in-own-words = Con sus palabras
 where-bolts = Dónde están los tornillos y las partes sueltas
 where-keys = Dónde están las llaves del vehículo
 photo-by = Foto de { $person }, { $at }.
-photo-not-sent = La imagen misma aún no se ha enviado.
-photo-on-other-phone = La imagen sigue en el teléfono que la tomó.
+photo-on-this-phone = En este teléfono, sin enviar todavía.
+photo-on-own-phone = En otro teléfono suyo, sin enviar todavía.
+photo-on-phone-of = En el teléfono de { $person }, sin enviar todavía.
+photo-not-reached = La imagen se muestra cuando se alcance el servidor.
+marked = Marcada por { $people }.
 photo-not-kept = No era una imagen, o el teléfono no tiene espacio.
 photos-kept = { $count ->
     [one] 1 foto guardada

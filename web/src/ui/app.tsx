@@ -33,6 +33,10 @@ const Me = lazy(async () => {
   const [part] = await Promise.all([import("./me"), loadWords("tablet")]);
   return part.default;
 });
+const PhotoPage = lazy(async () => {
+  const [part] = await Promise.all([import("./mark"), loadWords("mark")]);
+  return part.default;
+});
 const Tablet = lazy(async () => {
   const [part] = await Promise.all([import("./tablet"), loadWords("tablet")]);
   return part.default;
@@ -44,6 +48,7 @@ const SCREENS: [string, ComponentType<ScreenProps>][] = [
   ["/queue/:department", Queue],
   ["/vehicles", Vehicles],
   ["/vehicle/:id", Vehicle],
+  ["/photo/:id", PhotoPage],
   ["/tray", Tray],
   ["/notices", Notices],
   ["/me", Me],

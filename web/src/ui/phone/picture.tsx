@@ -4,35 +4,44 @@ import { useSignal } from "@preact/signals";
 import type { Photo } from "../../api/types";
 import { db } from "../../db";
 import { t } from "../../state";
-import { at, person } from "./say";
+import { photoSaid, whereIs } from "./photo";
+import { person } from "./say";
 import { say } from "./sheet";
 
-export function Picture({ photo }: { photo: Photo }) {
+/**
+ * Where the picture is to be had. A large one that cannot be fetched now may be on the phone still, small.
+ */
+export function usePicture(photo: Photo, large = false): { src: string | undefined; kept: boolean; failed: () => void } {
   const own = useSignal<string | undefined>(undefined);
+  const fails = useSignal(0);
   useEffect(() => {
-    if (photo.here) return undefined;
     let url: string | undefined;
+    let gone = false;
     void db.photo(photo.sha256).then((kept) => {
-      if (kept) own.value = url = URL.createObjectURL(kept.data);
+      if (kept && !gone) own.value = url = URL.createObjectURL(kept.data);
     });
     return () => {
+      gone = true;
       if (url) URL.revokeObjectURL(url);
     };
-  }, [photo.sha256, photo.here]);
-  const said = t("photo-by", { person: person(photo.by), at: at(photo.taken_at) });
-  const src = photo.here ? `/api/v1/photos/${photo.sha256}?size=small` : own.value;
+  }, [photo.sha256]);
+  const served = photo.here ? [...(large ? [""] : []), "?size=small"].map((size) => `/api/v1/photos/${photo.sha256}${size}`) : [];
+  return { src: own.value ?? served[fails.value], kept: own.value !== undefined, failed: () => void fails.value++ };
+}
+
+export function Picture({ photo }: { photo: Photo }) {
+  const { src, kept, failed } = usePicture(photo);
+  const where = whereIs(photo, kept);
+  const marked = (photo.marks ?? []).map((own) => person(own.by));
   return (
     <figure class="picture">
-      {src ? (
-        <a href={photo.here ? `/api/v1/photos/${photo.sha256}` : src} target="_blank" rel="noopener">
-          <img src={src} alt={said} loading="lazy" />
-        </a>
-      ) : (
-        <p class="picture-not-here">{t("photo-on-other-phone")}</p>
-      )}
+      <a href={`/photo/${photo.id}`}>
+        {src ? <img src={src} alt={photoSaid(photo)} loading="lazy" onError={failed} /> : <p class="picture-not-here">{where || t("photo-not-reached")}</p>}
+      </a>
       <figcaption class="quiet small">
-        {said}
-        {!photo.here && ` ${t("photo-not-sent")}`}
+        {photoSaid(photo)}
+        {marked.length > 0 && ` ${t("marked", { people: marked.join(", ") })}`}
+        {src && where && <strong> {where}</strong>}
       </figcaption>
     </figure>
   );
