@@ -32,7 +32,15 @@ pub struct Published {
 impl Published {
     pub fn new(plan: Plan, before: &Plan) -> Self {
         let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
-        let change = serde_json::to_string(&PlanChange::between(before, &plan)).unwrap_or_default();
+        let change = PlanChange::between(before, &plan);
+        tracing::debug!(
+            rev = plan.rev,
+            rows = plan.rows.len(),
+            changed = change.rows.len(),
+            vehicles = change.vehicles.len(),
+            "plan"
+        );
+        let change = serde_json::to_string(&change).unwrap_or_default();
         Self { rev: plan.rev, plan, json, change }
     }
 }

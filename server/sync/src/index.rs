@@ -1,13 +1,14 @@
 //! The tables, kept up beside the log by a thread of their own, so that no acknowledgement waits for them.
 //!
-//! Invariants: what is queued is durable in the log already; batches that wait are put together, a
-//! document that changed often is written once; who reads waits until everything that was durable at
-//! that moment is in the tables.
+//! Invariants: what is queued is durable in the log already; batches wait a little for each other, so
+//! that a document that changes often is written once; who reads has everything in the tables that was
+//! durable at that moment, and nobody waits for the gathering.
 //! Must not know: what documents mean.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 use domain::fold;
 use domain::notice;
@@ -70,9 +71,15 @@ impl Gathered {
 struct Line {
     waiting: Option<(Gathered, Arc<View>)>,
     applied: u64,
+    /// Somebody reads: no more gathering.
+    wanted: bool,
     ending: bool,
     broken: Option<String>,
 }
+
+/// How long batches are gathered, and how many entries at most.
+const GATHER: Duration = Duration::from_millis(200);
+const GATHER_ENTRIES: usize = 1_000;
 
 /// The way to the tables.
 pub struct Index {
@@ -113,6 +120,8 @@ impl Index {
     pub fn tables(&self, seq: u64) -> Result<&dyn Tables, store::Error> {
         let mut line = self.lock();
         while line.applied < seq && line.broken.is_none() {
+            line.wanted = true;
+            self.moved.notify_all();
             line = self.moved.wait(line).unwrap_or_else(PoisonError::into_inner);
         }
         match &line.broken {
@@ -134,15 +143,17 @@ impl Index {
     fn run(&self) {
         loop {
             let mut line = self.lock();
-            let (gathered, view) = loop {
-                if let Some(next) = line.waiting.take() {
-                    break next;
-                }
-                if line.ending {
-                    return;
-                }
+            while line.waiting.is_none() && !line.ending {
                 line = self.moved.wait(line).unwrap_or_else(PoisonError::into_inner);
+            }
+            let gathering = |line: &mut Line| {
+                let few = line.waiting.as_ref().is_some_and(|(w, _)| w.entries < GATHER_ENTRIES);
+                few && !line.wanted && !line.ending
             };
+            let gathered = self.moved.wait_timeout_while(line, GATHER, gathering);
+            let (mut line, _) = gathered.unwrap_or_else(PoisonError::into_inner);
+            let Some((gathered, view)) = line.waiting.take() else { return };
+            line.wanted = false;
             drop(line);
             let head = view.head;
             let applied = self.store.tables().apply(&gathered.into_batch(&view.state, head));

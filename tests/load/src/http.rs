@@ -37,9 +37,10 @@ impl Connection {
         Ok(Self { cookie: cookie.into(), ..Self::open(host)? })
     }
 
-    /// The same socket, to close it from another thread.
-    pub fn socket(&self) -> io::Result<TcpStream> {
-        self.reader.get_ref().try_clone()
+    /// The socket, and what was read from it too early.
+    pub fn into_parts(self) -> (TcpStream, Vec<u8>) {
+        let early = self.reader.buffer().to_vec();
+        (self.reader.into_inner(), early)
     }
 
     pub fn cookie(&self) -> &str {
@@ -113,7 +114,7 @@ impl Connection {
     }
 
     /// One chunk of a chunked answer; none at its end.
-    pub fn chunk(&mut self) -> io::Result<Option<Vec<u8>>> {
+    fn chunk(&mut self) -> io::Result<Option<Vec<u8>>> {
         let mut line = String::new();
         if self.reader.read_line(&mut line)? == 0 {
             return Ok(None);
@@ -127,7 +128,7 @@ impl Connection {
         Ok((length > 0).then_some(bytes))
     }
 
-    /// Opens the live channel, compressed as browsers ask for it; then [`Self::chunk`] gives what comes.
+    /// Opens the live channel, compressed as browsers ask for it.
     pub fn live(&mut self, after: u64) -> io::Result<()> {
         self.write("GET", &format!("/api/v1/live?after={after}&protocol=1"), None)?;
         let (status, ..) = self.head()?;

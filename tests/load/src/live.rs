@@ -6,14 +6,15 @@
 //! anything else is healed by a pull.
 
 use std::collections::BTreeMap;
-use std::io;
-use std::net::{Shutdown, TcpStream};
+use std::io::{self, Read};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use flate2::{Decompress, FlushDecompress};
+use mio::net::TcpStream;
+use mio::{Events, Interest, Poll, Token};
 use serde_json::Value;
 
 use crate::http::Connection;
@@ -28,51 +29,100 @@ pub struct Heard {
     pub plan_bytes: u64,
 }
 
-pub struct Channel {
-    socket: TcpStream,
-    reached: Arc<AtomicU64>,
-    listener: JoinHandle<Heard>,
+/// The live channels of all phones, read by one thread: fifty threads that wake up for every change
+/// would cost the server, whose sending wakes them, more than the sending.
+pub struct Channels {
+    reached: Vec<Arc<AtomicU64>>,
+    over: Arc<AtomicBool>,
+    listener: JoinHandle<Vec<Heard>>,
 }
 
-impl Channel {
-    pub fn open(host: &str, cookie: &str, after: u64) -> io::Result<Self> {
-        let mut live = Connection::signed_in(host, cookie)?;
-        live.live(after)?;
-        let socket = live.socket()?;
-        let reached = Arc::new(AtomicU64::new(after));
-        let tell = reached.clone();
+impl Channels {
+    pub fn open<'a>(host: &str, cookies: impl Iterator<Item = &'a str>, after: u64) -> io::Result<Self> {
+        let mut poll = Poll::new()?;
+        let mut ears = Vec::new();
+        for (number, cookie) in cookies.enumerate() {
+            let mut live = Connection::signed_in(host, cookie)?;
+            live.live(after)?;
+            let (socket, buffer) = live.into_parts();
+            socket.set_nonblocking(true)?;
+            let mut socket = TcpStream::from_std(socket);
+            poll.registry().register(&mut socket, Token(number), Interest::READABLE)?;
+            let reached = Arc::new(AtomicU64::new(after));
+            ears.push(Ear { socket, buffer, packed: Packed::default(), heard: Heard::default(), reached });
+        }
+        let reached = ears.iter().map(|ear| ear.reached.clone()).collect();
+        let over = Arc::new(AtomicBool::new(false));
+        let stop = over.clone();
         let listener = std::thread::spawn(move || {
-            let mut heard = Heard::default();
-            let mut packed = Packed::default();
-            while let Ok(Some(chunk)) = live.chunk() {
-                let (at, bytes) = (Instant::now(), chunk.len() as u64);
-                let event = packed.unpack(&chunk);
-                if event.starts_with("event: plan") {
-                    heard.plans += 1;
-                    heard.plan_bytes += bytes;
-                    continue;
+            let mut events = Events::with_capacity(ears.len());
+            while !stop.load(Ordering::Relaxed) {
+                // Interrupted, at worst; then it is looked again.
+                let _ = poll.poll(&mut events, Some(Duration::from_millis(20)));
+                let at = Instant::now();
+                for event in &events {
+                    ears[event.token().0].hear(at);
                 }
-                heard.bytes += bytes;
-                if let Some(to) = number(&event, "\"to\":").or_else(|| number(&event, "{\"head\":")) {
-                    tell.fetch_max(to, Ordering::Relaxed);
-                }
-                heard.events.push((at, event));
             }
-            heard
+            ears.into_iter().map(|ear| ear.heard).collect()
         });
-        Ok(Self { socket, reached, listener })
+        Ok(Self { reached, over, listener })
     }
 
-    /// The last entry that this channel has told of.
-    pub fn reached(&self) -> u64 {
-        self.reached.load(Ordering::Relaxed)
+    /// Every phone has been told of this entry.
+    pub fn reached(&self, seq: u64) -> bool {
+        self.reached.iter().all(|reached| reached.load(Ordering::Relaxed) >= seq)
     }
 
-    pub fn close(self) -> Heard {
-        // Fails only if the server has closed it already, which ends the listener as well.
-        let _ = self.socket.shutdown(Shutdown::Both);
-        self.listener.join().expect("a live channel's listener")
+    pub fn close(self) -> Vec<Heard> {
+        self.over.store(true, Ordering::Relaxed);
+        self.listener.join().expect("the listener of the live channels")
     }
+}
+
+struct Ear {
+    socket: TcpStream,
+    buffer: Vec<u8>,
+    packed: Packed,
+    heard: Heard,
+    reached: Arc<AtomicU64>,
+}
+
+impl Ear {
+    /// Everything that has come; the poll tells of a socket once.
+    fn hear(&mut self, at: Instant) {
+        let mut room = [0; 16 * 1024];
+        while let Ok(read @ 1..) = self.socket.read(&mut room) {
+            self.buffer.extend(&room[..read]);
+        }
+        while let Some(chunk) = take_chunk(&mut self.buffer) {
+            let event = self.packed.unpack(&chunk);
+            let bytes = chunk.len() as u64;
+            if event.starts_with("event: plan") {
+                self.heard.plans += 1;
+                self.heard.plan_bytes += bytes;
+                continue;
+            }
+            self.heard.bytes += bytes;
+            if let Some(to) = number(&event, "\"to\":").or_else(|| number(&event, "{\"head\":")) {
+                self.reached.fetch_max(to, Ordering::Relaxed);
+            }
+            self.heard.events.push((at, event));
+        }
+    }
+}
+
+/// The first chunk of a chunked answer, once all of it is there.
+fn take_chunk(buffer: &mut Vec<u8>) -> Option<Vec<u8>> {
+    let line = buffer.windows(2).position(|two| two == b"\r\n")?;
+    let length = usize::from_str_radix(std::str::from_utf8(&buffer[..line]).ok()?, 16).ok()?;
+    let (from, to) = (line + 2, line + 2 + length);
+    let chunk = buffer.get(from..to)?.to_vec();
+    if buffer.len() < to + 2 {
+        return None;
+    }
+    buffer.drain(..to + 2);
+    Some(chunk)
 }
 
 /// A gzip stream whose end never comes.
@@ -229,6 +279,18 @@ mod tests {
             Some("card/a")
         );
         assert!(after(vec![doc("note/b", 2), doc("card/a", 1)]) == whole);
+    }
+
+    #[test]
+    fn a_chunk_is_taken_when_all_of_it_is_there() {
+        let whole = b"3\r\nabc\r\n1\r\nd\r\n";
+        for cut in 0..=whole.len() {
+            let mut buffer = whole[..cut].to_vec();
+            let mut chunks: Vec<Vec<u8>> = std::iter::from_fn(|| take_chunk(&mut buffer)).collect();
+            buffer.extend(&whole[cut..]);
+            chunks.extend(std::iter::from_fn(|| take_chunk(&mut buffer)));
+            assert_eq!(chunks, [b"abc".to_vec(), b"d".to_vec()], "cut at {cut}");
+        }
     }
 
     #[test]

@@ -23,7 +23,7 @@ use std::time::{Duration, Instant};
 
 use clap::Parser;
 use http::Connection;
-use live::{Channel, Copy, Heard};
+use live::{Channels, Copy, Heard};
 use serde_json::{Value, json};
 use server::Server;
 use shop::{Load, Phone};
@@ -84,9 +84,8 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
         load.phones.iter().map(|p| (p.cookie.clone(), p.client().to_owned())).collect();
     let mut start = Copy::default();
     pull(&mut start, host, &phones[0]).expect("the first copy");
-    let open =
-        |(cookie, _): &(String, String)| Channel::open(host, cookie, start.cursor).expect("a live channel");
-    let channels: Vec<Channel> = phones.iter().map(open).collect();
+    let cookies = phones.iter().map(|(cookie, _)| cookie.as_str());
+    let channels = Channels::open(host, cookies, start.cursor).expect("the live channels");
 
     let cpu_before = server.cpu();
     let began = Instant::now();
@@ -103,12 +102,12 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
     let elapsed = began.elapsed().as_secs_f64();
     let head = done.iter().map(|d| d.head).max().unwrap_or(0);
     let end = Instant::now() + LAST_FRAMES;
-    while channels.iter().any(|c| c.reached() < head) && Instant::now() < end {
+    while !channels.reached(head) && Instant::now() < end {
         std::thread::sleep(Duration::from_millis(5));
     }
     let cpu = server.cpu().zip(cpu_before).map(|(after, before)| after.since(before));
     let rss = server.rss_mb();
-    let heard: Vec<Heard> = channels.into_iter().map(Channel::close).collect();
+    let heard = channels.close();
 
     let seen = seen(&done, &heard);
     let agreed = agree(host, &phones, &start, &heard, &done);
