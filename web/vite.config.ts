@@ -16,6 +16,10 @@ const hash = createHash("sha256");
 for (const file of ["package-lock.json", "index.html", "src", "locales"].flatMap(files)) hash.update(readFileSync(file));
 const build = hash.digest("hex").slice(0, 8);
 
+/** Modules of the first screens; what is not here stays where the bundler puts it. */
+const LATER = /\/src\/ui\/(shop|setup|tablet|mark)\/|\/src\/ui\/(me|sign-in)\.|\/src\/ui\/phone\/(tray|cases|notices|sheets|sheet-\w+|caution|choices|draft)\.|\/src\/(photos|sw)\/|\/src\/sync\/engine|\/src\/core\/(next|merge)|\/draw\/(string-|trip-line|trip-geometry)|\/locales\//;
+const first = (id: string): boolean => /\/src\/|\/node_modules\/(preact|@preact|idb|@fluent)\//.test(id) && !LATER.test(id);
+
 export default defineConfig({
   define: { __BUILD__: JSON.stringify(`${version}-${build}`) },
   build: {
@@ -23,6 +27,8 @@ export default defineConfig({
     // The content rules of the server allow no inline script or style, so nothing is inlined.
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
+    // What is read before anything is shown, in one piece: many small ones compress worse.
+    rollupOptions: { output: { codeSplitting: { groups: [{ name: "first", test: first }] } } },
   },
   plugins: [
     VitePWA({

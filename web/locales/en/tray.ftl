@@ -143,3 +143,22 @@ act-cancel_card = card cancelled
 act-open_order = new order
 act-edit_order = order changed
 act-other = change
+
+## Notices
+no-notices = Nothing was told to you yet.
+notice-asked = { $number }: { $person } asks for “{ $what }”.
+notice-taken = { $number }: { $person } has taken “{ $what }”.
+notice-taken-about = { $number }: { $person } has taken “{ $what }”; begins about { $about }.
+notice-open = { $number } is open: go on inside. { $what }
+notice-handed_back = { $number } is handed back: { $what }
+notice-given_back = { $number }: { $person } has given back “{ $card }”.
+notice-refused = { $number }: not accepted. { $card }
+notice-refused-by = { $number }: { $person } was before you: { $card }
+notice-exception = { $number }: { $exception } Your answer is waited for.
+notice-assigned = { $number }: { $person } gives you “{ $card }”.
+notice-next = { $number } comes to you next: { $card }
+notice-next-about = { $number } comes to you about { $about }: { $card }
+notice-untaken = { $number }: nobody has taken “{ $what }” yet.
+notice-lift_blocked = { $number } holds its place longer than planned: { $card }
+notice-promise_unlikely = { $number } will probably not be ready as promised.
+notice-promise_unlikely-about = { $number } will probably not be ready as promised, but about { $about }.

@@ -143,3 +143,22 @@ act-cancel_card = trabajo cancelado
 act-open_order = orden nueva
 act-edit_order = orden cambiada
 act-other = cambio
+
+## Avisos
+no-notices = Aún no tiene avisos.
+notice-asked = { $number }: { $person } pide «{ $what }».
+notice-taken = { $number }: { $person } tomó «{ $what }».
+notice-taken-about = { $number }: { $person } tomó «{ $what }»; empieza hacia { $about }.
+notice-open = { $number } está abierto: sigan adentro. { $what }
+notice-handed_back = { $number } está de vuelta: { $what }
+notice-given_back = { $number }: { $person } devolvió «{ $card }».
+notice-refused = { $number }: no se aceptó. { $card }
+notice-refused-by = { $number }: { $person } fue antes que usted: { $card }
+notice-exception = { $number }: { $exception } Se espera su respuesta.
+notice-assigned = { $number }: { $person } le da «{ $card }».
+notice-next = { $number } le llega después: { $card }
+notice-next-about = { $number } le llega hacia { $about }: { $card }
+notice-untaken = { $number }: nadie ha tomado «{ $what }».
+notice-lift_blocked = { $number } ocupa su lugar más de lo previsto: { $card }
+notice-promise_unlikely = { $number } probablemente no estará listo como se prometió.
+notice-promise_unlikely-about = { $number } probablemente no estará listo como se prometió, sino hacia { $about }.

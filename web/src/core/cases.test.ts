@@ -3,7 +3,8 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, it } from "vitest";
 import type { Card, ExceptionKind, Kind, Op, OpResult } from "../api/types";
-import { broken, JOINED, nextSteps, RECORDED, stands, verdict, wasRefused, type TrayRow } from "./cases";
+import { JOINED, RECORDED, verdict, wasRefused, type TrayRow } from "./cases";
+import { broken, nextSteps, stands } from "./next";
 
 let n = 0;
 const op = (kind: Kind, args: object, device_at = 100): Op =>

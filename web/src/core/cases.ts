@@ -3,8 +3,7 @@
 // lost are one message, and the work stands.
 // Invariants: pure; nothing of a case is lost but by putting it away; a taken-back act leaves no case.
 // Must not know: words, storage, the screen.
-import type { Card, ExceptionKind, Kind, Ms, Op, OpResult } from "../api/types";
-import { isOver } from "./effects";
+import type { ExceptionKind, Kind, Ms, Op, OpResult } from "../api/types";
 
 export interface TrayRow {
   /** The operation it began with. */
@@ -49,9 +48,9 @@ export interface CaseChange {
   drop: string[];
 }
 
-const ON_CARD: ReadonlySet<Kind> = new Set<Kind>(["start", "pause", "finish"]);
+export const ON_CARD: ReadonlySet<Kind> = new Set<Kind>(["start", "pause", "finish"]);
 /** Wishes to have a card: what was done on it afterwards belongs to the same story. */
-const FOR_CARD: ReadonlySet<Kind> = new Set<Kind>(["take", "help"]);
+export const FOR_CARD: ReadonlySet<Kind> = new Set<Kind>(["take", "help"]);
 
 /** What one verdict changes about the cases kept so far. */
 export function verdict(kept: readonly TrayRow[], { client, person, op }: Made, result: OpResult, since: Ms): CaseChange {
@@ -116,78 +115,3 @@ function undone(own: readonly TrayRow[], made: Made, result: OpResult, since: Ms
 
 export const cardOf = (op: Op): string | undefined => (op.args as { card?: string | null }).card ?? undefined;
 export const orderOf = (op: Op): string | undefined => (op.args as { order?: string | null }).order ?? undefined;
-
-/** What was done, in the words of the trade. */
-export interface Stands {
-  from: Ms | undefined;
-  to: Ms | undefined;
-  /** Told as finished by this person. */
-  finished: boolean;
-}
-
-/** The work that stands in spite of the lost wish; none if nothing was done. */
-export function stands(row: TrayRow): Stands | undefined {
-  const ops = (row.did ?? []).map(({ op }) => op).filter((op) => ON_CARD.has(op.kind));
-  if (!ops.length) return undefined;
-  const last = ops.at(-1);
-  return {
-    from: ops.find((op) => op.kind === "start")?.device_at,
-    to: last && last.kind !== "start" ? last.device_at : undefined,
-    finished: ops.some((op) => op.kind === "finish"),
-  };
-}
-
-/** Every rule that was broken, the gravest first, each once. */
-export function broken(row: TrayRow): ExceptionKind[] {
-  const kinds = new Set((row.did ?? []).flatMap(({ exceptions }) => exceptions));
-  return GRAVEST_FIRST.filter((kind) => kinds.has(kind));
-}
-
-const GRAVEST_FIRST: ExceptionKind[] = [
-  "high_voltage", "closed_over_undone", "moved_open", "occupied", "unqualified", "not_open", "during_hold", "after_end", "two_at_once",
-  "started_early", "finished_early", "opened_twice", "out_of_turn", "done_by_another",
-];
-
-export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "tell" | "look";
-
-/** What to offer next, the most likely first. `me` is whose case it is. */
-export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Next[] {
-  const runs = card?.spans.some((span) => span.person === me && span.to == null) ?? false;
-  const about: Next[] = card || orderOf(row.op) ? ["look"] : [];
-  const withPlanner: Next[] = card || orderOf(row.op) ? ["tell", "look"] : [];
-  if (row.code === JOINED) return about;
-  if (row.code !== RECORDED) {
-    if (row.code === "taken" && card && FOR_CARD.has(row.op.kind)) {
-      if (isOver(card)) return withPlanner;
-      if (card.helpers.includes(me)) return withPlanner;
-      return ["help", stands(row) ? "hand_over" : "leave", "tell"];
-    }
-    return AFTER_REFUSAL[row.code]?.filter((step) => (step !== "tell" && step !== "look") || about.length > 0) ?? withPlanner;
-  }
-  const kinds = broken(row);
-  const stop: Next[] = runs && kinds.some((kind) => STOP.has(kind)) ? ["pause"] : [];
-  const answer: Next[] = kinds.includes("two_at_once") ? ["answer"] : [];
-  return [...stop, ...answer, ...withPlanner];
-}
-
-/** Better not gone on with until somebody has looked. */
-const STOP: ReadonlySet<ExceptionKind> = new Set<ExceptionKind>([
-  "high_voltage", "unqualified", "not_open", "during_hold", "after_end", "started_early", "occupied",
-]);
-
-const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {
-  taken: ["look", "tell"],
-  done: ["look"],
-  cancelled: ["look", "tell"],
-  not_ready: ["look", "tell"],
-  expectation: ["look"],
-  delivered: ["look"],
-  nothing_to_undo: ["look"],
-  cycle: ["look"],
-  promise_past: ["promise", "look"],
-  promise_closed: ["promise", "look"],
-  put_first_past: ["put_first", "look"],
-  duplicate_number: ["open_again"],
-  too_large: ["look"],
-  invalid: ["look"],
-};

@@ -5,7 +5,7 @@ import type { DocLine, Handoff, Plan, SignedIn } from "../api/types";
 import { JOINED } from "../core/cases";
 import { db } from "../db";
 import * as state from "../state";
-import { Engine, type Mirror } from "./engine";
+import type { Engine, Mirror } from "./engine";
 
 type Said =
   | { say: "act" }
@@ -34,22 +34,43 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     tell({ say: "act" });
     void engine?.wake();
   });
-  const lead = (): Promise<void> => {
-    engine = new Engine(http, db, mirror, who);
-    void engine.start().then(() => uploadPhotos());
-    void sweepPhotos();
-    return new Promise((resolve) => {
+  const lead = async (): Promise<void> => {
+    let stopped = false;
+    const over = new Promise<void>((resolve) => {
       release = () => {
+        stopped = true;
         engine?.stop();
         engine = undefined;
         resolve();
       };
     });
+    const Sync = await engineCode(() => stopped);
+    if (Sync && !stopped) {
+      engine = new Sync(http, db, mirror, who);
+      void engine.start().then(() => uploadPhotos());
+      void sweepPhotos();
+    }
+    await over;
   };
   if (!("locks" in navigator)) return void lead();
   const waiting = new AbortController();
   release = () => waiting.abort();
   navigator.locks.request("turnbuckle-sync", { signal: waiting.signal }, lead).catch(() => undefined);
+}
+
+const AGAIN_MS = 4_000;
+
+/** What sends and receives comes after what is shown first: the kept copy needs none of it. */
+async function engineCode(stopped: () => boolean): Promise<typeof Engine | undefined> {
+  while (!stopped()) {
+    try {
+      return (await import("./engine")).Engine;
+    } catch {
+      state.setReach(false, "unreached");
+      await new Promise((again) => setTimeout(again, AGAIN_MS));
+    }
+  }
+  return undefined;
 }
 
 export function stopSync(): void {

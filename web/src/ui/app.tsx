@@ -7,14 +7,13 @@ import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./lazy";
 import { at } from "./phone/say";
 import { Mine } from "./phone/mine";
-import { inTray, Notices } from "./phone/notices";
+import { inTray } from "./phone/in-tray";
 import { Queue } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
 import { Vehicle } from "./phone/vehicle";
 import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
 import { invited, join, shared } from "./session";
-import { SignIn } from "./sign-in";
 import { takeUpdate, updateReady } from "./update";
 
 const Shop = lazy(async () => {
@@ -28,6 +27,14 @@ const Setup = lazy(async () => {
 const Tray = lazy(async () => {
   const [part] = await Promise.all([import("./phone/tray"), loadWords("tray")]);
   return part.default;
+});
+const Notices = lazy(async () => {
+  const [part] = await Promise.all([import("./phone/notices"), loadWords("tray")]);
+  return part.default;
+});
+const SignIn = lazy(async () => {
+  const { SignIn: Form } = await import("./sign-in");
+  return () => <Form />;
 });
 const Me = lazy(async () => {
   const [part] = await Promise.all([import("./me"), loadWords("tablet")]);
@@ -62,7 +69,7 @@ export function App() {
     return (
       <>
         <main id="main">
-          {shared.value ? <Tablet params={{}} /> : <SignIn />}
+          {shared.value ? <Tablet params={{}} /> : <SignIn params={{}} />}
         </main>
         <Said />
       </>
@@ -96,7 +103,7 @@ function screenAt(where: string): [ComponentType<ScreenProps> | undefined, Recor
 
 /** The sign-in has ended while its person goes on working; anybody else goes where work is. */
 function SignInAgain() {
-  return reach.value.why === "sign_in" ? <SignIn /> : <Mine />;
+  return reach.value.why === "sign_in" ? <SignIn params={{}} /> : <Mine />;
 }
 
 function NoSuchPage() {

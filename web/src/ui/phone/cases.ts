@@ -1,8 +1,9 @@
 // A case of the tray as sentences: who was first and when, what counts all the same, what to do next.
 // Must not know: how acts are done.
 import type { Exception, ExceptionKind, Op } from "../../api/types";
-import { broken, cardOf, JOINED, orderOf, RECORDED, stands, type TrayRow } from "../../core/cases";
+import { cardOf, JOINED, orderOf, RECORDED, type TrayRow } from "../../core/cases";
 import { isOver } from "../../core/effects";
+import { broken, stands } from "../../core/next";
 import { cards, exceptions, handoffs, offset, orders, t } from "../../state";
 import { has } from "../words";
 import { at, number, person, title } from "./say";

@@ -4,17 +4,13 @@ import type { Ms, Notice } from "../../api/types";
 import { readNotices } from "../../api/client";
 import { rowOf } from "../../core/cards";
 import { db } from "../../db";
-import { cardOf } from "../../core/cases";
-import { exceptions, handoffs, notices, noticesRead, plan, t, told, words } from "../../state";
+import { exceptions, handoffs, notices, noticesRead, plan, t, words } from "../../state";
+import { inTray } from "./in-tray";
 import { about, at, number, person, title } from "./say";
 
 const SHOWN_MAX = 60;
 
-/** A refusal that this phone tells in the tray already, with what to do next, is not told twice. */
-export const inTray = (notice: Notice): boolean =>
-  notice.kind === "refused" && told.value.some((row) => cardOf(row.op) === (notice.card ?? undefined));
-
-export function Notices() {
+export default function Notices() {
   const list = notices.value.filter((one) => !inTray(one)).sort((a, b) => b.id - a.id).slice(0, SHOWN_MAX);
   const newest = notices.value.reduce((latest, one) => Math.max(latest, one.id), 0);
   const read = noticesRead.value;

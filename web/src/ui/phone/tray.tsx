@@ -1,7 +1,8 @@
 // What waits to be sent, and what is still to be told about what was: nothing typed is lost.
 import { useSignal } from "@preact/signals";
 import type { Acts, Kind, Op } from "../../api/types";
-import { cardOf, nextSteps, type Next, type TrayRow } from "../../core/cases";
+import { cardOf, type TrayRow } from "../../core/cases";
+import { nextSteps, type Next } from "../../core/next";
 import { db, type OutboxRow } from "../../db";
 import { act, cards, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
