@@ -1,58 +1,20 @@
 //! Acknowledged is kept: the real binary is killed in the middle of work, and its system calls are
 //! watched in order. Control: a server that only pretends to sync must be caught.
 
+#[path = "../support/process.rs"]
+mod process;
 #[path = "../support/mod.rs"]
 mod support;
 
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
+use process::{Server, rounds, serve, verify};
 use serde_json::{Value, json};
 use ureq::Agent;
 use uuid::Uuid;
-
-/// Kills in one run; `./tests/run full` does ten times as many.
-fn rounds() -> usize {
-    if std::env::var("TURNBUCKLE_TESTS").as_deref() == Ok("full") { 200 } else { 20 }
-}
-
-struct Server {
-    child: Child,
-    base: String,
-}
-
-impl Server {
-    /// A new shop prints its first link.
-    fn start(command: &mut Command, new: bool) -> (Self, Option<String>) {
-        let mut child = command.stdout(Stdio::piped()).spawn().expect("the server starts");
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
-        let (mut base, mut token) = (None, None);
-        for line in lines.by_ref() {
-            let address = line.split_whitespace().find(|word| word.starts_with("http://")).map(str::to_owned);
-            if let Some((left, right)) = address.as_ref().and_then(|a| a.split_once("/#join=")) {
-                (base, token) = (Some(left.to_owned()), Some(right.to_owned()));
-                break;
-            }
-            base = base.or(address);
-            if base.is_some() && !new {
-                break;
-            }
-        }
-        // Somebody must read on, or the server would stop at a full pipe.
-        std::thread::spawn(move || lines.for_each(drop));
-        let base = base.expect("the server says where it listens").replace("localhost", "127.0.0.1");
-        (Self { child, base }, token)
-    }
-
-    fn kill(mut self) {
-        // SIGKILL: nothing is flushed, nothing is said.
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
-    }
-}
 
 struct Phone {
     agent: Agent,
@@ -85,12 +47,6 @@ impl Phone {
         let mut answer = self.agent.post(format!("{base}/api/v1/sync/push")).send_json(body).ok()?;
         answer.body_mut().read_json().ok()
     }
-}
-
-fn serve(data: &Path) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_turnbuckle"));
-    command.args(["serve", "--listen", "127.0.0.1:0", "--data"]).arg(data).stderr(Stdio::null());
-    command
 }
 
 #[test]
@@ -146,12 +102,6 @@ fn killed_in_the_middle_twenty_times_nothing_acknowledged_is_lost() {
     server.kill();
     verify(&data);
     println!("{} kills, {} acknowledged operations, none lost", rounds(), acknowledged.len());
-}
-
-fn verify(data: &Path) {
-    let out =
-        Command::new(env!("CARGO_BIN_EXE_turnbuckle")).args(["verify", "--data"]).arg(data).output().unwrap();
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
 }
 
 /// The helper server beside this test's binary.
