@@ -8,4 +8,5 @@ mod openapi;
 mod sign_in;
 mod sync;
 mod tablet;
+mod tls;
 mod turn;
