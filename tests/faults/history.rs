@@ -55,10 +55,9 @@ pub fn faults(lived: &[Lived], seen: &BTreeSet<(u64, String)>, log: &[Entry]) ->
             faults.push(format!("{} has number {} after {n}", entry.client, entry.n));
         }
         *n = entry.n;
-        if let Some(card) = entry.take.as_deref().filter(|_| entry.verdict == "applied") {
-            if let Some(first) = holders.insert(card, &entry.by) {
-                faults.push(format!("{card} was taken by {} while {first} held it", entry.by));
-            }
+        let taken = entry.take.as_deref().filter(|_| entry.verdict == "applied");
+        if let Some(first) = taken.and_then(|card| holders.insert(card, &entry.by)) {
+            faults.push(format!("{taken:?} was taken by {} while {first} held it", entry.by));
         }
     }
     for op in lived {

@@ -4,12 +4,15 @@
 use std::io::{self, BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
 
+use flate2::read::GzDecoder;
 use serde_json::Value;
 
 pub struct Connection {
     reader: BufReader<TcpStream>,
     host: String,
     cookie: String,
+    /// Asks for compressed answers. Off where the simulator's time would be taken from the server's.
+    gzip: bool,
     pub bytes_up: u64,
     pub bytes_down: u64,
 }
@@ -28,6 +31,7 @@ impl Connection {
             reader: BufReader::new(socket),
             host: host.into(),
             cookie: String::new(),
+            gzip: false,
             bytes_up: 0,
             bytes_down: 0,
         })
@@ -35,6 +39,10 @@ impl Connection {
 
     pub fn signed_in(host: &str, cookie: &str) -> io::Result<Self> {
         Ok(Self { cookie: cookie.into(), ..Self::open(host)? })
+    }
+
+    pub fn compressed(self) -> Self {
+        Self { gzip: true, ..self }
     }
 
     /// The socket, and what was read from it too early.
@@ -69,13 +77,17 @@ impl Connection {
                 self.cookie = cookie.split(';').next().unwrap_or_default().into();
             }
         }
+        if bytes.starts_with(&[0x1f, 0x8b]) {
+            let mut text = Vec::new();
+            GzDecoder::new(&bytes[..]).read_to_end(&mut text)?;
+            bytes = text;
+        }
         Ok(Answer { status, body: serde_json::from_slice(&bytes).unwrap_or(Value::Null), cookies })
     }
 
     fn write(&mut self, method: &str, path: &str, body: Option<&Value>) -> io::Result<()> {
         let body = body.map(Value::to_string).unwrap_or_default();
-        // Other answers are wanted as they are: the simulator's time is not what is measured.
-        let encoding = if path.starts_with("/api/v1/live") { "gzip" } else { "identity" };
+        let encoding = if self.gzip { "gzip" } else { "identity" };
         let request = format!(
             "{method} {path} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\nX-Turnbuckle-Protocol: 1\r\nAccept-Encoding: {encoding}\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
             self.host,

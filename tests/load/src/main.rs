@@ -135,6 +135,7 @@ fn run(args: &Args, server: &Server, load: Load, sync_ms: Vec<f64>) -> Value {
         "planner_cpu_ms_per_op": cpu.map(|cpu| cpu.planner_ms / ops),
         "server_rss_mb": rss,
         "fdatasync_ms_p50": sync_ms.at(0.5), "fdatasync_ms_p99": sync_ms.at(0.99),
+        "first_sync_ms": agreed.first_sync.0, "first_sync_bytes": agreed.first_sync.1, "first_sync_pages": agreed.first_sync.2,
         "docs": agreed.docs, "gaps_in_frames": agreed.gaps, "missing": agreed.missing,
         "converged": agreed.same && acked as f64 == ops,
     })
@@ -151,16 +152,27 @@ struct Agreed {
     /// Phones to which a frame was lost, so that they had to pull.
     gaps: usize,
     docs: usize,
+    /// Milliseconds, compressed bytes and pages of a new phone's first copy.
+    first_sync: (f64, u64, u32),
 }
 
 /// Every phone follows its own frames, then pulls from where these led it; then each must hold what
 /// a new phone gets.
 fn agree(host: &str, phones: &[(String, String)], start: &Copy, heard: &[Heard], done: &[Done]) -> Agreed {
-    let mut agreed = Agreed { same: true, missing: 0, gaps: 0, docs: 0 };
+    let mut agreed = Agreed { same: true, missing: 0, gaps: 0, docs: 0, first_sync: (0.0, 0, 0) };
     let mut new = Copy::default();
-    if let Err(error) = pull(&mut new, host, &phones[0]) {
-        eprintln!("phones: {error}");
-        return Agreed { same: false, ..agreed };
+    let (cookie, client) = &phones[0];
+    let began = Instant::now();
+    let first = Connection::signed_in(host, cookie).map(Connection::compressed).and_then(|mut connection| {
+        new.pull(&mut connection, client)?;
+        Ok(connection.bytes_down)
+    });
+    match first {
+        Ok(bytes) => agreed.first_sync = (began.elapsed().as_secs_f64() * 1e3, bytes, new.pages),
+        Err(error) => {
+            eprintln!("phones: {error}");
+            return Agreed { same: false, ..agreed };
+        }
     }
     agreed.docs = new.len();
     for (number, ((phone, heard), done)) in phones.iter().zip(heard).zip(done).enumerate() {
@@ -175,7 +187,7 @@ fn agree(host: &str, phones: &[(String, String)], start: &Copy, heard: &[Heard],
                 agreed.same = false;
             }
         }
-        if copy != new {
+        if !copy.same(&new) {
             eprintln!("phones: phone {number} holds something else: {:?}", copy.differs(&new));
             agreed.same = false;
         }
