@@ -243,7 +243,7 @@ impl Writer {
         if good {
             return Ok(());
         }
-        let code = domain::decide::Code::Forbidden;
+        let code = domain::decide::Code::SignedOut;
         Err(Refusal::new(
             code,
             "This was done in a sign-in that was not valid then; sign in and do it again.",

@@ -35,7 +35,7 @@ const GRAVEST_FIRST: ExceptionKind[] = [
   "started_early", "finished_early", "opened_twice", "out_of_turn", "done_by_another",
 ];
 
-export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "tell" | "look";
+export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";
 
 /** What to offer next, the most likely first. `me` is whose case it is. */
 export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Next[] {
@@ -75,6 +75,7 @@ const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {
   promise_closed: ["promise", "look"],
   put_first_past: ["put_first", "look"],
   duplicate_number: ["open_again"],
+  signed_out: ["again"],
   too_large: ["look"],
   invalid: ["look"],
 };

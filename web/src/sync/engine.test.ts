@@ -1,7 +1,8 @@
 // The phone's side of the promises, against a small server in memory: once, nothing lost, same picture.
 import fc from "fast-check";
-import { beforeEach, describe, expect, it } from "vitest";
+import { beforeEach, describe, expect, it, vi } from "vitest";
 import type { DocLine, Op, SignedIn } from "../api/types";
+import { Failure } from "../api/client";
 import { newId } from "../core/ids";
 import { Connection, type OutboxRow, type TrayRow } from "../db/open";
 import { Store } from "../db/store";
@@ -100,6 +101,27 @@ describe("sending", () => {
     await phone.settle();
     expect(server.entries).toHaveLength(1);
     expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("keeps everything, bound to its person, when the sign-in has ended, and goes on in the next one", async () => {
+    const name = newId();
+    const phone = new Phone(server, "c1", name);
+    await phone.engine.start();
+    const push = vi.spyOn(server.api, "push").mockRejectedValue(new Failure(401, "signed_out", ""));
+    await phone.act("note", { order: "o1", body: "one" });
+    await phone.engine.wake();
+    expect(phone.why).toBe("sign_in");
+    expect(await phone.store.outbox()).toMatchObject([{ client: "c1", person: "p1", n: 1 }]);
+    const asked = push.mock.calls.length;
+    // Nobody is asked again and again by a timer.
+    for (const timer of phone.timers.splice(0)) timer();
+    expect(push.mock.calls.length).toBe(asked);
+    push.mockRestore();
+    const again = new Phone(server, "c1", name);
+    await again.engine.start();
+    await again.settle();
+    expect(server.entries).toMatchObject([{ client: "c1", op: { n: 1, args: { body: "one" } } }]);
+    expect(await again.store.outbox()).toEqual([]);
   });
 
   it("tells a lost take and the work done on it as one thing", async () => {

@@ -75,7 +75,7 @@ codes! {
     NotYours = "not_yours", Cycle = "cycle", Forbidden = "forbidden", Invalid = "invalid",
     PromisePast = "promise_past", PromiseClosed = "promise_closed", DuplicateNumber = "duplicate_number",
     PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
-    NotQualified = "not_qualified", Delivered = "delivered",
+    NotQualified = "not_qualified", Delivered = "delivered", SignedOut = "signed_out",
 }
 
 impl Refusal {

@@ -139,6 +139,8 @@ function Step({ step, row }: { step: Next; row: TrayRow }) {
       return order ? button(t("promise"), () => openPromise(order)) : null;
     case "put_first":
       return card ? button(t("put-first"), () => openPutFirst(card)) : null;
+    case "again":
+      return button(t("next-again"), () => again(row));
     case "open_again":
       return <OpenAgain row={row} />;
     case "tell":
@@ -169,6 +171,13 @@ async function tellPlanner(row: TrayRow, order: string): Promise<void> {
   await act("note", { order, ...(card ? { card } : {}), body: t("tell-planner-note", { what: [title, ...said].join(". ") }) });
   await putAway(row);
   say(t("did-tell-planner"));
+}
+
+/** The same act in the sign-in of now: what was typed and chosen is not asked for twice. */
+async function again(row: TrayRow): Promise<void> {
+  await act(row.op.kind, row.op.args as Acts[Kind]);
+  await putAway(row);
+  say(t("did-again"));
 }
 
 /** The same order under another number, and on it what had been noted on the refused one. */

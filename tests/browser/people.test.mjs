@@ -1,0 +1,226 @@
+// Who is at it: a tablet that several people share, a sign-in that ends while the network is gone, a take
+// that was lost meanwhile, a picture that waits on somebody's phone.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { Api, browser, openAs, start, until } from "./support.mjs";
+
+let server, chrome, admin;
+const people = {};
+
+before(async () => {
+  server = await start("serve");
+  admin = await Api.join(server.base, server.links.admin);
+  for (const [who, name] of [["nadia", "Nadia Ferris"], ["olin", "Olin Tarrow"], ["wes", "Wes Amado"], ["june", "June Pallis"]]) {
+    people[who] = await admin.person(name, "mechanical", "technician");
+  }
+  chrome = await browser();
+});
+
+after(async () => {
+  await chrome?.close();
+  server?.stop();
+});
+
+const button = (page, name) => page.getByRole("button", { name, exact: true }).first();
+const anOrder = (number) => admin.act("open_order", { number, vehicle: "green pickup", stage: "authorised" });
+const invite = async (who) => (await admin.post("/api/v1/auth/invite", { person: people[who].id })).link;
+const docsOf = async (kind) => Object.entries((await admin.pull()).docs).filter(([key]) => key.startsWith(`${kind}/`)).map(([, body]) => body);
+const noteSaying = (body) => until(`the note “${body}”`, async () => (await docsOf("note")).find((note) => note?.body === body));
+
+async function note(page, order, text) {
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+  await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
+  await page.locator("dialog textarea").fill(text);
+  await page.locator("dialog").getByRole("button", { name: "Save", exact: true }).click();
+  await page.locator("dialog[open]").waitFor({ state: "hidden" });
+}
+
+async function pin(page, digits) {
+  await page.locator(".pad").waitFor();
+  for (const digit of digits) await page.locator(".pad button", { hasText: new RegExp(`^${digit}$`) }).click();
+  await page.locator(".pad").getByRole("button", { name: "OK" }).click();
+}
+
+async function unlock(page, name, digits) {
+  await page.locator(".face", { hasText: name }).click();
+  await pin(page, digits);
+  await page.locator("nav.bar").waitFor();
+}
+
+test("a shared tablet: two people, no network, everybody's work sent as their own", { timeout: 180_000 }, async () => {
+  const order = await anOrder("3001");
+  const { page, context, errors } = await openAs(chrome, people.nadia.link, { viewport: { width: 1024, height: 768 } });
+  await page.goto(`${server.base}/me`);
+  await button(page, "Share this tablet").click();
+  await pin(page, "4711");
+  await pin(page, "4711");
+  await page.locator(".at-tablet", { hasText: "Nadia Ferris" }).waitFor();
+
+  // Somebody else comes in with an own link and chooses a PIN.
+  await button(page, "Lock").click();
+  await button(page, "Add somebody").click();
+  await page.getByLabel("Link or code").fill(people.olin.link);
+  await button(page, "Sign in").click();
+  await pin(page, "081500");
+  await pin(page, "081500");
+  await page.locator(".at-tablet", { hasText: "Olin Tarrow" }).waitFor();
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().waitFor();
+
+  await context.setOffline(true);
+  await note(page, order, "said by Olin");
+  // A draft of one is not the other's.
+  await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
+  await page.locator("dialog textarea").fill("half a thought of Olin");
+  await page.locator("dialog").getByRole("button", { name: "Close" }).click();
+  await button(page, "Lock").click();
+  await page.getByText("1 not sent").waitFor();
+  await unlock(page, "Nadia Ferris", "4711");
+  await note(page, order, "said by Nadia");
+  await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
+  assert.equal(await page.locator("dialog textarea").inputValue(), "");
+  await page.locator("dialog").getByRole("button", { name: "Close" }).click();
+  // The tray says what is hers, and only that others have something here too.
+  await page.locator('.status a[href="/tray"]', { hasText: "2 not sent" }).click();
+  await page.getByText("1 thing of somebody else waits here too.").waitFor();
+  assert.equal(await page.locator("main .rows li").count(), 1);
+
+  // Closed and opened again without a network: locked, and unlocked all the same.
+  await page.reload();
+  await page.getByText("Who is there?").waitFor();
+  await page.locator(".face", { hasText: "Nadia Ferris" }).click();
+  await pin(page, "0000");
+  await page.getByText("That is not the PIN.").waitFor();
+  await pin(page, "4711");
+  await page.locator("nav.bar").waitFor();
+
+  await context.setOffline(false);
+  assert.equal((await noteSaying("said by Olin")).by, people.olin.id);
+  assert.equal((await noteSaying("said by Nadia")).by, people.nadia.id);
+  // And the cookies are hers by now, though the tablet was Olin's when the network went.
+  await until("Nadia's cookies", async () => (await page.evaluate(() => fetch("/api/v1/auth/me").then((answer) => answer.json()))).person === people.nadia.id);
+  assert.deepEqual(errors, []);
+  await context.close();
+});
+
+test("a sign-in that ends without a network: signed in again, everything goes on; somebody else sends nothing as their own", { timeout: 180_000 }, async () => {
+  const order = await anOrder("3002");
+  const { page, context } = await openAs(chrome, people.wes.link);
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().waitFor();
+  const before = await page.evaluate(() => fetch("/api/v1/auth/me").then((answer) => answer.json()));
+  await context.setOffline(true);
+  await note(page, order, "before it ended");
+  // Clocks are compared to some milliseconds: what was done before must be clearly before.
+  const made = Date.now();
+  await until("a second to pass", () => Date.now() > made + 1_000);
+  await admin.send("DELETE", `/api/v1/auth/devices/${before.session}`);
+  await note(page, order, "after it ended");
+  await context.setOffline(false);
+  await page.getByText("Sign in to send 2 things.").first().click();
+  await page.getByText("Your sign-in, Wes Amado, has ended.").waitFor();
+
+  // Somebody else borrows the phone first: their things are theirs, Wes's stay Wes's.
+  await page.getByLabel("Link or code").fill(people.june.link);
+  await button(page, "Sign in").click();
+  await until("June", async () => (await page.evaluate(() => fetch("/api/v1/auth/me").then((answer) => answer.json()))).person === people.june.id);
+  await note(page, order, "said by June");
+  assert.equal((await noteSaying("said by June")).by, people.june.id);
+  assert.equal((await noteSaying("before it ended")).by, people.wes.id);
+  // The second one names a sign-in that had ended when it was made: it is refused, and told to Wes alone.
+  assert.equal(await page.locator('.status a[href="/tray"]').count(), 0);
+  await page.locator('nav.bar a[href="/me"]').click();
+  await page.getByRole("button", { name: "Sign out" }).last().click();
+  await page.getByLabel("Link or code").fill(await invite("wes"));
+  await button(page, "Sign in").click();
+  await page.locator("nav.bar").waitFor();
+  const kept = await page.evaluate(
+    () =>
+      new Promise((done) => {
+        const open = indexedDB.open("turnbuckle");
+        open.onsuccess = () => {
+          const all = open.result.transaction("meta").objectStore("meta").get("signed_in");
+          all.onsuccess = () => done(all.result);
+        };
+      }),
+  );
+  assert.equal(kept.client, before.client, "the same client goes on");
+  assert.notEqual(kept.session, before.session);
+  await page.locator('.status a[href="/tray"]', { hasText: "1 not accepted" }).click();
+  await page.getByText("Your sign-in had ended when you did it").waitFor();
+  await button(page, "Do it again, as of now").click();
+  assert.equal((await noteSaying("after it ended")).by, people.wes.id);
+  await context.close();
+});
+
+test("take, start and finish whose take was lost are one message, and the work stands", { timeout: 120_000 }, async () => {
+  const order = await anOrder("3003");
+  const card = await admin.act("add_card", { order, department: "mechanical", title: { text: "Bleed the brakes" }, planned_minutes: 30 });
+  const { page, context } = await openAs(chrome, await invite("olin"));
+  const rival = await Api.join(server.base, await invite("june"));
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+  await page.getByText("Bleed the brakes").first().waitFor();
+  await context.setOffline(true);
+  await button(page, "Take").click();
+  await page.getByText("Asked for by you; the server has not said yes yet.").first().waitFor();
+  await rival.act("take", { card });
+  await button(page, "Start").click();
+  await button(page, "Finish").click();
+  await context.setOffline(false);
+  await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).click();
+  await page.getByText("June Pallis took it before you").waitFor();
+  await page.getByText("What you did counts").waitFor();
+  assert.equal(await page.locator("main .rows > li").count(), 1);
+  const done = (await docsOf("card")).find((one) => one.id === card);
+  assert.deepEqual([done.life, done.done_by, done.taken_by], ["done", people.olin.id, people.june.id]);
+  await context.close();
+});
+
+test("a picture says whose phone it waits on, and carries what was marked on it", { timeout: 120_000 }, async () => {
+  const order = await anOrder("3004");
+  const taker = await openAs(chrome, await invite("nadia"));
+  const other = await openAs(chrome, await invite("june"));
+  for (const { page } of [taker, other]) {
+    await page.locator('nav.bar a[href="/vehicles"]').click();
+    await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+    await page.getByRole("heading", { name: "Photos" }).waitFor();
+  }
+  // The operation arrives, the bytes do not.
+  await taker.context.route("**/api/v1/photos**", (route) => route.abort());
+  const bytes = await taker.page.evaluate(async () => {
+    const canvas = Object.assign(document.createElement("canvas"), { width: 640, height: 480 });
+    const pen = canvas.getContext("2d");
+    pen.fillStyle = "#577";
+    pen.fillRect(0, 0, 640, 480);
+    const blob = await new Promise((done) => canvas.toBlob(done, "image/jpeg"));
+    return [...new Uint8Array(await blob.arrayBuffer())];
+  });
+  await taker.page.locator("main input[type=file]").setInputFiles({ name: "bolt.jpg", mimeType: "image/jpeg", buffer: Buffer.from(bytes) });
+  await other.page.getByText("On Nadia Ferris’s phone, not sent yet.").waitFor();
+  await taker.page.getByText("On this phone, not sent yet.").waitFor();
+  await taker.context.unroute("**/api/v1/photos**");
+
+  await taker.page.locator(".picture a").click();
+  await button(taker.page, "Mark").click();
+  const box = await taker.page.locator(".photo-large.marking img").boundingBox();
+  await taker.page.mouse.move(box.x + box.width * 0.2, box.y + box.height * 0.8);
+  await taker.page.mouse.down();
+  await taker.page.mouse.move(box.x + box.width * 0.6, box.y + box.height * 0.4, { steps: 4 });
+  await taker.page.mouse.up();
+  await button(taker.page, "Save").click();
+  await taker.page.getByText("One mark by Nadia Ferris").waitFor();
+  // The picture follows by itself; the other one sees it with its mark.
+  await other.page.getByText("Marked by Nadia Ferris.").waitFor();
+  await until("the picture's bytes", async () => (await docsOf("photo")).find((photo) => photo.order === order)?.here);
+  const [photo] = (await docsOf("photo")).filter((one) => one.order === order);
+  assert.equal(photo.marks.length, 1);
+  const [{ kind, x1, y1, x2, y2 }] = photo.marks[0].marks;
+  assert.equal(kind, "arrow");
+  for (const [is, want] of [[x1, 2_000], [y1, 8_000], [x2, 6_000], [y2, 4_000]]) assert.ok(Math.abs(is - want) < 60, `${is} is not about ${want}`);
+  await other.page.locator(".picture a").click();
+  await other.page.locator(".photo-large .marks-over path").first().waitFor();
+  await taker.context.close();
+  await other.context.close();
+});
