@@ -23,6 +23,7 @@ use tokio::sync::watch;
 use tokio::time::Instant;
 
 use super::error::{ApiError, epoch_word};
+use super::packed::takes_gzip;
 use super::{Answer, App, PROTOCOL, Shared};
 use crate::auth::{Who, stands};
 use crate::planner::Published;
@@ -240,15 +241,6 @@ pub async fn live(app: Shared, who: Who, request: HttpRequest, query: routes::Qu
         .streaming(body))
 }
 
-fn takes_gzip(request: &HttpRequest) -> bool {
-    let said =
-        request.headers().get(header::ACCEPT_ENCODING).and_then(|v| v.to_str().ok()).unwrap_or_default();
-    said.split(',').any(|one| {
-        let (name, quality) = one.split_once(';').unwrap_or((one, ""));
-        name.trim() == "gzip" && !matches!(quality.replace(' ', "").as_str(), "q=0" | "q=0.0")
-    })
-}
-
 struct Reader {
     app: Arc<App>,
     who: Who,
@@ -359,15 +351,5 @@ mod tests {
         packer.send(said[30].clone());
         pieces.try_recv().unwrap();
         assert!(pieces.try_recv().unwrap().packed.len() < 60, "the shared history is used");
-    }
-
-    #[test]
-    fn gzip_only_to_those_who_take_it() {
-        let asks = |value: &str| {
-            let request = actix_web::test::TestRequest::default().insert_header(("accept-encoding", value));
-            takes_gzip(&request.to_http_request())
-        };
-        assert!(asks("gzip, deflate, br") && asks("br;q=1.0, gzip;q=0.5"));
-        assert!(!asks("br") && !asks("gzip;q=0") && !asks(""));
     }
 }

@@ -11,6 +11,7 @@ pub mod import;
 pub mod live;
 pub mod measures;
 pub mod notices;
+pub mod packed;
 pub mod people;
 pub mod photos;
 pub mod request_log;

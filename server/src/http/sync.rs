@@ -1,6 +1,6 @@
 //! Operations up, documents down.
 
-use actix_web::{HttpResponse, web as routes};
+use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::{ClientId, PersonId};
 use domain::stored::{ExceptionKind, Op, Verdict};
@@ -10,7 +10,8 @@ use serde_json::value::RawValue;
 use utoipa::ToSchema;
 
 use super::error::{ApiError, epoch_word};
-use super::{Answer, App, Shared, blocking, json_answer, to_json};
+use super::packed::{gzip, json_answer, takes_gzip};
+use super::{Answer, App, Shared, blocking, to_json};
 use crate::auth::Who;
 use crate::limits::PUSH_BYTES_MAX;
 use crate::writer::{self, PushError};
@@ -158,10 +159,14 @@ pub struct Pulled<'a> {
 
 #[utoipa::path(get, path = "/api/v1/sync/pull", params(PullQuery), tag = "sync",
     responses((status = 200, body = Pulled), (status = 409, body = super::error::ErrorBody)))]
-pub async fn pull(app: Shared, _who: Who, query: routes::Query<PullQuery>) -> Answer {
+pub async fn pull(app: Shared, _who: Who, request: HttpRequest, query: routes::Query<PullQuery>) -> Answer {
     let app = app.into_inner();
-    let bytes = blocking(move || page(&app, &query)).await??;
-    Ok(json_answer(bytes))
+    let packed = takes_gzip(&request);
+    let answer = blocking(move || {
+        let bytes = page(&app, &query)?;
+        if packed { gzip(&bytes).map_err(|error| ApiError::internal(&error)) } else { Ok(bytes) }
+    });
+    Ok(json_answer(answer.await??, packed))
 }
 
 fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {

@@ -15,6 +15,7 @@ document.getElementById("again").addEventListener("click", () => {
   scrollTo(0, 0);
   ask();
 });
+document.getElementById("show").addEventListener("click", () => { root.dataset.steps = ""; });
 // Back from the settings of the phone.
 document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
 const agent = navigator.userAgent;
