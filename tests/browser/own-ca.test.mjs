@@ -1,0 +1,153 @@
+// HTTPS by the shop's own authority as a phone meets it: no certificate error is ignored anywhere.
+// A device is a Chromium with a home of its own; what it trusts stands in the NSS database there, as
+// Chromium on Linux reads it (certutil comes with Debian's libnss3-tools).
+import AxeBuilder from "@axe-core/playwright";
+import assert from "node:assert/strict";
+import { execFileSync, spawn } from "node:child_process";
+import { X509Certificate } from "node:crypto";
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { after, before, test } from "node:test";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+import { until } from "./support.mjs";
+
+const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
+const dir = mkdtempSync(join(tmpdir(), "turnbuckle-own-ca-"));
+const open = [];
+let server, said, base, onboarding, link;
+
+before(async () => {
+  server = spawn(BINARY, ["serve", "--https", "--listen", "127.0.0.1:0", "--onboard", "127.0.0.1:0", "--data", join(dir, "data")], { stdio: ["ignore", "pipe", "inherit"] });
+  said = "";
+  server.stdout.on("data", (bytes) => (said += bytes));
+  link = await until("the sign-in link", () => /(https:\S+#join=\S+)\s/.exec(said)?.[1]);
+  base = new URL(link).origin;
+  onboarding = /(http:\/\/\S+)\s/.exec(said)[1];
+});
+
+after(async () => {
+  for (const browser of open) await browser.close();
+  server?.kill("SIGKILL");
+  rmSync(dir, { recursive: true, force: true });
+});
+
+const home = (name) => join(dir, name);
+
+async function device(name) {
+  mkdirSync(home(name), { recursive: true });
+  const browser = await chromium.launch({
+    executablePath: "/usr/bin/chromium",
+    env: { ...process.env, HOME: home(name), XDG_CONFIG_HOME: join(home(name), ".config") },
+    args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+      "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+  });
+  open.push(browser);
+  return browser;
+}
+
+async function phone(browser, options = {}) {
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 }, locale: "en-US", ...options });
+  context.setDefaultTimeout(30_000);
+  const page = await context.newPage();
+  const errors = [];
+  page.on("pageerror", (error) => errors.push(String(error)));
+  return { context, page, errors };
+}
+
+/** What the steps on the page lead to. */
+async function install(name) {
+  const answer = await fetch(`${onboarding}/turnbuckle-shop.crt`);
+  const der = Buffer.from(await answer.arrayBuffer());
+  const database = join(home(name), ".pki/nssdb");
+  mkdirSync(database, { recursive: true });
+  writeFileSync(join(dir, "shop.crt"), der);
+  execFileSync("certutil", ["-d", `sql:${database}`, "-N", "--empty-password"]);
+  execFileSync("certutil", ["-d", `sql:${database}`, "-A", "-t", "C,,", "-n", "shop", "-i", join(dir, "shop.crt")]);
+  return new X509Certificate(der);
+}
+
+async function readable(page, what) {
+  for (const colorScheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme });
+    const { violations } = await new AxeBuilder({ page }).withTags(["wcag2a", "wcag2aa", "wcag2aaa", "wcag21aa", "wcag22aa"]).analyze();
+    assert.deepEqual(violations.map((one) => `${one.id}: ${one.nodes[0].html}`), [], `${what}, ${colorScheme}`);
+  }
+}
+
+test("a device that does not trust the shop is told so and led; the app does not open", { timeout: 120_000 }, async () => {
+  const browser = await device("stranger");
+  const { page, errors } = await phone(browser);
+  await page.goto(onboarding);
+  await page.getByText("Not yet: this device does not trust the shop.").waitFor();
+  assert.equal(await page.getByText("This device trusts the shop.").isVisible(), false);
+  // The fingerprint is the one on the terminal.
+  const printed = said.split("fingerprint must be")[1].match(/[0-9A-F]{4}/g).slice(0, 16).join("");
+  assert.equal((await page.locator("#fingerprint").innerText()).match(/\b[0-9A-F]{4}\b/g).slice(-16).join(""), printed);
+  await readable(page, "not yet");
+  await page.getByRole("link", { name: "Español" }).click();
+  await page.getByText("Todavía no: este aparato no confía en el taller.").waitFor();
+  assert.equal(await page.evaluate(() => document.documentElement.scrollWidth > innerWidth), false, "nothing is wider than the phone");
+  assert.deepEqual(errors, []);
+  await assert.rejects(page.goto(link), /ERR_CERT_AUTHORITY_INVALID/);
+});
+
+test("each system's own steps stand first and open", { timeout: 120_000 }, async () => {
+  const browser = await device("systems");
+  const agents = {
+    "iPhone, iPad": "Mozilla/5.0 (iPhone; CPU iPhone OS 18_0 like Mac OS X) AppleWebKit/605.1.15 Version/18.0 Mobile/15E148 Safari/604.1",
+    Android: "Mozilla/5.0 (Linux; Android 15) AppleWebKit/537.36 Chrome/130.0.0.0 Mobile Safari/537.36",
+    Windows: "Mozilla/5.0 (Windows NT 10.0; Win64; x64) AppleWebKit/537.36 Chrome/130.0.0.0 Safari/537.36",
+    macOS: "Mozilla/5.0 (Macintosh; Intel Mac OS X 10_15_7) AppleWebKit/605.1.15 Version/18.0 Safari/605.1.15",
+    "Linux; Firefox anywhere": "Mozilla/5.0 (X11; Linux x86_64) AppleWebKit/537.36 Chrome/130.0.0.0 Safari/537.36",
+  };
+  for (const [system, userAgent] of Object.entries(agents)) {
+    const { context, page } = await phone(browser, { userAgent });
+    await page.goto(onboarding);
+    assert.deepEqual(await page.locator("details[open] summary").allInnerTexts(), [system]);
+    assert.equal(await page.locator("details summary").first().innerText(), system);
+    if (system.startsWith("iPhone")) await page.getByText(/Certificate Trust Settings/).waitFor();
+    await context.close();
+  }
+});
+
+test("a device that trusts the shop signs in, and the app opens without the network", { timeout: 180_000 }, async () => {
+  const certificate = await install("own");
+  const browser = await device("own");
+  const { context, page, errors } = await phone(browser);
+  await page.goto(onboarding);
+  await page.getByText("This device trusts the shop.").waitFor();
+  await readable(page, "trusts");
+  await page.getByRole("link", { name: "Open the app" }).click();
+  await page.waitForURL(`${base}/**`);
+
+  // The link is scanned, so it comes as a page of its own.
+  await page.goto("about:blank");
+  await page.goto(link);
+  await page.locator("nav").first().waitFor();
+  assert.equal(await page.evaluate(() => isSecureContext && performance.getEntriesByType("navigation")[0].nextHopProtocol), "h2");
+  const cookies = await context.cookies(`${base}/api/v1/auth`);
+  assert.ok(cookies.length === 2 && cookies.every((cookie) => cookie.secure && cookie.httpOnly && cookie.sameSite === "Strict"));
+  // The other side of the comparison.
+  const status = await page.evaluate(() => fetch("/api/v1/tls").then((answer) => answer.json()));
+  assert.equal(status.fingerprint.replaceAll(" ", ""), certificate.fingerprint256.replaceAll(":", ""));
+  assert.equal(status.onboarding, onboarding);
+  // Events come at once over HTTP/2 too.
+  await page.evaluate(() => new Promise((resolve, reject) => {
+    const stream = new EventSource("/api/v1/live?after=0");
+    stream.addEventListener("head", () => resolve(stream.close()));
+    stream.onerror = () => reject(new Error("no live stream"));
+  }));
+
+  await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
+  await page.reload();
+  await page.locator("nav").first().waitFor();
+  assert.equal(await page.evaluate(() => Boolean(navigator.serviceWorker.controller)), true);
+  await context.setOffline(true);
+  await page.reload();
+  await page.locator("nav").first().waitFor();
+  assert.ok((await page.locator("main").innerText()).length > 0);
+  assert.equal(await page.evaluate(() => fetch("/healthz").then(() => true, () => false)), false, "the network is gone");
+  assert.deepEqual(errors, []);
+});
