@@ -102,10 +102,35 @@ pub fn invite(
     if shop.view().state.people.get(&person).is_none_or(|p| p.retired) {
         return Err(AuthError::UnknownPerson);
     }
-    let token = URL_SAFE_NO_PAD.encode(random::<18>());
+    let token = if transfer { short_code() } else { URL_SAFE_NO_PAD.encode(random::<18>()) };
     let until = shop.clock.now() + if transfer { TRANSFER_MS } else { INVITE_MS };
     shop.control.write(vec![Record::Invited { token: token_hash(&token), person, by, until, transfer }])?;
     Ok((token, until))
+}
+
+/// Letters that are not taken for one another when they are read from one screen and typed into another
+/// (Crockford's base 32).
+const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+/// 50 random bits: at ten thousand guesses a second the chance to hit one within its ten minutes is below
+/// one in a hundred million.
+const CODE_LETTERS: usize = 10;
+
+fn short_code() -> String {
+    random::<CODE_LETTERS>().iter().map(|byte| char::from(LETTERS[usize::from(byte % 32)])).collect()
+}
+
+/// A short code as it was made, however it was typed; anything else stays as it is.
+fn as_made(typed: &str) -> String {
+    let plain: String = typed.chars().filter(|c| !c.is_whitespace() && *c != '-').collect();
+    if plain.len() != CODE_LETTERS {
+        return typed.trim().to_owned();
+    }
+    let read = |c: char| match c.to_ascii_uppercase() {
+        'O' => '0',
+        'I' | 'L' => '1',
+        other => other,
+    };
+    plain.chars().map(read).collect()
 }
 
 /// What a browser says of itself when somebody signs in on it.
@@ -121,7 +146,7 @@ pub struct Phone {
 /// Uses a link. It is used up in the same step.
 pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthError> {
     let now = shop.clock.now();
-    let hash = token_hash(token);
+    let hash = token_hash(&as_made(token));
     let session = SessionId(Uuid::now_v7());
     let (person, client) = shop.control.write_if(|access| {
         let invitation = access.invitations.get(&hash).ok_or(AuthError::LinkUnknown)?;
@@ -290,4 +315,19 @@ pub fn change_password(
         return Err(AuthError::WrongPassword);
     }
     set_password(shop, person, password)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_short_code_is_read_however_it_is_typed() {
+        let code = short_code();
+        assert_eq!((code.len(), as_made(&code)), (CODE_LETTERS, code.clone()));
+        let (head, tail) = code.split_at(5);
+        assert_eq!(as_made(&format!(" {}-{} ", head.to_lowercase(), tail.to_lowercase())), code);
+        assert_eq!(as_made("oIl3-56789-a"), "011356789A");
+        assert_eq!(as_made("Ab_c-9xYz01234567890-_ab"), "Ab_c-9xYz01234567890-_ab", "a link's own secret");
+    }
 }

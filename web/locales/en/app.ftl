@@ -68,7 +68,7 @@ sign-in = Sign in
 signing-in = Signing in …
 sign-out = Sign out
 by-link = With a link
-by-link-how = Scan the code a manager shows you, or open the link. You can also paste the link or type its code here.
+by-link-how = Scan the code a manager shows you, or open the link. You can also paste the link here, or type the code from “Another phone” in your own app; small and capital letters are the same in it.
 link-or-code = Link or code
 by-password = With name and password
 join-here = Sign in in this browser all the same
@@ -493,21 +493,12 @@ mail = E-mail
 mail-address = E-mail address
 mail-me = Also tell me by e-mail
 other-phone = Another phone
-other-phone-how = Makes a code that signs you in on another phone or in the home screen app. It is good for ten minutes and works once.
-make-code = Make a code
-qr-alt = Code to scan with the other phone
-good-until = Good until { $at }.
 devices = Where I am signed in
-devices-later = Shown when the server is reached.
 this-one = (this one)
-seen-at = Last seen { $at }
-sign-out-device = Sign out there
 sign-out-unsent = { $count ->
     [one] 1 thing is not sent. It stays on this phone and is sent when you sign in again.
    *[other] { $count } things are not sent. They stay on this phone and are sent when you sign in again.
   }
-password-now = Password now (if you have one)
-password-new = New password, at least { $count } characters
 
 ## Cautions: usual ones, at the card that needs them
 cautions = Caution

@@ -52,3 +52,20 @@ photos-waiting = { $count ->
     [one] 1 photo waits to be sent.
    *[other] { $count } photos wait to be sent.
   }
+
+## Another phone
+other-phone-how = Makes a code that signs you in on another phone or in the home screen app. It is good for ten minutes and works once.
+make-code = Make a code
+qr-alt = Code to scan with the other phone
+devices-later = Shown when the server is reached.
+seen-at = Last seen { $at }
+sign-out-device = Sign out there
+password-now = Password now (if you have one)
+password-new = New password, at least { $count } characters
+code-good-until = Good until { $at }, and once. Who has it can sign in as you.
+other-phone-install = On the other phone open the shop’s address in the browser and put Turnbuckle on the home screen. Open it there.
+other-phone-type = Type the code there, or scan the picture, or open the link.
+copy-link = Copy the link
+send-link = Send the link
+link-copied = Link copied.
+code-over = The code is too old. Make a new one.

@@ -68,7 +68,7 @@ sign-in = Entrar
 signing-in = Entrando …
 sign-out = Salir
 by-link = Con un enlace
-by-link-how = Escanee el código que le muestra un encargado, o abra el enlace. También puede pegar aquí el enlace o escribir su código.
+by-link-how = Escanee el código que le muestra un encargado, o abra el enlace. También puede pegar aquí el enlace, o escribir el código de “Otro teléfono” en su propia aplicación; en él dan igual mayúsculas y minúsculas.
 link-or-code = Enlace o código
 by-password = Con nombre y contraseña
 join-here = Entrar de todos modos en este navegador
@@ -493,21 +493,12 @@ mail = Correo
 mail-address = Dirección de correo
 mail-me = Avisarme también por correo
 other-phone = Otro teléfono
-other-phone-how = Hace un código para entrar en otro teléfono o en la aplicación de la pantalla de inicio. Vale diez minutos y sirve una vez.
-make-code = Hacer un código
-qr-alt = Código para escanear con el otro teléfono
-good-until = Vale hasta { $at }.
 devices = Dónde tengo abierta la aplicación
-devices-later = Se muestra cuando se alcance el servidor.
 this-one = (este)
-seen-at = Visto { $at }
-sign-out-device = Cerrar ahí
 sign-out-unsent = { $count ->
     [one] 1 cosa no está enviada. Queda en este teléfono y se envía cuando vuelva a entrar.
    *[other] { $count } cosas no están enviadas. Quedan en este teléfono y se envían cuando vuelva a entrar.
   }
-password-now = Contraseña actual (si tiene una)
-password-new = Contraseña nueva, al menos { $count } caracteres
 
 ## Precauciones usuales, en el trabajo que las pide
 cautions = Precaución

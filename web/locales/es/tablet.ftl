@@ -52,3 +52,20 @@ photos-waiting = { $count ->
     [one] 1 foto espera ser enviada.
    *[other] { $count } fotos esperan ser enviadas.
   }
+
+## Otro teléfono
+other-phone-how = Hace un código para entrar en otro teléfono o en la aplicación de la pantalla de inicio. Vale diez minutos y sirve una vez.
+make-code = Hacer un código
+qr-alt = Código para escanear con el otro teléfono
+devices-later = Se muestra cuando se alcance el servidor.
+seen-at = Visto { $at }
+sign-out-device = Cerrar ahí
+password-now = Contraseña actual (si tiene una)
+password-new = Contraseña nueva, al menos { $count } caracteres
+code-good-until = Vale hasta { $at }, y una sola vez. Quien lo tenga puede entrar como usted.
+other-phone-install = En el otro teléfono abra la dirección del taller en el navegador y ponga Turnbuckle en la pantalla de inicio. Ábralo ahí.
+other-phone-type = Escriba ahí el código, o escanee la imagen, o abra el enlace.
+copy-link = Copiar el enlace
+send-link = Enviar el enlace
+link-copied = Enlace copiado.
+code-over = El código ya venció. Haga uno nuevo.

@@ -3,7 +3,8 @@ import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import { auth, contact, Failure, type Device, type Invitation } from "../api/client";
 import { plans } from "../core/cards";
-import { language, me, setLanguage, shop, t, unsent } from "../state";
+import { language, me, now, setLanguage, shop, t, unsent } from "../state";
+import { copy } from "./copy";
 import { OneOf } from "./phone/choices";
 import { at } from "./phone/say";
 import { say } from "./phone/sheet";
@@ -107,20 +108,44 @@ function Mail({ person }: { person: string }) {
   );
 }
 
+/** Easier to read from one screen and type into another. */
+const grouped = (code: string): string => (code.length === 10 ? `${code.slice(0, 5)} ${code.slice(5)}` : code);
+
+/** The same person on another phone, or in the home screen app, which has its own storage. */
 function OtherPhone() {
-  const code = useSignal<Invitation | undefined>(undefined);
+  const made = useSignal<Invitation | undefined>(undefined);
+  const code = made.value;
+  const over = code !== undefined && now.value >= code.expires_at;
+  const canShare = typeof navigator.share === "function";
   return (
     <div class="stack">
       <h2>{t("other-phone")}</h2>
       <p>{t("other-phone-how")}</p>
-      {code.value ? (
+      {code && !over && (
         <div class="stack">
-          <img class="qr" alt={t("qr-alt")} src={`data:image/svg+xml;utf8,${encodeURIComponent(code.value.qr_svg)}`} />
-          <p class="typed">{code.value.link}</p>
-          <p class="quiet">{t("good-until", { at: at(code.value.expires_at) })}</p>
+          <p class="code">{grouped(code.token)}</p>
+          <img class="qr" alt={t("qr-alt")} src={`data:image/svg+xml;utf8,${encodeURIComponent(code.qr_svg)}`} />
+          <p class="typed">{code.link}</p>
+          <p>{t("code-good-until", { at: at(code.expires_at) })}</p>
+          <ol class="steps">
+            <li>{t("other-phone-install")}</li>
+            <li>{t("other-phone-type")}</li>
+          </ol>
+          <div class="buttons">
+            <button class="button" onClick={() => void copy(code.link).then((done) => done && say(t("link-copied")))}>
+              {t("copy-link")}
+            </button>
+            {canShare && (
+              <button class="button" onClick={() => void navigator.share({ url: code.link }).catch(() => undefined)}>
+                {t("send-link")}
+              </button>
+            )}
+          </div>
         </div>
-      ) : (
-        <button class="button" onClick={() => auth.transfer().then((made) => (code.value = made), failed)}>
+      )}
+      {over && <p class="notice-line">{t("code-over")}</p>}
+      {(!code || over) && (
+        <button class="button" onClick={() => auth.transfer().then((one) => (made.value = one), failed)}>
           {t("make-code")}
         </button>
       )}

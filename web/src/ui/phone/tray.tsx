@@ -6,6 +6,7 @@ import { nextSteps, type Next } from "../../core/next";
 import { db, type OutboxRow } from "../../db";
 import { act, cards, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
+import { copy } from "../copy";
 import { orderIn, raised, story, typed, what } from "./cases";
 import { help, pause } from "./do";
 import { openAnswer, openPromise, openPutFirst } from "./open";
@@ -100,7 +101,7 @@ function Case({ row }: { row: TrayRow }) {
           <Step key={step} step={step} row={row} />
         ))}
         {text && (
-          <button class="button" onClick={() => void navigator.clipboard.writeText(text).then(() => say(t("copied")))}>
+          <button class="button" onClick={() => void copy(text).then((done) => done && say(t("copied")))}>
             {t("copy")}
           </button>
         )}

@@ -1,3 +1,4 @@
+import { copy } from "../copy";
 import { useSignal, useSignalEffect } from "@preact/signals";
 import { auth, contact, type Invitation } from "../../api/client";
 import type { Person, Role } from "../../api/types";
@@ -186,8 +187,8 @@ function Invite({ person }: { person: Person }) {
             <button
               class="button small-button"
               onClick={() =>
-                void navigator.clipboard?.writeText(link.link).then(() => {
-                  copied.value = true;
+                void copy(link.link).then((done) => {
+                  copied.value = done;
                 })
               }
             >
