@@ -102,6 +102,24 @@ mod tests {
     }
 
     #[test]
+    fn the_readmes_example_is_a_configuration() {
+        let readme = include_str!("../../README.md");
+        let example = readme.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+        let asked = toml::from_str::<File>(example).unwrap();
+        assert!(asked.tls.is_none() && asked.smtp.is_some());
+        // With what is only proposed there, but for what would contradict it.
+        let (before, tls) = example.split_once("# [tls]").unwrap();
+        let (tls, after) = tls.split_once("\n\n").unwrap();
+        let tls = tls.replace("\n# ", "\n");
+        let whole = format!("{}[tls]{tls}\n{after}", before.replace("# onboard", "onboard"));
+        let asked = toml::from_str::<File>(&whole).unwrap();
+        assert!(
+            asked.onboard.is_some()
+                && matches!(asked.https(false, false), Ok(Https::Files { hsts: true, .. }))
+        );
+    }
+
+    #[test]
     fn https_is_chosen_by_flags_then_by_the_file() {
         let file = |text: &str| toml::from_str::<File>(text).unwrap();
         let files = "[tls]\ncertificate = \"a.crt\"\nkey = \"a.key\"\n";

@@ -129,7 +129,7 @@ pub fn now() -> Seconds {
 
 enum Source {
     Plain,
-    Own { dir: PathBuf, authority: Authority, reach: Reach },
+    Own { dir: PathBuf, authority: Box<Authority>, reach: Reach },
     Files { certificate: PathBuf, key: PathBuf },
 }
 
@@ -153,8 +153,13 @@ impl Tls {
                 if let Some(name) = reach.configured.iter().find(|name| !authority.permits(name)) {
                     return Err(TlsError::NotPermitted { name: name.clone(), dir });
                 }
+                let left: Vec<_> =
+                    reach.addresses(machine).filter(|ip| !authority.permits(&Name::Ip(*ip))).collect();
+                if !left.is_empty() {
+                    tracing::info!(addresses = ?left, "these are not private, so devices will not believe the shop there");
+                }
                 let leaf = own_leaf(&dir, &authority, &reach, machine, now)?;
-                (Source::Own { dir, authority, reach }, Some(leaf))
+                (Source::Own { dir, authority: Box::new(authority), reach }, Some(leaf))
             }
             Wanted::Files { certificate, key } => {
                 let leaf = from_files(&certificate, &key)?;
