@@ -103,6 +103,15 @@ pub fn begin(shop: &Shop) -> Result<Option<PersonId>, ServeError> {
     Ok(Some(admin))
 }
 
+/// Who is still to come in first: a start that failed, or a link that nobody used, must not lock all out.
+pub fn awaited(shop: &Shop) -> Option<PersonId> {
+    if !shop.control.read().sessions.is_empty() {
+        return None;
+    }
+    let view = shop.view();
+    view.state.people.values().find(|p| p.role == Role::Admin && !p.retired).map(|p| p.id)
+}
+
 /// All of the server's own acts must go through; the first that does not says why.
 pub fn accepted(results: Results) -> Result<(), ServeError> {
     let refused = results.ops.iter().find(|op| op.verdict == Verdict::Refused);

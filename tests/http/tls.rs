@@ -1,22 +1,29 @@
 //! HTTPS by the shop's own authority, with the real binary and clients that trust nothing else.
 
+use std::collections::BTreeSet;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::Arc;
+use std::sync::{Arc, mpsc};
 use std::time::Duration;
 
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, ServerName};
 use rustls::{ClientConfig, ClientConnection, ProtocolVersion, RootCertStore, SupportedProtocolVersion};
 use serde_json::{Value, json};
-use turnbuckle::tls::{Fingerprint, provider};
+use store::Memory;
+use turnbuckle::clock::Clock;
+use turnbuckle::serve::{open_store, start};
+use turnbuckle::tls::authority::Authority;
+use turnbuckle::tls::door::{Door, Https};
+use turnbuckle::tls::name::Name;
+use turnbuckle::tls::{Fingerprint, now, provider};
 use ureq::Agent;
 use ureq::tls::{Certificate, RootCerts, TlsConfig};
 
-use crate::support::agent;
+use crate::support::{agent, monday};
 
 struct Server {
     child: Child,
@@ -39,7 +46,7 @@ impl Server {
     }
 
     fn start_at(data: &Path, port: u16, args: &[&str]) -> Option<Self> {
-        let new = !data.join("log").exists();
+        let new = !data.join("tls").exists();
         let mut child = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
             .args(["serve", "--listen", &format!("127.0.0.1:{port}"), "--data"])
             .arg(data)
@@ -159,7 +166,7 @@ fn a_device_that_trusts_the_shop_signs_in_and_no_other_can() {
     assert_eq!(status["mode"], "own");
     assert_eq!(status["fingerprint"], fingerprint.to_string());
     assert_eq!(status["onboarding"], page);
-    let days = (status["not_after"].as_i64().unwrap() / 1_000 - turnbuckle::tls::now()) / 86_400;
+    let days = (status["not_after"].as_i64().unwrap() / 1_000 - now()) / 86_400;
     assert!((290..=365).contains(&days), "{days}");
     assert!(server.said.contains("fingerprint must be"), "{}", server.said);
     let stranger = trusting(&authority).get(url("/api/v1/tls")).call().unwrap();
@@ -285,6 +292,25 @@ fn the_plain_listener_gives_the_page_and_the_certificate_and_nothing_else() {
 }
 
 #[test]
+fn a_first_start_that_failed_locks_nobody_out() {
+    let dir = tempfile::tempdir().unwrap();
+    let data = dir.path().join("data");
+    let out = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
+        .args(["serve", "--https", "--listen", "127.0.0.1:0", "--address", "http://shop.lan", "--data"])
+        .arg(&data)
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert_eq!(out.status.code(), Some(1), "{said}");
+    assert!(said.contains("http://shop.lan says http, but this server speaks HTTPS"), "{said}");
+    let server = Server::start(&data, &["--https", "--onboard", "127.0.0.1:0"]);
+    let device = trusting(&downloaded(server.page.as_ref().unwrap()));
+    let token = json!({"token": server.token.as_ref().expect("a link")});
+    let joined = device.post(format!("{}/api/v1/auth/join", server.base)).send_json(token).unwrap();
+    assert_eq!(joined.status().as_u16(), 200);
+}
+
+#[test]
 fn a_taken_port_for_the_page_does_not_stop_the_shop() {
     let taken = TcpListener::bind("127.0.0.1:0").unwrap();
     let at = taken.local_addr().unwrap().to_string();
@@ -304,6 +330,57 @@ fn on_this_machine_alone_it_stays_plain() {
     assert!(server.base.starts_with("http://localhost:"));
     assert!(!data.join("tls").exists(), "no authority that nobody needs");
     assert_eq!(agent().get(format!("{}/healthz", server.base)).call().unwrap().status().as_u16(), 200);
+}
+
+/// The certificate that a handshake shows, whoever made it.
+fn shown_at(port: u16, authority: &[u8]) -> Vec<u8> {
+    let mut roots = RootCertStore::empty();
+    roots.add(CertificateDer::from(authority.to_vec())).unwrap();
+    let config = ClientConfig::builder_with_provider(provider())
+        .with_safe_default_protocol_versions()
+        .unwrap()
+        .with_root_certificates(roots)
+        .with_no_client_auth();
+    let name = ServerName::try_from("localhost").unwrap();
+    let mut connection = ClientConnection::new(Arc::new(config), name).unwrap();
+    let mut socket = TcpStream::connect(("127.0.0.1", port)).unwrap();
+    while connection.is_handshaking() {
+        connection.complete_io(&mut socket).unwrap();
+    }
+    connection.peer_certificates().unwrap()[0].to_vec()
+}
+
+#[test]
+fn a_renewed_certificate_is_shown_without_a_restart() {
+    let dir = tempfile::tempdir().unwrap();
+    let (maker, kept) = Authority::make(None, &BTreeSet::new(), now()).unwrap();
+    let authority = CertificateDer::from_pem_slice(kept.as_bytes()).unwrap();
+    let names = BTreeSet::from([Name::of_host("localhost").unwrap()]);
+    let [old, new] = [(), ()].map(|()| maker.issue(&names, now()).unwrap());
+    let pem = dir.path().join("server.pem");
+    std::fs::write(&pem, &old.pem).unwrap();
+    let files = Https::Files { certificate: pem.clone(), key: pem.clone(), hsts: false };
+    let door = Door { listen: "127.0.0.1:0".into(), https: files, ..Door::default() };
+    let (told, hear) = mpsc::channel();
+    let serving = std::thread::spawn(move || {
+        actix_web::rt::System::new().block_on(async move {
+            let shop = open_store(Arc::new(Memory::new(7)), Clock::at(monday())).unwrap();
+            let running = start(shop, &door, None).unwrap();
+            told.send((running.address, running.tls, running.server.handle())).unwrap();
+            running.server.await.unwrap();
+        });
+    });
+    let (address, tls, handle) = hear.recv().unwrap();
+    let port = address.rsplit_once(':').unwrap().1.parse().unwrap();
+    assert_eq!(shown_at(port, &authority), old.shown.cert[0].as_ref());
+    std::fs::write(&pem, &new.pem).unwrap();
+    tls.keep();
+    assert_eq!(shown_at(port, &authority), new.shown.cert[0].as_ref());
+    std::fs::write(&pem, "half a fi").unwrap();
+    tls.keep();
+    assert_eq!(shown_at(port, &authority), new.shown.cert[0].as_ref(), "the last good one stays");
+    drop(handle.stop(false));
+    serving.join().unwrap();
 }
 
 #[test]

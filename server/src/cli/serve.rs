@@ -11,7 +11,7 @@ use crate::auth;
 use crate::clock::Clock;
 use crate::config::{self, LogForm};
 use crate::http::auth::link_to;
-use crate::serve::{begin, default_data, open_store, start};
+use crate::serve::{awaited, begin, default_data, open_store, start};
 use crate::tls::Tls;
 use crate::tls::door::Door;
 
@@ -26,7 +26,8 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     options.new_epoch = args.new_epoch.then(|| random(Uuid::new_v4()));
     let store: Arc<dyn Store> = Arc::new(Embedded::open(&dir, options)?);
     let shop = open_store(store, Clock::System)?;
-    let first = begin(&shop)?;
+    begin(&shop)?;
+    let first = awaited(&shop);
     let door = Door {
         listen,
         https,
@@ -42,7 +43,9 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
             let (token, _) =
                 auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
             let link = link_to(&running.address, &token);
-            println!("Sign in as administrator, once, with this link:\n\n  {link}\n");
+            println!(
+                "Nobody has signed in yet. Sign in as administrator, once, with this link:\n\n  {link}\n"
+            );
             println!("{}", qr_text(&link));
         }
         running.server.await.map_err(crate::serve::ServeError::from)?;
