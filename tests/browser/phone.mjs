@@ -1,0 +1,137 @@
+// What tests of one phone share: taps, a look into its database, and a network between it and the server
+// that can be told to misbehave.
+import { Agent, createServer, request } from "node:http";
+import { until } from "./support.mjs";
+
+export const button = (at, name) => at.getByRole("button", { name, exact: true }).first();
+
+/** To a vehicle by taps only: nothing is loaded anew, so this works without a network too. */
+export async function toVehicle(page, order) {
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+  await page.locator("main .vehicle").waitFor();
+}
+
+/** One note by the sheet; returns when the app has put the sheet away, which it does once the note is kept. */
+export async function note(page, text) {
+  await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
+  await page.locator("dialog textarea").fill(text);
+  await page.locator("dialog").getByRole("button", { name: "Save", exact: true }).click();
+  await page.locator("dialog[open]").waitFor({ state: "hidden" });
+}
+
+/** Everything in the phone's database, the photos' bytes as their lengths. */
+export const stored = (page) =>
+  page.evaluate(async () => {
+    const wait = (of) => new Promise((done, fail) => {
+      of.onsuccess = () => done(of.result);
+      of.onerror = () => fail(of.error);
+    });
+    const db = await wait(indexedDB.open("turnbuckle"));
+    try {
+      const found = { meta: {} };
+      const at = db.transaction([...db.objectStoreNames]);
+      for (const name of db.objectStoreNames) {
+        const store = at.objectStore(name);
+        if (name !== "meta") found[name] = await wait(store.getAll());
+        else {
+          const [keys, values] = await Promise.all([wait(store.getAllKeys()), wait(store.getAll())]);
+          keys.forEach((key, i) => (found.meta[key] = values[i]));
+        }
+      }
+      found.chunks = found.chunks.map(({ sha256, i, data }) => ({ sha256, i, bytes: data.byteLength }));
+      return found;
+    } finally {
+      db.close();
+    }
+  });
+
+/** The numbers of a client's acts on the phone, sent or not, in order: 1, 2, 3 … or something is wrong. */
+export function numbers({ outbox, journal }, client) {
+  const all = new Map([...journal, ...outbox].filter((row) => row.client === client).map((row) => [row.n, row.op.id]));
+  return [...all.keys()].sort((a, b) => a - b);
+}
+
+export const oneTo = (n) => Array.from({ length: n }, (_, i) => i + 1);
+
+export const docsOf = (pulled, kind) =>
+  Object.entries(pulled.docs).filter(([key, body]) => key.startsWith(`${kind}/`) && body).map(([, body]) => body);
+
+/** Bodies of all notes at the server, sorted. */
+export const notesAt = async (api) => docsOf(await api.pull(), "note").map((one) => one.body).sort();
+
+/** Waits until nothing waits on this phone and no document of what it sent is missing. */
+export const allSent = (page) => until("everything to be sent", async () => (await stored(page)).outbox.length === 0);
+
+/**
+ * A network in front of the server. `on`: `answer(request)` may answer itself (return a status), `text(path,
+ * text)` may change what the server gives of the app, `piece(request, bytes)` says how much of an upload
+ * arrives and whether its answer does. `live`: the open live channels.
+ */
+export async function network(target, on = {}) {
+  const to = new URL(target);
+  const agent = new Agent({ keepAlive: true });
+  const [live, sockets, seen] = [new Set(), new Set(), []];
+  const server = createServer(async (asked, answer) => {
+    const chunks = [];
+    asked.on("error", () => {});
+    for await (const chunk of asked) chunks.push(chunk);
+    let body = Buffer.concat(chunks);
+    const own = on.answer?.(asked);
+    if (own) return answer.writeHead(own).end();
+    const path = on.path?.(asked.url) ?? asked.url;
+    const wants = on.text && !path.startsWith("/api/");
+    const headers = { ...asked.headers, ...(wants ? { "accept-encoding": "identity" } : {}) };
+    const cut = on.piece?.(asked, body);
+    seen.push({ method: asked.method, path: asked.url, headers: asked.headers });
+    const up = request({ host: to.hostname, port: to.port, method: asked.method, path, headers, agent }, (came) => {
+      if (cut) return asked.socket.destroy();
+      if (asked.url.startsWith("/api/v1/live")) {
+        live.add(answer);
+        answer.on("close", () => {
+          live.delete(answer);
+          up.destroy();
+        });
+      }
+      if (!wants) {
+        answer.writeHead(came.statusCode, came.headers);
+        return came.on("error", () => answer.destroy()).pipe(answer);
+      }
+      const parts = [];
+      came.on("data", (part) => parts.push(part)).on("end", () => {
+        const { "content-length": _, etag, ...rest } = came.headers;
+        const whole = Buffer.concat(parts);
+        const kind = String(came.headers["content-type"]);
+        const out = /javascript|html|css/.test(kind) ? Buffer.from(on.text(asked.url, String(whole))) : whole;
+        answer.writeHead(came.statusCode, { ...rest, "content-length": out.length }).end(out);
+      });
+    });
+    up.on("error", () => asked.socket.destroy());
+    if (cut?.bytes !== undefined && cut.bytes < body.length) {
+      // The rest of the piece never comes: the line is dead in the middle of it.
+      up.write(body.subarray(0, cut.bytes), () => setImmediate(() => up.destroy()));
+    } else up.end(body);
+  });
+  server.on("connection", (socket) => {
+    sockets.add(socket);
+    socket.on("close", () => sockets.delete(socket));
+  });
+  await new Promise((resolve) => server.listen(0, "127.0.0.1", resolve));
+  return {
+    base: `http://127.0.0.1:${server.address().port}`,
+    live,
+    seen,
+    /** Every connection breaks, as when a server is stopped. */
+    drop() {
+      for (const socket of sockets) socket.destroy();
+    },
+    stop() {
+      server.close();
+      for (const socket of sockets) socket.destroy();
+      agent.destroy();
+    },
+  };
+}
+
+/** A link as it would read with the network in front of the server. */
+export const through = (net, link) => link.replace(new URL(link).origin, net.base);
