@@ -18,11 +18,32 @@ export const SCREENS = [
   ["ask", "body", "/vehicle/{vehicle}", (page) => sheet(page, "button.need")],
   ["me", "body", "/me"],
   ["tray", "body", "/queue/body", unsentTake],
+  ["photo", "body", "/vehicle/{vehicle}", photo],
+  ["photo-mark", "body", "/vehicle/{vehicle}", async (page) => {
+    await photo(page);
+    await page.locator(".photo-page .button.main").click();
+    await page.locator(".photo-page .choices + .buttons .button").first().click();
+    await page.locator(".handle").first().waitFor();
+  }],
   ["mine-mechanic", "mechanical", "/"],
   ["queue", "mechanical", "/queue/mechanical"],
   ["queue-why", "mechanical", "/queue/mechanical", (page) => sheet(page, "button.reason")],
   ["notices", "mechanical", "/notices"],
   ["vehicles", "mechanical", "/vehicles"],
+  ["me-code", "assembly", "/me", async (page) => {
+    await page.locator(".other-phone > .button").click();
+    await page.locator(".code").waitFor();
+  }],
+  // From here on the tablet of this person is shared, and locked whenever it is opened.
+  ["pin-choose", "assembly", "/me", async (page) => {
+    await page.locator(".share .button").click();
+    await page.locator(".pad").waitFor();
+  }],
+  ["faces", "assembly", "/"],
+  ["pin", "assembly", "/", async (page) => {
+    await page.locator(".face").first().click();
+    await page.locator(".pad").waitFor();
+  }],
   ["shop", "manager", "/shop"],
   ["measures", "manager", "/shop/measures"],
   ["setup", "manager", "/setup"],
@@ -32,6 +53,11 @@ export const SCREENS = [
 async function sheet(page, button) {
   await page.locator(button).first().click();
   await page.locator("dialog[open] h2").waitFor();
+}
+
+async function photo(page) {
+  await page.locator(".picture a").first().click();
+  await page.locator(".photo-large img").waitFor();
 }
 
 /** Something taken with the network gone, so that the tray has something to show. */

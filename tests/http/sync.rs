@@ -1,5 +1,6 @@
 //! Operations count once; documents come in pages; frames come live.
 
+use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader};
 
 use domain::stored::Role;
@@ -110,4 +111,77 @@ fn offline_work_counts_from_when_it_was_done() {
     assert!(answer["results"].as_array().unwrap().iter().all(|r| r["verdict"] == "applied"), "{answer}");
     let doc = shop.doc(&format!("card/{card}"));
     assert_eq!((&doc["spans"][0]["from"], &doc["done_at"]), (&json!(made), &json!(made + 40 * 60_000)));
+}
+
+#[test]
+fn a_busy_channel_ends_with_its_sign_in() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let body = shop.user("Ansa Ruutu", "body", Role::Technician);
+    let url = format!("{}/api/v1/live?after=0&protocol=1", shop.base);
+    let stream = body.agent.get(&url).call().unwrap();
+    assert_eq!(manager.delete(&format!("/api/v1/auth/devices/{}", body.session)).0, 204);
+    let over = std::thread::spawn(move || {
+        let lines = BufReader::new(stream.into_body().into_reader()).lines().map_while(Result::ok);
+        lines.collect::<Vec<String>>()
+    });
+    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
+    // Somebody always has something to say, so the channel is never idle.
+    while !over.is_finished() {
+        manager.done("note", json!({"order": order, "body": "busy"}));
+    }
+    let lines = over.join().unwrap();
+    let end = lines.iter().position(|line| line == "event: end").expect("the channel says why it ends");
+    assert_eq!(lines[end + 1], r#"data: {"why":"sign_in"}"#);
+    assert!(lines.iter().filter(|line| *line == "event: frame").count() > 10, "it was busy");
+    assert_eq!(body.agent.get(&url).call().unwrap().status().as_u16(), 401);
+}
+
+/// The same document by patches and whole.
+#[test]
+fn what_the_frames_say_is_what_a_pull_brings() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let order = manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon"}));
+    let (_, page) = manager.get("/api/v1/sync/pull?after=0");
+    let mut docs: BTreeMap<String, Value> = page["docs"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|doc| (doc["key"].as_str().unwrap().to_owned(), doc["body"].clone()))
+        .collect();
+    let url = format!("{}/api/v1/live?after={}&protocol=1", shop.base, page["to"]);
+    let stream = manager.agent.get(&url).call().unwrap();
+    let mut lines = BufReader::new(stream.into_body().into_reader()).lines().map_while(Result::ok);
+    manager.done("promise", json!({"order": order, "due": 1_780_400_000_000_i64}));
+    manager.done("hold", json!({"order": order, "what": "customer"}));
+    manager.done("note", json!({"order": order, "body": "keys in the office"}));
+    let (_, end) = manager.get("/api/v1/sync/pull?after=0");
+    let (mut at, mut patched) = (page["to"].clone(), 0);
+    while at != end["to"] {
+        let line = lines.next().expect("frames up to the head");
+        let Some(frame) = line.strip_prefix("data: ").and_then(|d| serde_json::from_str::<Value>(d).ok())
+        else {
+            continue;
+        };
+        if frame["from"] != at {
+            continue;
+        }
+        at = frame["to"].clone();
+        for doc in frame["docs"].as_array().unwrap() {
+            let body = docs.entry(doc["key"].as_str().unwrap().to_owned()).or_default();
+            match doc.get("patch") {
+                Some(patch) => {
+                    patched += 1;
+                    json_patch::merge(body, patch);
+                }
+                None => *body = doc["body"].clone(),
+            }
+        }
+    }
+    assert!(patched >= 2, "changed documents come as patches");
+    for doc in end["docs"].as_array().unwrap() {
+        assert_eq!(docs.get(doc["key"].as_str().unwrap()), Some(&doc["body"]), "{}", doc["key"]);
+    }
+    assert_eq!(docs.len(), end["docs"].as_array().unwrap().len());
 }

@@ -32,6 +32,8 @@ use sync::chain_word;
 use sync::limits::LIVE_FRAMES_MAX;
 
 const HEARTBEAT: Duration = Duration::from_secs(20);
+/// How soon a channel of an ended sign-in ends, however much comes over it.
+const LOOK_AGAIN: Duration = Duration::from_secs(5);
 
 /// A gzip member's header without a name or a time (RFC 1952); its end never comes.
 const GZIP_HEADER: [u8; 10] = [0x1f, 0x8b, 8, 0, 0, 0, 0, 0, 0, 255];
@@ -217,7 +219,7 @@ pub async fn live(app: Shared, who: Who, request: HttpRequest, query: routes::Qu
         gzip,
         waits: gzip,
         ready: VecDeque::new(),
-        look: Instant::now() + HEARTBEAT,
+        look: Instant::now() + LOOK_AGAIN,
         over: false,
     };
     if gzip {
@@ -295,7 +297,7 @@ impl Reader {
     }
 
     fn look_again(&mut self) {
-        self.look = Instant::now() + HEARTBEAT;
+        self.look = Instant::now() + LOOK_AGAIN;
         if self.app.shop.clock.now() >= self.who.until || !stands(&self.app.shop, &self.who) {
             self.over = true;
             self.own("event: end\ndata: {\"why\":\"sign_in\"}\n\n");

@@ -1,0 +1,694 @@
+//! One browser: the reference model of the app's database and engine.
+//!
+//! Invariants of a right phone: one request at a time; every change of the database is one transaction; a
+//! frame is applied only at its own cursor; pages are committed when they are complete; nothing leaves the
+//! outbox before its verdict is part of the documents; what a restore may have lost is owed until offered.
+//! Must not know: what operations mean, what the server really holds.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::sync::Arc;
+
+use domain::Ms;
+use domain::ids::{ClientId, OpId, PersonId, SessionId};
+use domain::stored::Verdict;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::bug::Bug;
+use crate::dice::Dice;
+use crate::wire::{Answer, Ask, Change, Failure, Frame, Line, Page, Told, share};
+
+#[derive(Debug, Clone)]
+pub struct Row {
+    pub person: PersonId,
+    pub id: OpId,
+    pub op: Value,
+    /// Its verdict, once seen.
+    pub result: Option<Told>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Position {
+    pub epoch: String,
+    pub cursor: u64,
+    pub hash: String,
+}
+
+/// One person on this browser.
+#[derive(Debug, Clone)]
+pub struct Account {
+    pub person: PersonId,
+    pub client: Option<ClientId>,
+    pub session: Option<SessionId>,
+    pub gone: bool,
+}
+
+#[derive(Debug, Clone)]
+pub struct Doc {
+    pub seq: u64,
+    pub body: Arc<Value>,
+    pub share: u64,
+}
+
+/// What survives everything but eviction.
+#[derive(Clone)]
+pub struct Database {
+    pub browser: Uuid,
+    pub accounts: Vec<Account>,
+    pub active: usize,
+    pub docs: BTreeMap<String, Doc>,
+    /// The sum of the documents' shares.
+    pub fingerprint: u64,
+    pub position: Option<Position>,
+    /// The epoch heard at sign-in, before there is a copy.
+    pub epoch: String,
+    pub outbox: BTreeMap<(ClientId, u64), Row>,
+    pub journal: BTreeMap<(ClientId, u64), Row>,
+    pub counters: BTreeMap<ClientId, u64>,
+    pub tray: BTreeSet<OpId>,
+    /// Clients whose acknowledged operations a restore may have lost.
+    pub owed: BTreeSet<ClientId>,
+    pub offset: Option<i64>,
+}
+
+impl Database {
+    pub fn new(browser: Uuid, people: &[PersonId]) -> Self {
+        let account = |person: &PersonId| Account { person: *person, client: None, session: None, gone: false };
+        Self {
+            browser,
+            accounts: people.iter().map(account).collect(),
+            active: 0,
+            docs: BTreeMap::new(),
+            fingerprint: 0,
+            position: None,
+            epoch: String::new(),
+            outbox: BTreeMap::new(),
+            journal: BTreeMap::new(),
+            counters: BTreeMap::new(),
+            tray: BTreeSet::new(),
+            owed: BTreeSet::new(),
+            offset: None,
+        }
+    }
+
+    pub fn who(&self) -> &Account {
+        &self.accounts[self.active]
+    }
+
+    pub fn holds(&self, id: OpId) -> bool {
+        self.outbox.values().chain(self.journal.values()).any(|row| row.id == id)
+    }
+
+    fn put(&mut self, key: &str, seq: u64, body: Arc<Value>) {
+        let share = share(key, &body);
+        self.fingerprint = self.fingerprint.wrapping_add(share);
+        if let Some(before) = self.docs.insert(key.to_owned(), Doc { seq, body, share }) {
+            self.fingerprint = self.fingerprint.wrapping_sub(before.share);
+        }
+    }
+
+    fn take_away(&mut self, key: &str) {
+        if let Some(before) = self.docs.remove(key) {
+            self.fingerprint = self.fingerprint.wrapping_sub(before.share);
+        }
+    }
+}
+
+/// A request on its way.
+struct Busy {
+    id: u64,
+    since: u64,
+    what: Doing,
+}
+
+enum Doing {
+    SignIn,
+    Push {
+        client: ClientId,
+        sent: Vec<u64>,
+    },
+    Pull,
+    /// Asking what the server has of a client that something is owed of.
+    Owed(ClientId),
+    Bind {
+        old: ClientId,
+        new: ClientId,
+        also_from: Option<u64>,
+    },
+    /// The server does not know this client any more.
+    BindAgain,
+    Live,
+}
+
+struct Shadow {
+    at: Position,
+    docs: BTreeMap<String, Line>,
+    replace: bool,
+}
+
+/// What a killed tab forgets.
+#[derive(Default)]
+struct Tab {
+    busy: Option<Busy>,
+    shadow: Option<Shadow>,
+    wants_pull: bool,
+    /// A fork or an unknown client waits for its turn.
+    to_fork: Option<(ClientId, Option<u64>)>,
+    to_bind: bool,
+    live: Option<u64>,
+    frames: VecDeque<Arc<Frame>>,
+    not_ours: BTreeSet<ClientId>,
+    /// Transactions until the tab is killed.
+    killed_in: Option<u32>,
+    /// Planted: shown, but not kept.
+    unkept: Vec<(ClientId, Row)>,
+    /// Planted: what is owed, where a killed tab forgets it.
+    owed: BTreeSet<ClientId>,
+}
+
+/// A second tab knows who is signed in as of when it was opened.
+#[derive(Default, Clone)]
+pub struct SecondTab {
+    pub client: Option<ClientId>,
+    counter: BTreeMap<ClientId, u64>,
+}
+
+pub struct Phone {
+    pub id: usize,
+    pub db: Database,
+    tab: Tab,
+    pub second: Option<SecondTab>,
+    first_counter: BTreeMap<ClientId, u64>,
+    /// The phone's clock minus the server's.
+    pub skew: Ms,
+    pub bug: Option<Bug>,
+    next_request: u64,
+}
+
+/// The tab was killed in the middle.
+struct Killed;
+
+type Step = Result<(), Killed>;
+
+const TIMEOUT_STEPS: u64 = 12;
+
+impl Phone {
+    pub fn new(id: usize, db: Database, bug: Option<Bug>) -> Self {
+        let tab = Tab::default();
+        Self { id, db, tab, second: None, first_counter: BTreeMap::new(), skew: 0, bug, next_request: 0 }
+    }
+
+    fn has(&self, bug: Bug) -> bool {
+        self.bug == Some(bug)
+    }
+
+    /// The page goes; the database stays.
+    pub fn kill(&mut self) {
+        self.tab = Tab::default();
+        self.second = None;
+        self.first_counter.clear();
+    }
+
+    /// The page goes at the so-manyth transaction from now.
+    pub fn kill_in(&mut self, transactions: u32) {
+        self.tab.killed_in = Some(transactions);
+    }
+
+    pub fn open_second(&mut self) {
+        self.second = Some(SecondTab { client: self.db.who().client, counter: BTreeMap::new() });
+    }
+
+    /// Another database takes the place of this one: rolled back, or evicted.
+    pub fn replace_db(&mut self, db: Database) {
+        self.kill();
+        self.db = db;
+    }
+
+    pub fn switch_person(&mut self) {
+        self.kill();
+        self.db.active = (self.db.active + 1) % self.db.accounts.len();
+    }
+
+    pub fn listens_as(&self) -> Option<u64> {
+        self.tab.live
+    }
+
+    pub fn drop_live(&mut self) {
+        self.tab.live = None;
+    }
+
+    pub fn epoch(&self) -> String {
+        self.db.position.as_ref().map_or_else(|| self.db.epoch.clone(), |at| at.epoch.clone())
+    }
+
+    /// Begins a transaction, unless the tab is killed first.
+    fn begin(&mut self) -> Step {
+        if let Some(left) = &mut self.tab.killed_in {
+            if *left == 0 {
+                self.kill();
+                return Err(Killed);
+            }
+            *left -= 1;
+        }
+        Ok(())
+    }
+
+    // Written down
+
+    /// Keeps what a person did. None: the tab was killed before it was kept and shown. `fields` become the
+    /// operation with its number.
+    pub fn enqueue(&mut self, second: bool, id: OpId, mut op: Value, dice: &mut Dice) -> Option<PersonId> {
+        let who = self.db.who().clone();
+        let (mut client, session) = (who.client?, who.session?);
+        if second {
+            client = self.second.as_ref()?.client?;
+        }
+        self.begin().ok()?;
+        let n = if self.has(Bug::TabCounters) {
+            let last = self.db.counters.get(&client).copied().unwrap_or(0);
+            let own = match &mut self.second {
+                Some(tab) if second => &mut tab.counter,
+                _ => &mut self.first_counter,
+            };
+            let next = own.entry(client).or_insert(last);
+            *next += 1;
+            *next
+        } else {
+            self.db.counters.get(&client).copied().unwrap_or(0) + 1
+        };
+        op["n"] = n.into();
+        op["id"] = id.0.to_string().into();
+        op["session"] = session.0.to_string().into();
+        op["seen"] = self.db.position.as_ref().map_or(0, |at| at.cursor).into();
+        if let Some(offset) = self.db.offset {
+            op["offset"] = offset.into();
+        }
+        let row = Row { person: who.person, id, op, result: None };
+        if self.has(Bug::LateWrite) && dice.chance(500) {
+            self.tab.unkept.push((client, row));
+        } else {
+            self.db.outbox.insert((client, n), row);
+        }
+        let counter = self.db.counters.entry(client).or_insert(0);
+        *counter = n.max(*counter);
+        Some(who.person)
+    }
+
+    // The engine: one thing at a time
+
+    /// What the engine does next: frames that wait, then a request.
+    pub fn poll(&mut self, step: u64, now: Ms, dice: &mut Dice) -> Option<(u64, Ask)> {
+        for (client, row) in std::mem::take(&mut self.tab.unkept) {
+            let n = row.op["n"].as_u64().unwrap_or(0);
+            self.db.outbox.insert((client, n), row);
+        }
+        if self.tab.busy.as_ref().is_some_and(|busy| step < busy.since + TIMEOUT_STEPS) {
+            return None;
+        }
+        if self.tab.busy.take().is_some() {
+            // No answer came. What comes late is nobody's.
+            self.tab.shadow = None;
+            self.tab.live = None;
+        }
+        self.take_frames().ok()?;
+        let (what, ask) = self.next(now, dice)?;
+        self.next_request += 1;
+        let id = (self.id as u64) << 32 | self.next_request;
+        self.tab.busy = Some(Busy { id, since: step, what });
+        Some((id, ask))
+    }
+
+    fn next(&mut self, now: Ms, dice: &mut Dice) -> Option<(Doing, Ask)> {
+        let who = self.db.who().clone();
+        let (Some(session), Some(client)) = (who.session, who.client) else {
+            if who.gone {
+                return None;
+            }
+            let (person, client, browser) = (who.person, who.client, self.db.browser);
+            return Some((Doing::SignIn, Ask::SignIn { person, client, browser }));
+        };
+        if self.tab.to_bind {
+            return Some((Doing::BindAgain, Ask::Bind { session, client }));
+        }
+        if let Some((old, also_from)) = self.tab.to_fork.take() {
+            let new = ClientId(dice.uuid());
+            return Some((Doing::Bind { old, new, also_from }, Ask::Bind { session, client: new }));
+        }
+        if self.tab.shadow.is_some() {
+            return Some(self.ask_pull(session, client));
+        }
+        if self.db.position.is_some()
+            && let Some(owed) = self.db.owed.first().or(self.tab.owed.first()).copied()
+        {
+            let (_, ask) = self.ask_pull(session, owed);
+            return Some((Doing::Owed(owed), ask));
+        }
+        if let Some(push) = self.next_push(session, now, dice) {
+            return Some(push);
+        }
+        if self.tab.wants_pull || self.db.position.is_none() || self.tab.live.is_none() && dice.chance(500) {
+            return Some(self.ask_pull(session, client));
+        }
+        let waits = self.db.outbox.values().any(|row| row.result.is_some());
+        if waits && dice.chance(200) {
+            return Some(self.ask_pull(session, client));
+        }
+        self.tab.live.is_none().then_some((Doing::Live, Ask::Live { session }))
+    }
+
+    fn ask_pull(&mut self, session: SessionId, client: ClientId) -> (Doing, Ask) {
+        let shadow = self.tab.shadow.get_or_insert_with(|| {
+            let replace = self.db.position.is_none();
+            let start = || Position { epoch: self.db.epoch.clone(), cursor: 0, hash: String::new() };
+            Shadow { at: self.db.position.clone().unwrap_or_else(start), docs: BTreeMap::new(), replace }
+        });
+        let Position { epoch, cursor: after, hash } = shadow.at.clone();
+        (Doing::Pull, Ask::Pull { epoch, session, after, hash, limit: 6, client })
+    }
+
+    fn next_push(&self, session: SessionId, now: Ms, dice: &mut Dice) -> Option<(Doing, Ask)> {
+        let unsent = |row: &&Row| row.result.is_none();
+        let waiting = self.db.outbox.iter().filter(|((client, _), row)| {
+            unsent(row) && !self.tab.not_ours.contains(client)
+        });
+        // The oldest first, by the time it was made.
+        let made = |row: &Row| row.op["device_at"].as_i64().unwrap_or(0);
+        let client = waiting.min_by_key(|((client, n), row)| (made(row), *client, *n))?.0.0;
+        let most = 1 + dice.below(5);
+        let mine = self.db.outbox.range((client, 0)..=(client, u64::MAX)).filter(|(_, row)| unsent(row));
+        let (sent, ops) = mine.take(most).map(|((_, n), row)| (*n, row.op.clone())).unzip();
+        let device_now = now + self.skew;
+        let ask = Ask::Push { epoch: self.epoch(), session, client, device_now, ops };
+        Some((Doing::Push { client, sent }, ask))
+    }
+
+    /// An answer; one that nobody waits for any more does nothing.
+    pub fn hear(&mut self, id: u64, answer: &Answer, now: Ms) {
+        let Some(busy) = self.tab.busy.take_if(|busy| busy.id == id) else { return };
+        let _killed = self.take(busy.what, answer, now);
+    }
+
+    fn take(&mut self, what: Doing, answer: &Answer, now: Ms) -> Step {
+        if let Answer::Failed(failure) = answer {
+            return self.failed(what, failure);
+        }
+        match (what, answer) {
+            (Doing::SignIn, Answer::SignedIn { session, client, epoch }) => {
+                self.begin()?;
+                let active = self.db.active;
+                let account = &mut self.db.accounts[active];
+                (account.session, account.client) = (Some(*session), Some(*client));
+                self.db.epoch = epoch.clone();
+            }
+            (Doing::Push { client, .. }, Answer::Pushed { now: server, results }) => {
+                self.begin()?;
+                self.db.offset = Some(server - (now + self.skew));
+                self.settle(client, results);
+            }
+            (Doing::Pull, Answer::Page(page)) => self.take_page(page)?,
+            (Doing::Owed(client), Answer::Page(page)) => {
+                self.take_page(page)?;
+                if self.tab.shadow.is_none() {
+                    self.offer(client, page.last_n + 1)?;
+                }
+            }
+            (Doing::Bind { old, new, also_from }, Answer::Bound) => {
+                self.begin()?;
+                self.renumber(old, new, also_from);
+                // Who is signed in stands in a row of its own.
+                if self.db.who().client == Some(old) {
+                    self.begin()?;
+                    let active = self.db.active;
+                    self.db.accounts[active].client = Some(new);
+                }
+            }
+            (Doing::BindAgain, Answer::Bound) => self.tab.to_bind = false,
+            (Doing::Live, Answer::LiveOpen { head }) => {
+                self.tab.live = Some(self.next_request);
+                self.tab.wants_pull |= self.db.position.as_ref().is_none_or(|at| at.cursor < *head);
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn failed(&mut self, what: Doing, failure: &Failure) -> Step {
+        match (what, failure) {
+            (Doing::SignIn, Failure::Gone) => {
+                self.begin()?;
+                let active = self.db.active;
+                self.db.accounts[active].gone = true;
+            }
+            (_, Failure::SignIn) => {
+                self.begin()?;
+                let active = self.db.active;
+                self.db.accounts[active].session = None;
+                self.tab = Tab::default();
+            }
+            (Doing::Pull | Doing::Owed(_), Failure::EpochChanged { epoch }) => {
+                // A fresh copy, in shadow; what is there stays until it is whole.
+                let at = Position { epoch: epoch.clone(), cursor: 0, hash: String::new() };
+                self.tab.shadow = Some(Shadow { at, docs: BTreeMap::new(), replace: true });
+            }
+            (Doing::Push { .. }, Failure::EpochChanged { .. }) => self.tab.wants_pull = true,
+            (Doing::Push { client, sent }, Failure::Gap { expected }) => {
+                if self.has(Bug::GapRenumbered) {
+                    self.begin()?;
+                    let rows: Vec<Row> =
+                        sent.iter().filter_map(|n| self.db.outbox.remove(&(client, *n))).collect();
+                    for (row, n) in rows.into_iter().zip(*expected..) {
+                        let op = renumbered(row.op, n);
+                        self.db.outbox.insert((client, n), Row { op, ..row });
+                    }
+                    return Ok(());
+                }
+                self.offer(client, *expected)?;
+            }
+            (Doing::Push { client, sent }, Failure::Forked) => {
+                if self.has(Bug::ForkDropped) {
+                    self.begin()?;
+                    self.db.outbox.remove(&(client, sent[0]));
+                    return Ok(());
+                }
+                self.tab.to_fork = Some((client, None));
+            }
+            (Doing::Push { client, .. }, Failure::NotYours) => {
+                if self.db.who().client == Some(client) {
+                    self.tab.to_bind = !self.has(Bug::UnknownClientStuck);
+                } else {
+                    self.tab.not_ours.insert(client);
+                }
+            }
+            (Doing::BindAgain, Failure::ClientTaken) => {
+                self.tab.to_bind = false;
+                self.tab.to_fork = self.db.who().client.map(|client| (client, None));
+            }
+            (Doing::Bind { old, also_from, .. }, _) => self.tab.to_fork = Some((old, also_from)),
+            (Doing::Live, _) => self.tab.live = None,
+            _ => self.tab.shadow = None,
+        }
+        Ok(())
+    }
+
+    // Transactions
+
+    /// Keeps verdicts. A refused operation leaves the outbox; an applied one stays until documents show it.
+    fn settle(&mut self, client: ClientId, results: &[Told]) {
+        for result in results {
+            let at = (client, result.n);
+            let Some(row) = self.db.outbox.get_mut(&at) else { continue };
+            let refused = result.verdict == Verdict::Refused;
+            if refused && self.bug == Some(Bug::QueueStuck) {
+                break;
+            }
+            row.result = Some(result.clone());
+            if refused {
+                self.db.tray.insert(row.id);
+            }
+            if self.bug != Some(Bug::NoJournal) {
+                self.db.journal.insert(at, row.clone());
+            }
+            if refused || self.bug == Some(Bug::RemovedEarly) {
+                self.db.outbox.remove(&at);
+            }
+        }
+    }
+
+    /// Puts acknowledged operations from `from` on back into the outbox; if one is missing, all that is
+    /// left goes under a new client.
+    fn offer(&mut self, client: ClientId, from: u64) -> Step {
+        self.begin()?;
+        let all = (client, from)..=(client, u64::MAX);
+        let waits = |row: &Row| row.result.is_none();
+        let end = self.db.outbox.range(all.clone()).find(|(_, row)| waits(row)).map(|((_, n), _)| *n);
+        let kept: Vec<(u64, Row)> = self
+            .db
+            .journal
+            .range(all)
+            .filter(|((_, n), _)| end.is_none_or(|end| *n < end))
+            .map(|((_, n), row)| (*n, row.clone()))
+            .collect();
+        let in_line = kept.iter().zip(from..).all(|((n, _), expected)| *n == expected);
+        let whole = in_line && end.is_none_or(|end| kept.len() as u64 == end - from);
+        if whole {
+            for (n, row) in kept {
+                self.db.outbox.insert((client, n), Row { result: None, ..row });
+            }
+            self.db.owed.remove(&client);
+            self.tab.owed.remove(&client);
+        } else {
+            self.tab.to_fork = Some((client, Some(from)));
+        }
+        Ok(())
+    }
+
+    /// Moves what is unsent of one client under a new one, numbered from 1, oldest first.
+    fn renumber(&mut self, old: ClientId, new: ClientId, also_from: Option<u64>) {
+        let mine = (old, 0)..=(old, u64::MAX);
+        let mut moved: Vec<Row> = Vec::new();
+        if let Some(from) = also_from {
+            let again = self.db.journal.range((old, from)..=(old, u64::MAX));
+            let again: Vec<_> = again.map(|(at, row)| (*at, row.clone())).collect();
+            for (at, row) in again {
+                if self.bug != Some(Bug::JournalTwice) {
+                    self.db.journal.remove(&at);
+                }
+                self.db.outbox.remove(&at);
+                moved.push(row);
+            }
+        }
+        let unsent: Vec<_> = self.db.outbox.range(mine).filter(|(_, row)| row.result.is_none()).map(|(at, _)| *at).collect();
+        moved.extend(unsent.iter().filter_map(|at| self.db.outbox.remove(at)));
+        let last = moved.len() as u64;
+        for (row, n) in moved.into_iter().zip(1..) {
+            let op = renumbered(row.op, n);
+            self.db.outbox.insert((new, n), Row { op, result: None, ..row });
+        }
+        self.db.counters.insert(new, last);
+        self.db.owed.remove(&old);
+        self.tab.owed.remove(&old);
+    }
+
+    fn take_page(&mut self, page: &Arc<Page>) -> Step {
+        let Some(mut shadow) = self.tab.shadow.take() else { return Ok(()) };
+        shadow.at = Position { epoch: page.epoch.clone(), cursor: page.to, hash: page.hash.clone() };
+        if self.has(Bug::PartialPage) {
+            self.commit(shadow.at.clone(), &page.docs, shadow.replace)?;
+            shadow.replace = false;
+            if page.more {
+                self.tab.shadow = Some(shadow);
+            }
+            return Ok(());
+        }
+        shadow.docs.extend(page.docs.iter().map(|line| (line.key.clone(), line.clone())));
+        if page.more {
+            self.tab.shadow = Some(shadow);
+            return Ok(());
+        }
+        let docs: Vec<Line> = shadow.docs.into_values().collect();
+        self.tab.wants_pull = false;
+        self.commit(shadow.at, &docs, shadow.replace)
+    }
+
+    /// Documents, cursor, and the operations those documents now contain: one transaction.
+    fn commit(&mut self, at: Position, docs: &[Line], replace: bool) -> Step {
+        let lacks = |line: &&Line| matches!(line.what, Change::Patch(_)) && !self.db.docs.contains_key(&line.key);
+        if docs.iter().any(|line| lacks(&line)) {
+            // The copy is not what its cursor says: all of it anew.
+            let at = Position { epoch: at.epoch, cursor: 0, hash: String::new() };
+            self.tab.shadow = Some(Shadow { at, docs: BTreeMap::new(), replace: true });
+            return Ok(());
+        }
+        self.begin()?;
+        if replace {
+            self.db.docs.clear();
+            self.db.fingerprint = 0;
+            let clients = self.db.journal.keys().map(|(client, _)| *client);
+            let own = self.db.who().client;
+            let only_own = self.bug == Some(Bug::OfferOwnOnly);
+            let owed: Vec<ClientId> = clients.filter(|c| !only_own || Some(*c) == own).collect();
+            let forgets = self.bug == Some(Bug::OfferForgotten);
+            if forgets { &mut self.tab.owed } else { &mut self.db.owed }.extend(owed);
+        }
+        for Line { key, seq, what } in docs {
+            match what {
+                Change::Gone => self.db.take_away(key),
+                Change::Body(body) => self.db.put(key, *seq, body.clone()),
+                Change::Patch(patch) => {
+                    let Some(before) = self.db.docs.get(key) else { continue };
+                    let mut body = (*before.body).clone();
+                    merge(&mut body, patch, self.bug == Some(Bug::WrongMerge));
+                    self.db.put(key, *seq, Arc::new(body));
+                }
+            }
+        }
+        self.db.outbox.retain(|_, row| row.result.as_ref().is_none_or(|result| result.seq > at.cursor));
+        self.db.position = Some(at);
+        Ok(())
+    }
+
+    // Live
+
+    pub fn hear_frame(&mut self, live: u64, frame: &Arc<Frame>) {
+        if self.tab.live == Some(live) {
+            self.tab.frames.push_back(frame.clone());
+        }
+    }
+
+    fn take_frames(&mut self) -> Step {
+        while let Some(frame) = self.tab.frames.pop_front() {
+            let Some(at) = &self.db.position else { return Ok(()) };
+            if self.tab.shadow.is_some() {
+                continue;
+            }
+            let here = frame.epoch == at.epoch && frame.from == at.cursor;
+            if !here && !self.has(Bug::FrameAnywhere) {
+                // Lost, doubled or late: the pull knows. What lies behind is harmless.
+                self.tab.wants_pull |= frame.epoch != at.epoch || frame.to > at.cursor;
+                continue;
+            }
+            let next = Position { epoch: at.epoch.clone(), cursor: frame.to, hash: frame.hash.clone() };
+            self.commit(next, &frame.docs, false)?;
+        }
+        Ok(())
+    }
+
+    /// Nothing left that this phone could do with a good network.
+    pub fn is_quiet(&self) -> bool {
+        let tab = &self.tab;
+        let idle = tab.busy.is_none() && tab.shadow.is_none() && tab.frames.is_empty() && tab.to_fork.is_none();
+        idle && !tab.wants_pull && !tab.to_bind && tab.unkept.is_empty()
+    }
+
+    pub fn waits_for_person(&self, client: ClientId) -> bool {
+        self.tab.not_ours.contains(&client)
+    }
+
+    pub fn want_pull(&mut self) {
+        self.tab.wants_pull = true;
+    }
+}
+
+fn renumbered(mut op: Value, n: u64) -> Value {
+    op["n"] = n.into();
+    op
+}
+
+/// RFC 7396.
+fn merge(onto: &mut Value, patch: &Value, nulls_stay: bool) {
+    let Value::Object(changes) = patch else {
+        *onto = patch.clone();
+        return;
+    };
+    if !onto.is_object() {
+        *onto = Value::Object(serde_json::Map::new());
+    }
+    let Value::Object(fields) = onto else { return };
+    for (name, change) in changes {
+        if change.is_null() && !nulls_stay {
+            fields.remove(name);
+        } else {
+            merge(fields.entry(name.clone()).or_insert(Value::Null), change, nulls_stay);
+        }
+    }
+}
