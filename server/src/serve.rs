@@ -15,6 +15,7 @@ use uuid::Uuid;
 
 use crate::auth::{self, AuthError};
 use crate::clock::Clock;
+use crate::control::Record;
 use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::notify::{self, Smtp};
@@ -22,9 +23,9 @@ use crate::planner;
 use crate::shop::{OpenError, OwnOp, Shop};
 use crate::starter;
 use crate::tls::door::{Door, DoorError};
-use crate::tls::name::Machine;
+use crate::tls::name::{Machine, Reach};
 use crate::tls::onboard::Onboarding;
-use crate::tls::{self, Tls, TlsError};
+use crate::tls::{self, Tls, TlsError, Wanted};
 use crate::writer::{PushError, Results};
 
 /// A phone behind a steel wall needs more than a moment for its greeting.
@@ -121,6 +122,28 @@ pub fn accepted(results: Results) -> Result<(), ServeError> {
     }
 }
 
+/// The authority stands in the control journal too, so that a backup brings it along: to devices a
+/// restored shop is the shop they trust.
+fn open_tls(shop: &Shop, wanted: Wanted, reach: Reach, machine: &Machine) -> Result<Tls, ServeError> {
+    let dir = match &wanted {
+        Wanted::Own { dir } => Some(dir.clone()),
+        _ => None,
+    };
+    let journal = shop.control.read().authority.clone();
+    if let (Some(dir), Some(pem)) = (&dir, &journal)
+        && tls::kept_authority(dir)?.is_none()
+    {
+        tls::put_authority(dir, pem)?;
+    }
+    let tls = Tls::open(wanted, reach, machine, tls::now())?;
+    if let Some(pem) = dir.map(|dir| tls::kept_authority(&dir)).transpose()?.flatten()
+        && journal.as_ref() != Some(&pem)
+    {
+        shop.control.write(vec![Record::Authority { pem }])?;
+    }
+    Ok(tls)
+}
+
 /// A running server, for the command and for tests.
 pub struct Running {
     pub server: Server,
@@ -135,7 +158,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     let machine = Machine::look();
     let wanted = door.wanted(&local);
     let reach = door.reach(&local, &wanted)?;
-    let tls = Arc::new(Tls::open(wanted, reach, &machine, tls::now())?);
+    let tls = Arc::new(open_tls(&shop, wanted, reach, &machine)?);
     let address = door.address(&local, &tls, &machine);
     if tls.is_on() {
         tokio::spawn(keep_certificate(tls.clone()));

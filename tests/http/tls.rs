@@ -194,6 +194,28 @@ fn a_device_that_trusts_the_shop_signs_in_and_no_other_can() {
 }
 
 #[test]
+fn a_restored_shop_is_the_one_that_devices_trust() {
+    let dir = tempfile::tempdir().unwrap();
+    let (data, restored, file) =
+        (dir.path().join("data"), dir.path().join("again"), dir.path().join("backup"));
+    let args = ["--https", "--onboard", "127.0.0.1:0"];
+    let server = Server::start(&data, &args);
+    let authority = downloaded(server.page.as_ref().unwrap());
+    drop(server);
+    for (what, data) in [("backup", &data), ("restore", &restored)] {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_turnbuckle"));
+        assert!(
+            command.arg(what).arg(&file).arg("--data").arg(data).output().unwrap().status.success(),
+            "{what}"
+        );
+    }
+    let server = Server::start(&restored, &args);
+    assert_eq!(downloaded(server.page.as_ref().unwrap()), authority);
+    assert_eq!(mode(&restored.join("tls/authority.pem")), 0o600);
+    assert!(handshake(&server, &authority, "localhost", BOTH).is_ok());
+}
+
+#[test]
 fn a_restart_under_another_name_asks_nothing_of_the_devices() {
     let dir = tempfile::tempdir().unwrap();
     let data = dir.path().join("data");

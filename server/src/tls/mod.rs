@@ -263,6 +263,19 @@ impl Tls {
     }
 }
 
+/// The authority as it is kept in this directory, if it is.
+pub fn kept_authority(dir: &Path) -> Result<Option<String>, TlsError> {
+    let kept = keep::read(dir, AUTHORITY_FILE);
+    let kept = kept.map_err(|source| TlsError::Io { path: dir.join(AUTHORITY_FILE), source })?;
+    Ok(kept.and_then(|pem| String::from_utf8(pem).ok()))
+}
+
+/// Puts an authority of a backup where it is looked for.
+pub fn put_authority(dir: &Path, pem: &str) -> Result<(), TlsError> {
+    keep::write(dir, AUTHORITY_FILE, pem.as_bytes())
+        .map_err(|source| TlsError::Io { path: dir.join(AUTHORITY_FILE), source })
+}
+
 fn open_authority(dir: &Path, reach: &Reach, machine: &Machine, now: Seconds) -> Result<Authority, TlsError> {
     let io = |source| TlsError::Io { path: dir.join(AUTHORITY_FILE), source };
     match keep::read(dir, AUTHORITY_FILE).map_err(io)? {

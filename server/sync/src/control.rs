@@ -22,6 +22,10 @@ pub enum Record {
     Key {
         hex: String,
     },
+    /// Certificate and key of the shop's own authority, which its devices trust.
+    Authority {
+        pem: String,
+    },
     /// A text beside the log, under its salted digest.
     Text {
         digest: String,
@@ -112,6 +116,7 @@ pub struct Session {
 #[derive(Debug, Default)]
 pub struct Access {
     pub key: Vec<u8>,
+    pub authority: Option<String>,
     pub invitations: BTreeMap<String, Invitation>,
     pub sessions: BTreeMap<SessionId, Session>,
     pub clients: BTreeMap<ClientId, PersonId>,
@@ -137,6 +142,7 @@ impl Access {
     fn apply(&mut self, record: Record) {
         match record {
             Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
+            Record::Authority { pem } => self.authority = Some(pem),
             Record::Text { .. } => {}
             Record::Invited { token, person, until, transfer, .. } => {
                 self.invitations.insert(token, Invitation { person, until, used: false, transfer });
