@@ -133,7 +133,10 @@ impl State {
 
     /// The document as it is sent; none if there is none.
     pub fn document(&self, key: &Key) -> Option<Value> {
-        serde_json::from_str(&self.document_json(key)?).ok()
+        fn body<T: serde::Serialize>(found: Option<&Arc<T>>) -> Option<Value> {
+            serde_json::to_value(&**found?).ok()
+        }
+        of_kind!(self, key, body)
     }
 
     /// The same as text, without a detour.
@@ -141,20 +144,28 @@ impl State {
         fn body<T: serde::Serialize>(found: Option<&Arc<T>>) -> Option<String> {
             serde_json::to_string(&**found?).ok()
         }
-        match key {
-            Key::Shop => body(self.shop.as_ref()),
-            Key::Department(id) => body(self.departments.get(id)),
-            Key::Person(id) => body(self.people.get(id)),
-            Key::Equipment(id) => body(self.equipment.get(id)),
-            Key::Place(id) => body(self.places.get(id)),
-            Key::Calendar(id) => body(self.calendars.get(id)),
-            Key::Routing(id) => body(self.routings.get(id)),
-            Key::Order(id) => body(self.orders.get(id)),
-            Key::Card(id) => body(self.cards.get(id)),
-            Key::Handoff(id) => body(self.handoffs.get(id)),
-            Key::Note(id) => body(self.notes.get(id)),
-            Key::Photo(id) => body(self.photos.get(id)),
-            Key::Exception(id) => body(self.exceptions.get(id)),
-        }
+        of_kind!(self, key, body)
     }
 }
+
+/// Hands the document of any kind to one generic function.
+macro_rules! of_kind {
+    ($state:ident, $key:ident, $body:ident) => {
+        match $key {
+            Key::Shop => $body($state.shop.as_ref()),
+            Key::Department(id) => $body($state.departments.get(id)),
+            Key::Person(id) => $body($state.people.get(id)),
+            Key::Equipment(id) => $body($state.equipment.get(id)),
+            Key::Place(id) => $body($state.places.get(id)),
+            Key::Calendar(id) => $body($state.calendars.get(id)),
+            Key::Routing(id) => $body($state.routings.get(id)),
+            Key::Order(id) => $body($state.orders.get(id)),
+            Key::Card(id) => $body($state.cards.get(id)),
+            Key::Handoff(id) => $body($state.handoffs.get(id)),
+            Key::Note(id) => $body($state.notes.get(id)),
+            Key::Photo(id) => $body($state.photos.get(id)),
+            Key::Exception(id) => $body($state.exceptions.get(id)),
+        }
+    };
+}
+use of_kind;

@@ -226,7 +226,7 @@ impl Writer {
         let (at, uncertain) = best_time(clocks);
         let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
         let decision = self.may_act(person, &envelope, at).and_then(|()| {
-            let op: Op = serde_json::from_value(raw.clone()).map_err(|error| cannot_read(&error))?;
+            let op: Op = serde::Deserialize::deserialize(&raw).map_err(|error| cannot_read(&error))?;
             let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
             decide(&self.state, &op.act, &op.expect, &context)
         });
