@@ -34,6 +34,10 @@ pub struct Files {
 }
 
 impl Files {
+    pub fn empty(epoch: u64) -> Self {
+        Files { epoch, ..Files::default() }
+    }
+
     pub fn head(&self) -> u64 {
         self.log.len() as u64
     }

@@ -136,7 +136,7 @@ enum Doing {
         also_from: Option<u64>,
     },
     /// The server does not know this client any more.
-    BindAgain,
+    BindAgain(ClientId),
     Live,
 }
 
@@ -154,7 +154,7 @@ struct Tab {
     wants_pull: bool,
     /// A fork or an unknown client waits for its turn.
     to_fork: Option<(ClientId, Option<u64>)>,
-    to_bind: bool,
+    to_bind: Option<ClientId>,
     live: Option<u64>,
     frames: VecDeque<Arc<Frame>>,
     not_ours: BTreeSet<ClientId>,
@@ -207,6 +207,10 @@ impl Phone {
         self.tab = Tab::default();
         self.second = None;
         self.first_counter.clear();
+    }
+
+    pub fn kill_never(&mut self) {
+        self.tab.killed_in = None;
     }
 
     /// The page goes at the so-manyth transaction from now.
@@ -327,8 +331,8 @@ impl Phone {
             let (person, client, browser) = (who.person, who.client, self.db.browser);
             return Some((Doing::SignIn, Ask::SignIn { person, client, browser }));
         };
-        if self.tab.to_bind {
-            return Some((Doing::BindAgain, Ask::Bind { session, client }));
+        if let Some(client) = self.tab.to_bind.take() {
+            return Some((Doing::BindAgain(client), Ask::Bind { session, client }));
         }
         if let Some((old, also_from)) = self.tab.to_fork.take() {
             let new = ClientId(dice.uuid());
@@ -422,7 +426,6 @@ impl Phone {
                     self.db.accounts[active].client = Some(new);
                 }
             }
-            (Doing::BindAgain, Answer::Bound) => self.tab.to_bind = false,
             (Doing::Live, Answer::LiveOpen { head }) => {
                 self.tab.live = Some(self.next_request);
                 self.tab.wants_pull |= self.db.position.as_ref().is_none_or(|at| at.cursor < *head);
@@ -473,16 +476,16 @@ impl Phone {
                 self.tab.to_fork = Some((client, None));
             }
             (Doing::Push { client, .. }, Failure::NotYours) => {
-                if self.db.who().client == Some(client) {
-                    self.tab.to_bind = !self.has(Bug::UnknownClientStuck);
+                let me = self.db.who().person;
+                let mine = self.db.outbox.iter().any(|((c, _), row)| *c == client && row.person == me);
+                if mine && !self.has(Bug::UnknownClientStuck) {
+                    self.tab.to_bind = Some(client);
                 } else {
+                    // It waits for its person.
                     self.tab.not_ours.insert(client);
                 }
             }
-            (Doing::BindAgain, Failure::ClientTaken) => {
-                self.tab.to_bind = false;
-                self.tab.to_fork = self.db.who().client.map(|client| (client, None));
-            }
+            (Doing::BindAgain(client), Failure::ClientTaken) => self.tab.to_fork = Some((client, None)),
             (Doing::Bind { old, also_from, .. }, _) => self.tab.to_fork = Some((old, also_from)),
             (Doing::Live, _) => self.tab.live = None,
             _ => self.tab.shadow = None,
@@ -657,7 +660,7 @@ impl Phone {
     pub fn is_quiet(&self) -> bool {
         let tab = &self.tab;
         let idle = tab.busy.is_none() && tab.shadow.is_none() && tab.frames.is_empty() && tab.to_fork.is_none();
-        idle && !tab.wants_pull && !tab.to_bind && tab.unkept.is_empty()
+        idle && !tab.wants_pull && tab.to_bind.is_none() && tab.unkept.is_empty()
     }
 
     pub fn waits_for_person(&self, client: ClientId) -> bool {
