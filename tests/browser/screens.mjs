@@ -22,7 +22,7 @@ export const SCREENS = [
   ["photo-mark", "body", "/vehicle/{vehicle}", async (page) => {
     await photo(page);
     await page.locator(".photo-page .button.main").click();
-    await page.locator(".photo-page .choices + .buttons .button").first().click();
+    await page.locator(".photo-page .mark-end + .buttons .button").first().click();
     await page.locator(".handle").first().waitFor();
   }],
   ["mine-mechanic", "mechanical", "/"],

@@ -118,7 +118,7 @@ function OtherPhone() {
   const over = code !== undefined && now.value >= code.expires_at;
   const canShare = typeof navigator.share === "function";
   return (
-    <div class="stack">
+    <div class="stack other-phone">
       <h2>{t("other-phone")}</h2>
       <p>{t("other-phone-how")}</p>
       {code && !over && (

@@ -54,7 +54,7 @@ function Looking({ photo, onMark }: { photo: Photo; onMark: () => void }) {
       <h1>{t("photo-of", { number: order?.number ?? "?" })}</h1>
       <div class="beside-photo">
         {src ? (
-          <figure class="photo-large">
+          <figure class="photo-large" aria-busy={tall.value === 0}>
             <img src={src} alt={photoSaid(photo)} onLoad={seen} onError={failed} />
             {shown.value && tall.value > 0 && <Marks of={marks} tall={tall.value} />}
           </figure>
@@ -209,7 +209,7 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
       <h1>{t("mark-title", { number: orders.value.get(photo.order)?.number ?? "?" })}</h1>
       <div class="beside-photo">
         {src && (
-          <figure class="photo-large marking" ref={picture} onPointerDown={begin}>
+          <figure class="photo-large marking" aria-busy={tall.value === 0} ref={picture} onPointerDown={begin}>
             <img src={src} alt={photoSaid(photo)} draggable={false} onLoad={seen} onError={failed} />
             {tall.value > 0 && <Marks of={[...others, { marks: [...marks] }]} tall={tall.value} />}
             {mark &&
@@ -228,7 +228,6 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
           </figure>
         )}
         <div class="stack">
-          <p class="quiet">{t("mark-how")}</p>
           <OneOf<MarkKind> legend={t("mark-kind")} of={KINDS} words={(one) => t(`mark-${one}`)} value={kind.value} onChange={(to) => ((kind.value = to), (chosen.value = undefined))} />
           {mark?.kind === "text" && (
             <div class="field">
@@ -243,6 +242,14 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
               </label>
             </div>
           )}
+          <div class="mark-end">
+            <button class="button" disabled={!before.current.length} onClick={undo}>
+              {t("undo")}
+            </button>
+            <button class="button main" disabled={JSON.stringify(marks) === JSON.stringify(own)} onClick={() => void save()}>
+              {t("save")}
+            </button>
+          </div>
           <div class="buttons">
             <button class="button" onClick={() => add({ ...drawn(kind.value, { x: 5_000, y: 5_000 }, { x: 5_000, y: 5_000 }), ...(kind.value === "text" ? { text: "" } : {}) })}>
               {t("mark-middle")}
@@ -252,16 +259,11 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
                 {t("mark-remove")}
               </button>
             )}
-            <button class="button" disabled={!before.current.length} onClick={undo}>
-              {t("undo")}
+            <button class="button" onClick={() => void draft.done().then(onEnd)}>
+              {t("mark-stop")}
             </button>
           </div>
-          <button class="button main stick" disabled={JSON.stringify(marks) === JSON.stringify(own)} onClick={() => void save()}>
-            {t("save")}
-          </button>
-          <button class="button full" onClick={() => void draft.done().then(onEnd)}>
-            {t("mark-stop")}
-          </button>
+          <p class="quiet">{t("mark-how")}</p>
         </div>
       </div>
     </section>

@@ -1,6 +1,6 @@
 // A list at the left and what is chosen at the right; on a phone one after the other.
 import type { ComponentChildren } from "preact";
-import { t } from "../../state";
+import { cursor, t } from "../../state";
 
 export interface Row {
   id: string;
@@ -41,13 +41,14 @@ export function ListPage({ part, title, rows, add, chosen, children, intro }: Li
       <div class="setup-list">
         <h2>{title}</h2>
         {intro && <p class="quiet">{intro}</p>}
-        {active.length === 0 && <p class="quiet">{t("setup-none-yet")}</p>}
-        {list(active)}
+        {/* Above what may be a long list. */}
         <p>
           <a class="button" href={`/setup/${part}/new`}>
             {add}
           </a>
         </p>
+        {active.length === 0 && <p class="quiet">{t(cursor.value ? "setup-none-yet" : "first-copy-wait")}</p>}
+        {list(active)}
         {gone.length > 0 && (
           <details>
             <summary>{t("setup-retired-count", { count: gone.length })}</summary>

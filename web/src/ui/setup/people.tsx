@@ -1,9 +1,10 @@
-import { copy } from "../copy";
+// People: who they are, what they may, and how they come in.
 import { useSignal, useSignalEffect } from "@preact/signals";
 import { auth, contact, type Invitation } from "../../api/client";
 import type { Person, Role } from "../../api/types";
 import { newId } from "../../core/ids";
 import { me, now, people, t } from "../../state";
+import { copy } from "../copy";
 import { departmentName, tongue, zone } from "../draw/names";
 import { when } from "../draw/say";
 import { isoDay, parseLocal } from "../draw/zone";

@@ -22,7 +22,7 @@ export default function Share() {
   };
   if (!shared.value) {
     return (
-      <div class="stack">
+      <div class="stack share">
         <h2>{t("share-tablet")}</h2>
         <p>{t("share-how")}</p>
         {/* The PIN is kept as a hash, which browsers make on secure addresses only. */}
