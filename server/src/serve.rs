@@ -98,6 +98,7 @@ pub fn begin(shop: &Shop) -> Result<Option<PersonId>, ServeError> {
             calendar: None,
             away: Vec::new(),
             retired: false,
+            retired_at: None,
         },
     });
     accepted(shop.own_now(acts.into_iter().map(OwnOp::system).collect())?)?;

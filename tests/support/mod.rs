@@ -77,6 +77,7 @@ impl Shop {
             calendar: None,
             away: Vec::new(),
             retired: false,
+            retired_at: None,
         };
         accepted(self.opened.own_now(vec![OwnOp::system(Act::SetPerson { person })]).unwrap()).unwrap();
         self.sign_in(id)

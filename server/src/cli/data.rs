@@ -251,6 +251,7 @@ fn sign_up(shop: &Shop, role: Role, name: &str, department: DepartmentId) -> Res
         calendar: None,
         away: Vec::new(),
         retired: false,
+        retired_at: None,
     };
     accepted(shop.own_now(vec![OwnOp::system(Act::SetPerson { person })]).map_err(ServeError::from)?)?;
     Ok(id)

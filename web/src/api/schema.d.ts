@@ -1563,6 +1563,7 @@ export interface components {
             };
             /** @description Left the shop: signed out, plans nothing, keeps the name on past work. */
             retired?: boolean;
+            retired_at?: components["schemas"]["i64"] | null;
             role: components["schemas"]["Role"];
         };
         /** Format: uuid */

@@ -218,7 +218,9 @@ impl Work<'_> {
     }
 
     fn check_person(&self) -> Decided {
-        let known = self.state.people.get(&self.context.by).is_some_and(|p| !p.retired);
+        let at = self.context.at;
+        let known =
+            self.state.people.get(&self.context.by).is_some_and(|p| !p.retired || p.retired_at > Some(at));
         if known || self.context.by == SYSTEM {
             return Ok(());
         }

@@ -76,7 +76,9 @@ impl Work<'_> {
         if last_admin {
             return Err(invalid("This is the last administrator; make somebody else one first."));
         }
-        if before.as_deref() == Some(person) {
+        let left = before.as_ref().and_then(|p| p.retired_at).unwrap_or(self.context.at);
+        let person = Person { retired_at: person.retired.then_some(left), ..person.clone() };
+        if before.as_deref() == Some(&person) {
             return Ok(());
         }
         self.emit(Event::PersonSet { person: person.clone() });

@@ -113,6 +113,9 @@ pub struct Person {
     /// Left the shop: signed out, plans nothing, keeps the name on past work.
     #[serde(default)]
     pub retired: bool,
+    /// Since when, set by the server: what was done before counts, however late it comes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub retired_at: Option<Ms>,
 }
 
 /// One occupant at a time.

@@ -90,6 +90,10 @@ fn who_leaves_holds_nothing_any_more() {
     assert!(shop.vehicle(order).leads.is_empty());
     assert_eq!(shop.state.running_cards(person("ines")).count(), 0);
     assert_eq!(shop.refused("ines", take(taken)).code, Code::Forbidden, "no longer of this shop");
+    // What she had done without a network, before she left, comes in now and counts.
+    let note = || Act::Note { order, card: None, body: "Clip broken on the left".into() };
+    shop.later(-30).ok("ines", note());
+    assert_eq!(shop.later(30).refused("ines", note()).code, Code::Forbidden);
 }
 
 #[test]

@@ -330,6 +330,7 @@ pub fn a_person(name: &str, department: &str, role: Role) -> Person {
         calendar: None,
         away: Vec::new(),
         retired: false,
+        retired_at: None,
     }
 }
 
