@@ -54,6 +54,8 @@ photos-waiting = { $count ->
   }
 
 ## Another phone
+trust = A new device on the shop’s network
+trust-how = Open this page on it first. It shows the fingerprint of { $authority }, the shop’s own authority. Go on only if it is the same as here:
 other-phone-how = Makes a code that signs you in on another phone or in the home screen app. It is good for ten minutes and works once.
 make-code = Make a code
 qr-alt = Code to scan with the other phone

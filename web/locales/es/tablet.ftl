@@ -54,6 +54,8 @@ photos-waiting = { $count ->
   }
 
 ## Otro teléfono
+trust = Un aparato nuevo en la red del taller
+trust-how = Abra primero esta página en él. Muestra la huella de { $authority }, la autoridad propia del taller. Siga solo si es igual que aquí:
 other-phone-how = Hace un código para entrar en otro teléfono o en la aplicación de la pantalla de inicio. Vale diez minutos y sirve una vez.
 make-code = Hacer un código
 qr-alt = Código para escanear con el otro teléfono

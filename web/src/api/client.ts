@@ -1,6 +1,6 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn } from "./types";
+import type { ApiError, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, TlsStatus } from "./types";
 
 export const PROTOCOL = "1";
 
@@ -186,6 +186,7 @@ export interface Device {
   mine: boolean;
 }
 
+export const tlsStatus = () => request<TlsStatus>("GET", "/api/v1/tls");
 export const readNotices = (upto: number) => request<undefined>("POST", "/api/v1/notices/read", { upto });
 export const contact = {
   get: (person: string) => request<{ email?: string | null; mail: boolean }>("GET", `/api/v1/people/${person}/contact`),

@@ -140,6 +140,7 @@ export type PlanChange = Schemas["PlanChange"];
 // Requests
 
 export type SignedIn = Schemas["SignedIn"];
+export type TlsStatus = Schemas["TlsStatus"];
 export type Verdict = Schemas["Verdict"];
 export type OpResult = Schemas["OpVerdict"];
 export type PushAnswer = Schemas["Pushed"];

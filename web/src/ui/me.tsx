@@ -1,7 +1,8 @@
 // One person's own things: language, look, devices, a code for another phone, signing out.
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { auth, contact, Failure, type Device, type Invitation } from "../api/client";
+import { auth, contact, Failure, tlsStatus, type Device, type Invitation } from "../api/client";
+import type { TlsStatus } from "../api/types";
 import { plans } from "../core/cards";
 import { language, me, now, setLanguage, shop, t, unsent } from "../state";
 import { copy } from "./copy";
@@ -53,6 +54,7 @@ export default function Me() {
       <OtherPhone />
       <Share />
       <Kept />
+      <Trust />
       <Devices />
       {plans(who.role) && <Password />}
       <h2>{t("sign-out")}</h2>
@@ -175,6 +177,27 @@ function Kept() {
           {t("kept-ask")}
         </button>
       )}
+    </div>
+  );
+}
+
+/** What a new device must show when it comes to trust the shop's own authority: the other side to compare with. */
+function Trust() {
+  const status = useSignal<TlsStatus | undefined>(undefined);
+  useEffect(() => {
+    tlsStatus().then(
+      (answer) => (status.value = answer),
+      () => undefined,
+    );
+  }, []);
+  const { fingerprint, authority, onboarding } = status.value ?? {};
+  if (!fingerprint || !authority) return null;
+  return (
+    <div class="stack">
+      <h2>{t("trust")}</h2>
+      <p>{t("trust-how", { authority })}</p>
+      <p class="code small">{fingerprint}</p>
+      {onboarding && <p class="typed">{onboarding}</p>}
     </div>
   );
 }
