@@ -167,18 +167,35 @@ impl Writer {
         let now = self.clock.now();
         let mut results = Vec::with_capacity(push.ops.len());
         for raw in push.ops {
-            let envelope = Envelope::read(&raw)?;
-            let last = self.state.clients.get(&push.client).map_or(0, |mark| mark.last_n);
-            if envelope.n <= last {
-                results.push(self.again(push.client, &envelope, batch)?);
-                continue;
+            match self.next(&push.client, push.person, push.device_now, now, raw, batch) {
+                Ok(result) => results.push(result),
+                // What came before it is kept, and its phone must be told: it would send that again under
+                // another client. What is in the way stands first in its next push.
+                Err(_) if !results.is_empty() => break,
+                Err(error) => return Err(error),
             }
-            if envelope.n != last + 1 {
-                return Err(PushError::Gap { expected: last + 1 });
-            }
-            results.push(self.one(&push.client, push.person, push.device_now, now, envelope, raw, batch));
         }
         Ok(results)
+    }
+
+    fn next(
+        &mut self,
+        client: &ClientId,
+        person: PersonId,
+        device_now: Ms,
+        now: Ms,
+        raw: Value,
+        batch: &mut Batch,
+    ) -> Result<OpResult, PushError> {
+        let envelope = Envelope::read(&raw)?;
+        let last = self.state.clients.get(client).map_or(0, |mark| mark.last_n);
+        if envelope.n <= last {
+            return self.again(*client, &envelope, batch);
+        }
+        if envelope.n != last + 1 {
+            return Err(PushError::Gap { expected: last + 1 });
+        }
+        Ok(self.one(client, person, device_now, now, envelope, raw, batch))
     }
 
     /// The stored verdict of an operation that was decided before.
@@ -227,6 +244,9 @@ impl Writer {
         let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
         let decision = self.may_act(person, &envelope, at).and_then(|()| {
             let op: Op = serde::Deserialize::deserialize(&raw).map_err(|error| cannot_read(&error))?;
+            if op.v > OP_VERSION {
+                return Err(newer());
+            }
             let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
             decide(&self.state, &op.act, &op.expect, &context)
         });
@@ -397,6 +417,15 @@ impl Writer {
 /// An operation without events that is still an act of its own: it must not read "nothing changed".
 fn keeps_empty(raw: &Value) -> bool {
     raw.get("kind").and_then(Value::as_str) == Some("dropped")
+}
+
+/// The newest shape of operations that this server knows. An older one is read as what it meant then.
+const OP_VERSION: u32 = 1;
+
+fn newer() -> Refusal {
+    let message =
+        "A newer version of the app made this than the server knows; update the server, then do it again.";
+    Refusal::new(domain::decide::Code::Invalid, message)
 }
 
 fn cannot_read(error: &serde_json::Error) -> Refusal {

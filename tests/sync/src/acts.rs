@@ -10,8 +10,10 @@ use crate::phone::Database;
 
 /// What there is before anybody begins.
 pub fn set_up(people: &[PersonId], dice: &mut Dice) -> Vec<Act> {
-    let mut acts = vec![json!({"kind": "set_calendar", "args": {"calendar": {"id": "weekdays", "title": {"text": "Weekdays"},
-        "week": [[{"from": 420, "to": 1020}], [{"from": 420, "to": 1020}], [], [], [], [], []]}}})];
+    let mut acts = vec![
+        json!({"kind": "set_calendar", "args": {"calendar": {"id": "weekdays", "title": {"text": "Weekdays"},
+        "week": [[{"from": 420, "to": 1020}], [{"from": 420, "to": 1020}], [], [], [], [], []]}}}),
+    ];
     acts.push(json!({"kind": "set_shop", "args": {"shop": {"name": "Dry Run Collision", "time_zone": "UTC", "calendar": "weekdays"}}}));
     for (department, working) in [("body", "lead"), ("mechanical", "pool"), ("refinish", "pool")] {
         acts.push(json!({"kind": "set_department", "args": {"department": {"id": department, "title": {"text": department}, "working": working}}}));
@@ -30,9 +32,17 @@ pub fn set_up(people: &[PersonId], dice: &mut Dice) -> Vec<Act> {
     for (number, person) in people.iter().enumerate() {
         let department = ["body", "mechanical", "refinish"][number % 3];
         let also = if number % 2 == 1 { vec!["body"] } else { vec!["mechanical"] };
-        let role = if number == 0 { "admin" } else if number == 1 { "planner" } else { "technician" };
-        acts.push(json!({"kind": "set_person", "args": {"person": {"id": person, "name": format!("Person {number}"),
-            "department": department, "also": also, "role": role}}}));
+        let role = if number == 0 {
+            "admin"
+        } else if number == 1 {
+            "planner"
+        } else {
+            "technician"
+        };
+        acts.push(
+            json!({"kind": "set_person", "args": {"person": {"id": person, "name": format!("Person {number}"),
+            "department": department, "also": also, "role": role}}}),
+        );
     }
     let mut acts: Vec<Act> =
         acts.into_iter().map(|act| serde_json::from_value(act).expect("an act of this version")).collect();
@@ -92,12 +102,18 @@ pub fn next(db: &Database, device_at: Ms, dice: &mut Dice) -> Option<(OpId, Valu
         65..68 => ("condition", json!({"order": order?, "change": {"rolls": dice.chance(500)}})),
         68..71 => {
             let sha256 = format!("{:016x}", dice.word()).repeat(4);
-            ("photo", json!({"order": order?, "sha256": sha256, "mime": "image/jpeg", "bytes": 9_000, "taken_at": device_at}))
+            (
+                "photo",
+                json!({"order": order?, "sha256": sha256, "mime": "image/jpeg", "bytes": 9_000, "taken_at": device_at}),
+            )
         }
         71..80 => {
             let department = *dice.pick(&["body", "mechanical"])?;
-            ("add_card", json!({"order": order?, "department": department, "title": {"text": "Repair panel"},
-                "planned_minutes": 30, "beside": dice.chance(500)}))
+            (
+                "add_card",
+                json!({"order": order?, "department": department, "title": {"text": "Repair panel"},
+                "planned_minutes": 30, "beside": dice.chance(500)}),
+            )
         }
         80..84 => ("ask", json!({"order": order?, "routing": "down", "from": "body"})),
         84..87 => {

@@ -50,6 +50,8 @@ pub enum Bug {
     OfferForgotten,
     /// After a restore only the client that is signed in now is looked at.
     OfferOwnOnly,
+    /// Another person's forked client gets a new one that is bound to who is signed in.
+    ForkForOthers,
     /// A client of its own that the server no longer knows stays unknown.
     UnknownClientStuck,
     /// What is renumbered stays in the journal under its old number too.
@@ -63,7 +65,7 @@ pub enum Bug {
 }
 
 impl Bug {
-    pub const ALL: [Bug; 25] = [
+    pub const ALL: [Bug; 26] = [
         Bug::NoDedupe,
         Bug::AckBeforeSync,
         Bug::ServeBeforeSync,
@@ -84,6 +86,7 @@ impl Bug {
         Bug::RemovedEarly,
         Bug::OfferForgotten,
         Bug::OfferOwnOnly,
+        Bug::ForkForOthers,
         Bug::UnknownClientStuck,
         Bug::JournalTwice,
         Bug::TabCounters,

@@ -136,7 +136,10 @@ impl Model {
             self.judge(&entry, now, sessions)?;
             let changed = self.count(&entry, stored.seq);
             if self.in_log.get(&entry.op_id).is_some_and(|seqs| seqs.len() > 1) {
-                return broken(ONCE, format!("{} stands at {:?}", entry.op["kind"], self.in_log[&entry.op_id]));
+                return broken(
+                    ONCE,
+                    format!("{} stands at {:?}", entry.op["kind"], self.in_log[&entry.op_id]),
+                );
             }
             self.spans(&changed)?;
         }
@@ -147,7 +150,10 @@ impl Model {
         let before = self.state.clients.get(&entry.client).map_or(0, |mark| mark.last_act_at);
         if entry.at > now || entry.act_at > entry.at || entry.act_at < before {
             let Entry { at, act_at, .. } = entry;
-            return broken(TIMES, format!("an act at {act_at}, after one at {before}, taken at {at}, now {now}"));
+            return broken(
+                TIMES,
+                format!("an act at {act_at}, after one at {before}, taken at {at}, now {now}"),
+            );
         }
         for event in &entry.events {
             if let Event::Taken { card, by, .. } = event
@@ -213,7 +219,7 @@ impl Model {
         let card = entry.op["args"]["card"].as_str().and_then(|id| id.parse().ok()).map(CardId);
         let card = card.and_then(|card| self.state.cards.get(&card));
         let taken = card.is_some_and(|c| c.taken_by.is_some_and(|holder| holder != entry.by));
-        if code == Code::Taken.word() && !taken {
+        if entry.op["kind"] == "take" && code == Code::Taken.word() && !taken {
             return broken(WISHES, format!("{} lost to nobody", entry.op["kind"]));
         }
         Ok(())
@@ -254,13 +260,28 @@ impl Model {
                     if entry.op_id != id || entry.verdict != told.verdict || entry.code != told.code {
                         let said = format!("{:?} {:?}", told.verdict, told.code);
                         let known = self.in_log.get(&id).is_some();
-                        let invariant =
-                            if entry.op_id != id && !known { KEPT } else if told.verdict == Verdict::Refused && self.made.get(&id).is_some_and(|m| m.fact) { FACTS } else { TOLD };
-                        return broken(invariant, format!("told {said} for entry {}, which says {:?} {:?} of {}", told.seq, entry.verdict, entry.code, entry.op_id));
+                        let invariant = if entry.op_id != id && !known {
+                            KEPT
+                        } else if told.verdict == Verdict::Refused
+                            && self.made.get(&id).is_some_and(|m| m.fact)
+                        {
+                            FACTS
+                        } else {
+                            TOLD
+                        };
+                        return broken(
+                            invariant,
+                            format!(
+                                "told {said} for entry {}, which says {:?} {:?} of {}",
+                                told.seq, entry.verdict, entry.code, entry.op_id
+                            ),
+                        );
                     }
                     self.served(disk, told.seq, &chain_word(&stored.hash))?;
                     let before = self.answers.insert((client, told.n, id), told.clone());
-                    if before.as_ref().is_some_and(|before| (before.seq, before.verdict, &before.code) != (told.seq, told.verdict, &told.code)) {
+                    if before.as_ref().is_some_and(|before| {
+                        (before.seq, before.verdict, &before.code) != (told.seq, told.verdict, &told.code)
+                    }) {
                         return broken(SAME_ANSWER, format!("first {before:?}, then {told:?}"));
                     }
                 }
@@ -303,9 +324,25 @@ impl Model {
         let Some(at) = &phone.db.position else { return Ok(()) };
         match self.pictures.get(&(at.cursor, at.hash.clone())) {
             Some(shown) if *shown == phone.db.fingerprint => Ok(()),
-            Some(_) => broken(PICTURE, format!("phone {} at {} has other documents", phone.id, at.cursor)),
-            None => broken(PICTURE, format!("phone {} stands at {}, a place never shown", phone.id, at.cursor)),
+            Some(_) => broken(
+                PICTURE,
+                format!("phone {} at {} has other documents: {}", phone.id, at.cursor, self.other(phone)),
+            ),
+            None => {
+                broken(PICTURE, format!("phone {} stands at {}, a place never shown", phone.id, at.cursor))
+            }
         }
+    }
+
+    /// Which ones, as far as the server's picture of now tells.
+    fn other(&self, phone: &Phone) -> String {
+        let theirs = phone.db.docs.iter().filter(|(key, doc)| self.docs.get(*key) != Some(&doc.share));
+        let lacks = self.docs.keys().filter(|key| !phone.db.docs.contains_key(*key));
+        theirs
+            .map(|(key, doc)| format!("{key} of {}", doc.seq))
+            .chain(lacks.cloned())
+            .collect::<Vec<_>>()
+            .join(", ")
     }
 
     pub fn acked(&mut self, id: OpId) {

@@ -73,7 +73,8 @@ pub struct Database {
 
 impl Database {
     pub fn new(browser: Uuid, people: &[PersonId]) -> Self {
-        let account = |person: &PersonId| Account { person: *person, client: None, session: None, gone: false };
+        let account =
+            |person: &PersonId| Account { person: *person, client: None, session: None, gone: false };
         Self {
             browser,
             accounts: people.iter().map(account).collect(),
@@ -342,7 +343,8 @@ impl Phone {
             return Some(self.ask_pull(session, client));
         }
         if self.db.position.is_some()
-            && let Some(owed) = self.db.owed.first().or(self.tab.owed.first()).copied()
+            && let Some(owed) =
+                self.db.owed.iter().chain(&self.tab.owed).find(|c| !self.tab.not_ours.contains(c)).copied()
         {
             let (_, ask) = self.ask_pull(session, owed);
             return Some((Doing::Owed(owed), ask));
@@ -361,20 +363,25 @@ impl Phone {
     }
 
     fn ask_pull(&mut self, session: SessionId, client: ClientId) -> (Doing, Ask) {
-        let shadow = self.tab.shadow.get_or_insert_with(|| {
-            let replace = self.db.position.is_none();
-            let start = || Position { epoch: self.db.epoch.clone(), cursor: 0, hash: String::new() };
-            Shadow { at: self.db.position.clone().unwrap_or_else(start), docs: BTreeMap::new(), replace }
-        });
+        let shadow = self.tab.shadow.take().unwrap_or_else(|| self.shadow());
         let Position { epoch, cursor: after, hash } = shadow.at.clone();
+        self.tab.shadow = Some(shadow);
         (Doing::Pull, Ask::Pull { epoch, session, after, hash, limit: 6, client })
+    }
+
+    fn shadow(&self) -> Shadow {
+        let start = || Position { epoch: self.db.epoch.clone(), cursor: 0, hash: String::new() };
+        let at = self.db.position.clone().unwrap_or_else(start);
+        Shadow { at, docs: BTreeMap::new(), replace: self.db.position.is_none() }
     }
 
     fn next_push(&self, session: SessionId, now: Ms, dice: &mut Dice) -> Option<(Doing, Ask)> {
         let unsent = |row: &&Row| row.result.is_none();
-        let waiting = self.db.outbox.iter().filter(|((client, _), row)| {
-            unsent(row) && !self.tab.not_ours.contains(client)
-        });
+        let waiting = self
+            .db
+            .outbox
+            .iter()
+            .filter(|((client, _), row)| unsent(row) && !self.tab.not_ours.contains(client));
         // The oldest first, by the time it was made.
         let made = |row: &Row| row.op["device_at"].as_i64().unwrap_or(0);
         let client = waiting.min_by_key(|((client, n), row)| (made(row), *client, *n))?.0.0;
@@ -453,7 +460,10 @@ impl Phone {
                 let at = Position { epoch: epoch.clone(), cursor: 0, hash: String::new() };
                 self.tab.shadow = Some(Shadow { at, docs: BTreeMap::new(), replace: true });
             }
-            (Doing::Push { .. }, Failure::EpochChanged { .. }) => self.tab.wants_pull = true,
+            (Doing::Push { .. }, Failure::EpochChanged { .. }) => {
+                // Nothing can be sent before the new history is known: a pull is next.
+                self.tab.shadow = Some(self.shadow());
+            }
             (Doing::Push { client, sent }, Failure::Gap { expected }) => {
                 if self.has(Bug::GapRenumbered) {
                     self.begin()?;
@@ -473,24 +483,37 @@ impl Phone {
                     self.db.outbox.remove(&(client, sent[0]));
                     return Ok(());
                 }
-                self.tab.to_fork = Some((client, None));
+                self.fork(client, None);
             }
             (Doing::Push { client, .. }, Failure::NotYours) => {
-                let me = self.db.who().person;
-                let mine = self.db.outbox.iter().any(|((c, _), row)| *c == client && row.person == me);
-                if mine && !self.has(Bug::UnknownClientStuck) {
+                if self.is_mine(client) && !self.has(Bug::UnknownClientStuck) {
                     self.tab.to_bind = Some(client);
                 } else {
                     // It waits for its person.
                     self.tab.not_ours.insert(client);
                 }
             }
-            (Doing::BindAgain(client), Failure::ClientTaken) => self.tab.to_fork = Some((client, None)),
+            (Doing::BindAgain(client), Failure::ClientTaken) => self.fork(client, None),
             (Doing::Bind { old, also_from, .. }, _) => self.tab.to_fork = Some((old, also_from)),
             (Doing::Live, _) => self.tab.live = None,
             _ => self.tab.shadow = None,
         }
         Ok(())
+    }
+
+    fn is_mine(&self, client: ClientId) -> bool {
+        let me = self.db.who().person;
+        let mut rows = self.db.outbox.iter().chain(&self.db.journal);
+        rows.any(|((c, _), row)| *c == client && row.person == me)
+    }
+
+    /// A new client is bound to who asks for it: another person's operations wait for that person.
+    fn fork(&mut self, client: ClientId, also_from: Option<u64>) {
+        if self.is_mine(client) || self.has(Bug::ForkForOthers) {
+            self.tab.to_fork = Some((client, also_from));
+        } else {
+            self.tab.not_ours.insert(client);
+        }
     }
 
     // Transactions
@@ -540,7 +563,7 @@ impl Phone {
             self.db.owed.remove(&client);
             self.tab.owed.remove(&client);
         } else {
-            self.tab.to_fork = Some((client, Some(from)));
+            self.fork(client, Some(from));
         }
         Ok(())
     }
@@ -560,7 +583,8 @@ impl Phone {
                 moved.push(row);
             }
         }
-        let unsent: Vec<_> = self.db.outbox.range(mine).filter(|(_, row)| row.result.is_none()).map(|(at, _)| *at).collect();
+        let unsent: Vec<_> =
+            self.db.outbox.range(mine).filter(|(_, row)| row.result.is_none()).map(|(at, _)| *at).collect();
         moved.extend(unsent.iter().filter_map(|at| self.db.outbox.remove(at)));
         let last = moved.len() as u64;
         for (row, n) in moved.into_iter().zip(1..) {
@@ -595,7 +619,8 @@ impl Phone {
 
     /// Documents, cursor, and the operations those documents now contain: one transaction.
     fn commit(&mut self, at: Position, docs: &[Line], replace: bool) -> Step {
-        let lacks = |line: &&Line| matches!(line.what, Change::Patch(_)) && !self.db.docs.contains_key(&line.key);
+        let lacks =
+            |line: &&Line| matches!(line.what, Change::Patch(_)) && !self.db.docs.contains_key(&line.key);
         if docs.iter().any(|line| lacks(&line)) {
             // The copy is not what its cursor says: all of it anew.
             let at = Position { epoch: at.epoch, cursor: 0, hash: String::new() };
@@ -659,7 +684,8 @@ impl Phone {
     /// Nothing left that this phone could do with a good network.
     pub fn is_quiet(&self) -> bool {
         let tab = &self.tab;
-        let idle = tab.busy.is_none() && tab.shadow.is_none() && tab.frames.is_empty() && tab.to_fork.is_none();
+        let idle =
+            tab.busy.is_none() && tab.shadow.is_none() && tab.frames.is_empty() && tab.to_fork.is_none();
         idle && !tab.wants_pull && tab.to_bind.is_none() && tab.unkept.is_empty()
     }
 

@@ -68,7 +68,8 @@ impl Server {
         while let Ok(frame) = self.frames.try_recv() {
             let lines: Value = serde_json::from_str(&frame.docs).unwrap_or_default();
             let docs = lines.as_array().into_iter().flatten().map(|line| {
-                let (key, seq) = (line["key"].as_str().unwrap_or_default(), line["seq"].as_u64().unwrap_or(0));
+                let (key, seq) =
+                    (line["key"].as_str().unwrap_or_default(), line["seq"].as_u64().unwrap_or(0));
                 let what = match (line.get("patch"), line.get("body")) {
                     (Some(patch), _) => Change::Patch(Arc::new(patch.clone())),
                     (None, Some(body)) => Change::Body(Arc::new(body.clone())),
@@ -95,9 +96,16 @@ impl Server {
                 Some(_) => Ok(Answer::LiveOpen { head: self.shop.view().head.seq }),
                 None => Err(Failure::SignIn),
             },
-            Ask::Pull { epoch, session, after, hash, limit, client } => {
-                self.pull(&session, Query { epoch: Some(epoch), after, hash: Some(hash), limit: Some(limit), client: Some(client) })
-            }
+            Ask::Pull { epoch, session, after, hash, limit, client } => self.pull(
+                &session,
+                Query {
+                    epoch: Some(epoch),
+                    after,
+                    hash: Some(hash),
+                    limit: Some(limit),
+                    client: Some(client),
+                },
+            ),
             Ask::Push { epoch, session, client, device_now, ops } => {
                 let person = self.who(&session).ok_or(Failure::SignIn);
                 person.and_then(|caller| self.push(caller, &epoch, &session, client, device_now, ops))
@@ -125,14 +133,24 @@ impl Server {
             .control
             .write_if(|access| {
                 let client = client.unwrap_or(fresh);
-                let client =
-                    if access.clients.get(&client).is_some_and(|owner| *owner != person) { fresh } else { client };
+                let client = if access.clients.get(&client).is_some_and(|owner| *owner != person) {
+                    fresh
+                } else {
+                    client
+                };
                 let mut records = Vec::new();
                 if !access.clients.contains_key(&client) {
                     records.push(Record::Bound { client, person });
                 }
                 let device = String::from("phone");
-                records.push(Record::SignedIn { session, person, device, at, token: None, browser: Some(browser) });
+                records.push(Record::SignedIn {
+                    session,
+                    person,
+                    device,
+                    at,
+                    token: None,
+                    browser: Some(browser),
+                });
                 Ok::<_, store::Error>((client, records))
             })
             .map_err(|_| Failure::Later)?;
@@ -173,7 +191,11 @@ impl Server {
         })?;
         let docs = page.docs.into_iter().map(|doc| {
             let body = doc.body.and_then(|body| serde_json::from_slice(&body).ok());
-            Line { key: doc.key, seq: doc.seq, what: body.map_or(Change::Gone, |b| Change::Body(Arc::new(b))) }
+            Line {
+                key: doc.key,
+                seq: doc.seq,
+                what: body.map_or(Change::Gone, |b| Change::Body(Arc::new(b))),
+            }
         });
         Ok(Answer::Page(Arc::new(Page {
             epoch: self.epoch(),

@@ -113,7 +113,8 @@ pub fn share(key: &str, body: &Value) -> u64 {
 
 fn bytes(text: &str) -> u64 {
     // FNV-1a, 64 bits.
-    text.bytes().fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01b3))
+    text.bytes()
+        .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01b3))
 }
 
 fn mix(a: u64, b: u64) -> u64 {

@@ -11,14 +11,16 @@ use domain::stored::Verdict;
 use sync::clock::Clock;
 use sync::{chain_word, epoch_word};
 
+use crate::acts;
 use crate::bug::Bug;
-use crate::check::{Checked, ENDS, Made, Model, NOTHING_LOST, OPENS, STILL_SHOWN, Violation, broken, is_fact};
+use crate::check::{
+    Checked, ENDS, Made, Model, NOTHING_LOST, OPENS, STILL_SHOWN, Violation, broken, is_fact,
+};
 use crate::dice::Dice;
 use crate::disk::{Fail, Files};
 use crate::phone::{Database, Phone};
 use crate::server::Server;
 use crate::wire::{Answer, Ask, Failure, Frame, Told};
-use crate::acts;
 
 /// What happened in one run, or in many.
 #[derive(Debug, Default, Clone)]
@@ -382,7 +384,12 @@ impl World {
     }
 
     /// What a step of this phone did to its outbox and its copy.
-    fn look(&mut self, number: usize, before: &BTreeMap<OpId, (u64, Option<Told>)>, answer: Option<&Answer>) -> Checked {
+    fn look(
+        &mut self,
+        number: usize,
+        before: &BTreeMap<OpId, (u64, Option<Told>)>,
+        answer: Option<&Answer>,
+    ) -> Checked {
         let phone = &self.phones[number];
         let after = outbox(phone);
         let cursor = phone.db.position.as_ref().map_or(0, |at| at.cursor);
@@ -396,11 +403,17 @@ impl World {
                 (None, Some((_, Some(_)))) => self.model.acked(*id),
                 (_, None) => {
                     let Some(told) = told else {
-                        return broken(NOTHING_LOST, format!("an operation left phone {number} without a verdict"));
+                        return broken(
+                            NOTHING_LOST,
+                            format!("an operation left phone {number} without a verdict"),
+                        );
                     };
                     if told.verdict != Verdict::Refused && told.seq > cursor {
                         let seq = told.seq;
-                        return broken(STILL_SHOWN, format!("entry {seq} left the outbox of phone {number} at {cursor}"));
+                        return broken(
+                            STILL_SHOWN,
+                            format!("entry {seq} left the outbox of phone {number} at {cursor}"),
+                        );
                     }
                     self.model.acked(*id);
                 }
@@ -521,7 +534,8 @@ impl World {
     fn storage_mishap(&mut self, number: usize) -> Checked {
         match self.dice.below(5) {
             0 => {
-                let people: Vec<PersonId> = self.phones[number].db.accounts.iter().map(|a| a.person).collect();
+                let people: Vec<PersonId> =
+                    self.phones[number].db.accounts.iter().map(|a| a.person).collect();
                 let empty = Database::new(self.dice.uuid(), &people);
                 self.replace(number, empty);
                 self.saved.remove(&number);
@@ -639,10 +653,20 @@ fn outbox(phone: &Phone) -> BTreeMap<OpId, (u64, Option<Told>)> {
 fn brief(answer: &Answer) -> String {
     match answer {
         Answer::Pushed { results, .. } => {
-            let one = |told: &Told| format!("n{} → {} {:?}{}", told.n, told.seq, told.verdict, told.code.as_ref().map_or(String::new(), |c| format!(" {c}")));
+            let one = |told: &Told| {
+                format!(
+                    "n{} → {} {:?}{}",
+                    told.n,
+                    told.seq,
+                    told.verdict,
+                    told.code.as_ref().map_or(String::new(), |c| format!(" {c}"))
+                )
+            };
             format!("pushed [{}]", results.iter().map(one).collect::<Vec<_>>().join(", "))
         }
-        Answer::Page(page) => format!("page {}..{} more {} last_n {}", page.from, page.to, page.more, page.last_n),
+        Answer::Page(page) => {
+            format!("page {}..{} more {} last_n {}", page.from, page.to, page.more, page.last_n)
+        }
         other => format!("{other:?}"),
     }
 }
