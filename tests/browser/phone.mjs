@@ -76,14 +76,14 @@ export async function network(target, on = {}) {
     const chunks = [];
     asked.on("error", () => {});
     for await (const chunk of asked) chunks.push(chunk);
-    let body = Buffer.concat(chunks);
+    const body = Buffer.concat(chunks);
+    seen.push({ method: asked.method, path: asked.url, headers: asked.headers });
     const own = on.answer?.(asked);
     if (own) return answer.writeHead(own).end();
     const path = on.path?.(asked.url) ?? asked.url;
     const wants = on.text && !path.startsWith("/api/");
     const headers = { ...asked.headers, ...(wants ? { "accept-encoding": "identity" } : {}) };
     const cut = on.piece?.(asked, body);
-    seen.push({ method: asked.method, path: asked.url, headers: asked.headers });
     const up = request({ host: to.hostname, port: to.port, method: asked.method, path, headers, agent }, (came) => {
       if (cut) return asked.socket.destroy();
       if (asked.url.startsWith("/api/v1/live")) {
