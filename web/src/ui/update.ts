@@ -20,9 +20,11 @@ export function registerWorker(): void {
   });
   navigator.serviceWorker.register("/sw.js").then((made) => made && watch(made), () => undefined);
   let reloading = false;
-  const had = navigator.serviceWorker.controller !== null;
+  let had = navigator.serviceWorker.controller !== null;
   navigator.serviceWorker.addEventListener("controllerchange", () => {
-    if (!had || reloading) return;
+    // The first worker of a page that had none brings nothing new; whichever comes after it does.
+    if (!had) return void (had = true);
+    if (reloading) return;
     reloading = true;
     location.reload();
   });
