@@ -178,6 +178,30 @@ test("take, start and finish whose take was lost are one message, and the work s
   await context.close();
 });
 
+test("an ask for what somebody else asked for meanwhile joins it, and says so", { timeout: 120_000 }, async () => {
+  const order = await anOrder("3005");
+  const body = [await admin.person("Ada Quill", "body", "technician"), await admin.person("Bert Osei", "body", "technician")];
+  const { page, context } = await openAs(chrome, body[0].link);
+  const rival = await Api.join(server.base, body[1].link);
+  const routing = (await docsOf("routing")).find((one) => one.steps.some((step) => step.opens === "suspension-down-rear"));
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+  await button(page, "Need something …").waitFor();
+  await context.setOffline(true);
+  await button(page, "Need something …").click();
+  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await button(page, "Ask").click();
+  await page.getByText("1 not sent").first().waitFor();
+  await rival.act("ask", { order, routing: routing.id, from: "body" });
+  await context.setOffline(false);
+  await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).click();
+  await page.getByText("This was asked for already: yours joined it. 3005 does not go up twice.").waitFor();
+  await page.getByRole("link", { name: "To 3005" }).click();
+  await page.getByText("Joined what was asked for already").waitFor();
+  assert.equal((await docsOf("card")).filter((card) => card.order === order && card.opens === "suspension-down-rear").length, 1);
+  await context.close();
+});
+
 test("a picture says whose phone it waits on, and carries what was marked on it", { timeout: 120_000 }, async () => {
   const order = await anOrder("3004");
   const taker = await openAs(chrome, await invite("nadia"));
