@@ -30,8 +30,13 @@ pub enum Bug {
     /// The front answers a batch in which one operation is in the way with that error alone: what was kept
     /// of it is not told. (The product did.)
     BatchAllOrError,
+    /// The pages of one copy may be of two histories: a server that does not ask of which head the page
+    /// before was. (The product does not.)
+    PagesOfTwoHistories,
 
     // The phone's
+    /// A frame fits by its number alone, whatever history it is of. (The product's frames say no more.)
+    FrameByNumber,
     /// Acknowledged operations are not kept.
     NoJournal,
     /// After a gap it numbers what is unsent from what the server expects.
@@ -65,7 +70,7 @@ pub enum Bug {
 }
 
 impl Bug {
-    pub const ALL: [Bug; 26] = [
+    pub const ALL: [Bug; 28] = [
         Bug::NoDedupe,
         Bug::AckBeforeSync,
         Bug::ServeBeforeSync,
@@ -77,7 +82,9 @@ impl Bug {
         Bug::FactRefused,
         Bug::OtherPersonsClient,
         Bug::BatchAllOrError,
+        Bug::PagesOfTwoHistories,
         Bug::NoJournal,
+        Bug::FrameByNumber,
         Bug::GapRenumbered,
         Bug::ForkDropped,
         Bug::FrameAnywhere,

@@ -25,6 +25,9 @@ struct Arguments {
     /// With this bug planted, by its name; "all": each in turn until it is caught.
     #[arg(long)]
     planted: Option<String>,
+    /// How many of the last steps are shown of a failure.
+    #[arg(long, default_value_t = 60)]
+    last: usize,
     /// Go on after a failure.
     #[arg(long)]
     all: bool,
@@ -57,7 +60,8 @@ fn main() -> ExitCode {
                 failed += 1;
                 println!("seed {seed}: {}: {}", failure.violation.invariant, failure.violation.what);
                 if !arguments.all {
-                    failure.last.iter().for_each(|line| println!("  {line}"));
+                    let skip = failure.last.len().saturating_sub(arguments.last);
+                    failure.last.iter().skip(skip).for_each(|line| println!("  {line}"));
                     break;
                 }
             }

@@ -143,6 +143,8 @@ enum Doing {
 
 struct Shadow {
     at: Position,
+    /// The head that the last page was of.
+    beside: Option<(u64, String)>,
     docs: BTreeMap<String, Line>,
     replace: bool,
 }
@@ -365,14 +367,15 @@ impl Phone {
     fn ask_pull(&mut self, session: SessionId, client: ClientId) -> (Doing, Ask) {
         let shadow = self.tab.shadow.take().unwrap_or_else(|| self.shadow());
         let Position { epoch, cursor: after, hash } = shadow.at.clone();
+        let beside = shadow.beside.clone();
         self.tab.shadow = Some(shadow);
-        (Doing::Pull, Ask::Pull { epoch, session, after, hash, limit: 6, client })
+        (Doing::Pull, Ask::Pull { epoch, session, after, hash, limit: 6, client, beside })
     }
 
     fn shadow(&self) -> Shadow {
         let start = || Position { epoch: self.db.epoch.clone(), cursor: 0, hash: String::new() };
         let at = self.db.position.clone().unwrap_or_else(start);
-        Shadow { at, docs: BTreeMap::new(), replace: self.db.position.is_none() }
+        Shadow { at, beside: None, docs: BTreeMap::new(), replace: self.db.position.is_none() }
     }
 
     fn next_push(&self, session: SessionId, now: Ms, dice: &mut Dice) -> Option<(Doing, Ask)> {
@@ -458,7 +461,7 @@ impl Phone {
             (Doing::Pull | Doing::Owed(_), Failure::EpochChanged { epoch }) => {
                 // A fresh copy, in shadow; what is there stays until it is whole.
                 let at = Position { epoch: epoch.clone(), cursor: 0, hash: String::new() };
-                self.tab.shadow = Some(Shadow { at, docs: BTreeMap::new(), replace: true });
+                self.tab.shadow = Some(Shadow { at, beside: None, docs: BTreeMap::new(), replace: true });
             }
             (Doing::Push { .. }, Failure::EpochChanged { .. }) => {
                 // Nothing can be sent before the new history is known: a pull is next.
@@ -598,6 +601,7 @@ impl Phone {
 
     fn take_page(&mut self, page: &Arc<Page>) -> Step {
         let Some(mut shadow) = self.tab.shadow.take() else { return Ok(()) };
+        shadow.beside = Some(page.head.clone());
         shadow.at = Position { epoch: page.epoch.clone(), cursor: page.to, hash: page.hash.clone() };
         if self.has(Bug::PartialPage) {
             self.commit(shadow.at.clone(), &page.docs, shadow.replace)?;
@@ -624,7 +628,7 @@ impl Phone {
         if docs.iter().any(|line| lacks(&line)) {
             // The copy is not what its cursor says: all of it anew.
             let at = Position { epoch: at.epoch, cursor: 0, hash: String::new() };
-            self.tab.shadow = Some(Shadow { at, docs: BTreeMap::new(), replace: true });
+            self.tab.shadow = Some(Shadow { at, beside: None, docs: BTreeMap::new(), replace: true });
             return Ok(());
         }
         self.begin()?;
@@ -669,10 +673,11 @@ impl Phone {
             if self.tab.shadow.is_some() {
                 continue;
             }
-            let here = frame.epoch == at.epoch && frame.from == at.cursor;
+            let same = frame.was == at.hash || frame.from == 0 || self.has(Bug::FrameByNumber);
+            let here = frame.epoch == at.epoch && frame.from == at.cursor && same;
             if !here && !self.has(Bug::FrameAnywhere) {
                 // Lost, doubled or late: the pull knows. What lies behind is harmless.
-                self.tab.wants_pull |= frame.epoch != at.epoch || frame.to > at.cursor;
+                self.tab.wants_pull |= frame.epoch != at.epoch || frame.to > at.cursor || !same;
                 continue;
             }
             let next = Position { epoch: at.epoch.clone(), cursor: frame.to, hash: frame.hash.clone() };

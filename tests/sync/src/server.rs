@@ -78,9 +78,14 @@ impl Server {
                 Line { key: key.to_owned(), seq, what }
             });
             let (from, to, hash) = (frame.from, frame.to, chain_word(&frame.hash));
-            all.push(Arc::new(Frame { epoch: epoch.clone(), from, to, hash, docs: docs.collect() }));
+            all.push(Arc::new(Frame { epoch: epoch.clone(), from, was: self.word_at(from), to, hash, docs: docs.collect() }));
         }
         all
+    }
+
+    fn word_at(&self, seq: u64) -> String {
+        let hash = store::Log::hash_at(&*self.disk, seq).ok().flatten();
+        hash.map_or_else(String::new, |hash| chain_word(&hash))
     }
 
     fn who(&self, session: &SessionId) -> Option<PersonId> {
@@ -96,16 +101,16 @@ impl Server {
                 Some(_) => Ok(Answer::LiveOpen { head: self.shop.view().head.seq }),
                 None => Err(Failure::SignIn),
             },
-            Ask::Pull { epoch, session, after, hash, limit, client } => self.pull(
-                &session,
-                Query {
+            Ask::Pull { epoch, session, after, hash, limit, client, beside } => {
+                let query = Query {
                     epoch: Some(epoch),
                     after,
                     hash: Some(hash),
                     limit: Some(limit),
                     client: Some(client),
-                },
-            ),
+                };
+                self.pull(&session, query, beside)
+            }
             Ask::Push { epoch, session, client, device_now, ops } => {
                 let person = self.who(&session).ok_or(Failure::SignIn);
                 person.and_then(|caller| self.push(caller, &epoch, &session, client, device_now, ops))
@@ -177,8 +182,17 @@ impl Server {
         Failure::EpochChanged { epoch: self.epoch() }
     }
 
-    fn pull(&self, session: &SessionId, mut query: Query) -> Result<Answer, Failure> {
+    fn pull(
+        &self,
+        session: &SessionId,
+        mut query: Query,
+        beside: Option<(u64, String)>,
+    ) -> Result<Answer, Failure> {
         self.who(session).ok_or(Failure::SignIn)?;
+        let head = self.shop.view().head;
+        if beside.is_some_and(|(seq, word)| self.word_at(seq) != word) && !self.has(Bug::PagesOfTwoHistories) {
+            return Err(self.changed());
+        }
         if self.has(Bug::NoEpoch) {
             query.epoch = None;
         }
@@ -205,6 +219,7 @@ impl Server {
             more: page.more,
             docs: docs.collect(),
             last_n: page.last_n.unwrap_or(0),
+            head: (head.seq, chain_word(&head.hash)),
             now: self.shop.clock.now(),
         })))
     }

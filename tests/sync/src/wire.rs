@@ -11,7 +11,7 @@ use uuid::Uuid;
 #[derive(Debug, Clone)]
 pub enum Ask {
     Push { epoch: String, session: SessionId, client: ClientId, device_now: Ms, ops: Vec<Value> },
-    Pull { epoch: String, session: SessionId, after: u64, hash: String, limit: usize, client: ClientId },
+    Pull { epoch: String, session: SessionId, after: u64, hash: String, limit: usize, client: ClientId, beside: Option<(u64, String)> },
     Bind { session: SessionId, client: ClientId },
     SignIn { person: PersonId, client: Option<ClientId>, browser: Uuid },
     Live { session: SessionId },
@@ -66,6 +66,8 @@ pub struct Page {
     pub more: bool,
     pub docs: Vec<Line>,
     pub last_n: u64,
+    /// The server's head, and the chain's word there.
+    pub head: (u64, String),
     pub now: Ms,
 }
 
@@ -73,6 +75,8 @@ pub struct Page {
 pub struct Frame {
     pub epoch: String,
     pub from: u64,
+    /// The chain's word at `from`: a frame of another history must not fit by its number.
+    pub was: String,
     pub to: u64,
     pub hash: String,
     pub docs: Vec<Line>,

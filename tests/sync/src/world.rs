@@ -116,7 +116,7 @@ struct World {
     retiring: bool,
 }
 
-const LAST_MAX: usize = 60;
+const LAST_MAX: usize = 2_000;
 const NOON: i64 = 1_790_000_000_000;
 const PHONES_MAX: usize = 7;
 
