@@ -55,6 +55,8 @@ pub enum Bug {
     OfferForgotten,
     /// After a restore only the client that is signed in now is looked at.
     OfferOwnOnly,
+    /// What a page says of the client's last number is looked at only after the history's name changed.
+    LastNIgnored,
     /// Another person's forked client gets a new one that is bound to who is signed in.
     ForkForOthers,
     /// A client of its own that the server no longer knows stays unknown.
@@ -70,7 +72,7 @@ pub enum Bug {
 }
 
 impl Bug {
-    pub const ALL: [Bug; 28] = [
+    pub const ALL: [Bug; 29] = [
         Bug::NoDedupe,
         Bug::AckBeforeSync,
         Bug::ServeBeforeSync,
@@ -93,6 +95,7 @@ impl Bug {
         Bug::RemovedEarly,
         Bug::OfferForgotten,
         Bug::OfferOwnOnly,
+        Bug::LastNIgnored,
         Bug::ForkForOthers,
         Bug::UnknownClientStuck,
         Bug::JournalTwice,

@@ -61,6 +61,8 @@ pub struct Made {
     pub acked: bool,
     /// It was acknowledged, and a restore went back before it.
     pub cut: bool,
+    /// It stood in a database that was copied, or set back: two phones may hold it under two clients.
+    pub copied: bool,
 }
 
 #[derive(Default)]
@@ -73,6 +75,7 @@ pub struct Model {
     pictures: BTreeMap<(u64, String), u64>,
     served: BTreeMap<u64, String>,
     in_log: BTreeMap<OpId, Vec<u64>>,
+    clients_of: BTreeMap<OpId, Vec<ClientId>>,
     answers: BTreeMap<(ClientId, u64, OpId), Told>,
     pub made: BTreeMap<OpId, Made>,
 }
@@ -109,6 +112,7 @@ impl Model {
         let head = log.len() as u64;
         (self.state, self.seq) = (State::default(), 0);
         self.in_log.clear();
+        self.clients_of.clear();
         self.served.retain(|seq, _| *seq <= head);
         self.answers.retain(|_, told| told.seq <= head);
         for stored in log {
@@ -124,6 +128,7 @@ impl Model {
     fn count(&mut self, entry: &Entry, seq: u64) -> fold::Changed {
         if entry.client != OWN_CLIENT {
             self.in_log.entry(entry.op_id).or_default().push(seq);
+            self.clients_of.entry(entry.op_id).or_default().push(entry.client);
         }
         self.seq = seq;
         fold::entry(&mut self.state, entry)
@@ -135,7 +140,10 @@ impl Model {
             let entry = read(&stored)?;
             self.judge(&entry, now, sessions)?;
             let changed = self.count(&entry, stored.seq);
-            if self.in_log.get(&entry.op_id).is_some_and(|seqs| seqs.len() > 1) {
+            let copied = self.made.get(&entry.op_id).is_some_and(|made| made.copied);
+            if self.in_log.get(&entry.op_id).is_some_and(|seqs| seqs.len() > 1)
+                && !(copied && self.apart(&entry))
+            {
                 return broken(
                     ONCE,
                     format!("{} stands at {:?}", entry.op["kind"], self.in_log[&entry.op_id]),
@@ -144,6 +152,13 @@ impl Model {
             self.spans(&changed)?;
         }
         Ok(())
+    }
+
+    /// Under each client once.
+    fn apart(&self, entry: &Entry) -> bool {
+        self.clients_of
+            .get(&entry.op_id)
+            .is_none_or(|clients| clients.iter().filter(|client| **client == entry.client).count() <= 1)
     }
 
     fn judge(&self, entry: &Entry, now: i64, sessions: &BTreeMap<SessionId, Option<i64>>) -> Checked {
@@ -191,7 +206,8 @@ impl Model {
         } else if is(Code::UnknownOrder) {
             order.is_none_or(|order| !self.state.orders.contains_key(&order))
         } else if is(Code::Invalid) {
-            entry.op["v"] != 1
+            let again = self.in_log.contains_key(&entry.op_id);
+            entry.op["v"] != 1 || again && self.made.get(&entry.op_id).is_some_and(|made| made.copied)
         } else if is(Code::SignedOut) {
             let session = entry.op["session"].as_str().and_then(|id| id.parse().ok()).map(SessionId);
             let known = session.and_then(|session| sessions.get(&session));

@@ -86,6 +86,10 @@ impl Disk {
         self.lock().fail = Some(fail);
     }
 
+    pub fn fail_no_more(&self) {
+        self.lock().fail = None;
+    }
+
     /// What a power cut now would leave. Tables and snapshots are never synced: any older state of them
     /// may be what is found.
     pub fn after_power_cut(&self, dice: &mut Dice) -> Files {

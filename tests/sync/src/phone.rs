@@ -128,7 +128,7 @@ enum Doing {
         client: ClientId,
         sent: Vec<u64>,
     },
-    Pull,
+    Pull(ClientId),
     /// Asking what the server has of a client that something is owed of.
     Owed(ClientId),
     Bind {
@@ -155,6 +155,8 @@ struct Tab {
     busy: Option<Busy>,
     shadow: Option<Shadow>,
     wants_pull: bool,
+    /// Since the channel closed.
+    pulled: bool,
     /// A fork or an unknown client waits for its turn.
     to_fork: Option<(ClientId, Option<u64>)>,
     to_bind: Option<ClientId>,
@@ -354,7 +356,8 @@ impl Phone {
         if let Some(push) = self.next_push(session, now, dice) {
             return Some(push);
         }
-        if self.tab.wants_pull || self.db.position.is_none() || self.tab.live.is_none() && dice.chance(500) {
+        // A channel is opened from where a pull has just come to.
+        if self.tab.wants_pull || self.db.position.is_none() || self.tab.live.is_none() && !self.tab.pulled {
             return Some(self.ask_pull(session, client));
         }
         let waits = self.db.outbox.values().any(|row| row.result.is_some());
@@ -369,7 +372,7 @@ impl Phone {
         let Position { epoch, cursor: after, hash } = shadow.at.clone();
         let beside = shadow.beside.clone();
         self.tab.shadow = Some(shadow);
-        (Doing::Pull, Ask::Pull { epoch, session, after, hash, limit: 6, client, beside })
+        (Doing::Pull(client), Ask::Pull { epoch, session, after, hash, limit: 6, client, beside })
     }
 
     fn shadow(&self) -> Shadow {
@@ -419,9 +422,9 @@ impl Phone {
                 self.db.offset = Some(server - (now + self.skew));
                 self.settle(client, results);
             }
-            (Doing::Pull, Answer::Page(page)) => self.take_page(page)?,
+            (Doing::Pull(client), Answer::Page(page)) => self.take_page(page, client)?,
             (Doing::Owed(client), Answer::Page(page)) => {
-                self.take_page(page)?;
+                self.take_page(page, client)?;
                 if self.tab.shadow.is_none() {
                     self.offer(client, page.last_n + 1)?;
                 }
@@ -437,7 +440,7 @@ impl Phone {
                 }
             }
             (Doing::Live, Answer::LiveOpen { head }) => {
-                self.tab.live = Some(self.next_request);
+                (self.tab.live, self.tab.pulled) = (Some(self.next_request), false);
                 self.tab.wants_pull |= self.db.position.as_ref().is_none_or(|at| at.cursor < *head);
             }
             _ => {}
@@ -458,7 +461,7 @@ impl Phone {
                 self.db.accounts[active].session = None;
                 self.tab = Tab::default();
             }
-            (Doing::Pull | Doing::Owed(_), Failure::EpochChanged { epoch }) => {
+            (Doing::Pull(_) | Doing::Owed(_), Failure::EpochChanged { epoch }) => {
                 // A fresh copy, in shadow; what is there stays until it is whole.
                 let at = Position { epoch: epoch.clone(), cursor: 0, hash: String::new() };
                 self.tab.shadow = Some(Shadow { at, beside: None, docs: BTreeMap::new(), replace: true });
@@ -498,7 +501,7 @@ impl Phone {
             }
             (Doing::BindAgain(client), Failure::ClientTaken) => self.fork(client, None),
             (Doing::Bind { old, also_from, .. }, _) => self.tab.to_fork = Some((old, also_from)),
-            (Doing::Live, _) => self.tab.live = None,
+            (Doing::Live, _) => (self.tab.live, self.tab.pulled) = (None, false),
             _ => self.tab.shadow = None,
         }
         Ok(())
@@ -599,12 +602,12 @@ impl Phone {
         self.tab.owed.remove(&old);
     }
 
-    fn take_page(&mut self, page: &Arc<Page>) -> Step {
+    fn take_page(&mut self, page: &Arc<Page>, client: ClientId) -> Step {
         let Some(mut shadow) = self.tab.shadow.take() else { return Ok(()) };
         shadow.beside = Some(page.head.clone());
         shadow.at = Position { epoch: page.epoch.clone(), cursor: page.to, hash: page.hash.clone() };
         if self.has(Bug::PartialPage) {
-            self.commit(shadow.at.clone(), &page.docs, shadow.replace)?;
+            self.commit(shadow.at.clone(), &page.docs, shadow.replace, None)?;
             shadow.replace = false;
             if page.more {
                 self.tab.shadow = Some(shadow);
@@ -617,12 +620,15 @@ impl Phone {
             return Ok(());
         }
         let docs: Vec<Line> = shadow.docs.into_values().collect();
-        self.tab.wants_pull = false;
-        self.commit(shadow.at, &docs, shadow.replace)
+        (self.tab.wants_pull, self.tab.pulled) = (false, true);
+        // The server has less of this client than it acknowledged, whatever its history is called.
+        let acked = self.db.journal.range((client, 0)..=(client, u64::MAX)).next_back();
+        let less = acked.is_some_and(|((_, n), _)| *n > page.last_n) && !self.has(Bug::LastNIgnored);
+        self.commit(shadow.at, &docs, shadow.replace, less.then_some(client))
     }
 
     /// Documents, cursor, and the operations those documents now contain: one transaction.
-    fn commit(&mut self, at: Position, docs: &[Line], replace: bool) -> Step {
+    fn commit(&mut self, at: Position, docs: &[Line], replace: bool, less: Option<ClientId>) -> Step {
         let lacks =
             |line: &&Line| matches!(line.what, Change::Patch(_)) && !self.db.docs.contains_key(&line.key);
         if docs.iter().any(|line| lacks(&line)) {
@@ -632,6 +638,7 @@ impl Phone {
             return Ok(());
         }
         self.begin()?;
+        self.db.owed.extend(less);
         if replace {
             self.db.docs.clear();
             self.db.fingerprint = 0;
@@ -681,7 +688,7 @@ impl Phone {
                 continue;
             }
             let next = Position { epoch: at.epoch.clone(), cursor: frame.to, hash: frame.hash.clone() };
-            self.commit(next, &frame.docs, false)?;
+            self.commit(next, &frame.docs, false, None)?;
         }
         Ok(())
     }

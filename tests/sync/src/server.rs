@@ -78,7 +78,14 @@ impl Server {
                 Line { key: key.to_owned(), seq, what }
             });
             let (from, to, hash) = (frame.from, frame.to, chain_word(&frame.hash));
-            all.push(Arc::new(Frame { epoch: epoch.clone(), from, was: self.word_at(from), to, hash, docs: docs.collect() }));
+            all.push(Arc::new(Frame {
+                epoch: epoch.clone(),
+                from,
+                was: self.word_at(from),
+                to,
+                hash,
+                docs: docs.collect(),
+            }));
         }
         all
     }
@@ -190,7 +197,8 @@ impl Server {
     ) -> Result<Answer, Failure> {
         self.who(session).ok_or(Failure::SignIn)?;
         let head = self.shop.view().head;
-        if beside.is_some_and(|(seq, word)| self.word_at(seq) != word) && !self.has(Bug::PagesOfTwoHistories) {
+        if beside.is_some_and(|(seq, word)| self.word_at(seq) != word) && !self.has(Bug::PagesOfTwoHistories)
+        {
             return Err(self.changed());
         }
         if self.has(Bug::NoEpoch) {

@@ -10,11 +10,34 @@ use uuid::Uuid;
 
 #[derive(Debug, Clone)]
 pub enum Ask {
-    Push { epoch: String, session: SessionId, client: ClientId, device_now: Ms, ops: Vec<Value> },
-    Pull { epoch: String, session: SessionId, after: u64, hash: String, limit: usize, client: ClientId, beside: Option<(u64, String)> },
-    Bind { session: SessionId, client: ClientId },
-    SignIn { person: PersonId, client: Option<ClientId>, browser: Uuid },
-    Live { session: SessionId },
+    Push {
+        epoch: String,
+        session: SessionId,
+        client: ClientId,
+        device_now: Ms,
+        ops: Vec<Value>,
+    },
+    Pull {
+        epoch: String,
+        session: SessionId,
+        after: u64,
+        hash: String,
+        limit: usize,
+        client: ClientId,
+        beside: Option<(u64, String)>,
+    },
+    Bind {
+        session: SessionId,
+        client: ClientId,
+    },
+    SignIn {
+        person: PersonId,
+        client: Option<ClientId>,
+        browser: Uuid,
+    },
+    Live {
+        session: SessionId,
+    },
 }
 
 #[derive(Debug, Clone)]

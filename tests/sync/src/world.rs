@@ -352,6 +352,7 @@ impl World {
             server.disk.fail_next(fail);
         }
         let answer = server.answer(ask, &mut self.dice);
+        server.disk.fail_no_more();
         self.say(|| format!("phone {phone}: {}", brief(&answer)));
         let server = self.server.as_ref().expect("it answered");
         if store::Log::read_only(&*server.disk).is_some() && failing {
@@ -454,6 +455,9 @@ impl World {
         if self.dice.chance(storage) {
             self.storage_mishap(number)?;
         }
+        if self.dice.chance(storage) {
+            self.saved.insert(number, self.phones[number].db.clone());
+        }
         if self.dice.chance(tabs) {
             self.tab_mishap(number);
         }
@@ -474,7 +478,16 @@ impl World {
                 return broken(NOTHING_LOST, format!("phone {number} kept one operation over another"));
             }
             let kind = op["kind"].clone();
-            let made = Made { person, phone: number, op, fact, doomed: false, acked: false, cut: false };
+            let made = Made {
+                person,
+                phone: number,
+                op,
+                fact,
+                doomed: false,
+                acked: false,
+                cut: false,
+                copied: false,
+            };
             self.model.made.insert(id, made);
             self.say(|| format!("phone {number}: does {kind} {id}"));
         }
@@ -532,7 +545,7 @@ impl World {
     }
 
     fn storage_mishap(&mut self, number: usize) -> Checked {
-        match self.dice.below(5) {
+        match self.dice.below(6) {
             0 => {
                 let people: Vec<PersonId> =
                     self.phones[number].db.accounts.iter().map(|a| a.person).collect();
@@ -546,13 +559,15 @@ impl World {
                 let mut copy = Phone::new(self.phones.len(), self.phones[number].db.clone(), self.bug);
                 copy.skew = self.phones[number].skew;
                 let id = copy.id;
+                self.two_hold(number);
                 self.phones.push(copy);
                 self.counts.cloned += 1;
                 self.say(|| format!("phone {id} is a copy of {number}"));
             }
-            2 => {
+            2 | 3 => {
                 if let Some(saved) = self.saved.remove(&number) {
                     self.replace(number, saved);
+                    self.two_hold(number);
                     self.counts.rolled_back_phones += 1;
                     self.say(|| format!("phone {number}: its storage is as before"));
                 }
@@ -562,6 +577,15 @@ impl World {
             }
         }
         Ok(())
+    }
+
+    /// Operations of this phone's database may come under another client too from now on: `(client, n)`
+    /// cannot tell that they are the same. This is the protocol's limit, not a check left out.
+    fn two_hold(&mut self, number: usize) {
+        let db = &self.phones[number].db;
+        for (id, made) in &mut self.model.made {
+            made.copied |= db.holds(*id);
+        }
     }
 
     fn replace(&mut self, number: usize, db: Database) {
