@@ -115,26 +115,35 @@ describe("one commit", () => {
     await store.enqueue("c", "p", op());
     await store.settle("c", [{ n: 1, seq: 5, verdict: "applied" }], 9);
     await expect(
-      store.commit({ position, docs: [{ key: "note/a", seq: 5, body: { f: () => 1 } }] }),
+      store.commit({ position, docs: [{ key: "note/a", seq: 5, body: { f: () => 1 } }], replace: true }),
     ).rejects.toThrow();
     expect(await store.position()).toBeUndefined();
     expect(await store.outbox()).toHaveLength(1);
-    expect((await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }] })).rest).toEqual([]);
+    expect((await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }], replace: true })).rest).toEqual([]);
     expect(await store.position()).toEqual(position);
   });
 
   it("keeps an acknowledged operation laid over until its documents have come", async () => {
     await store.enqueue("c", "p", op());
     await store.settle("c", [{ n: 1, seq: 8, verdict: "applied" }], 9);
-    expect((await store.commit({ position, docs: [] })).rest).toHaveLength(1);
+    expect((await store.commit({ position, docs: [], replace: true })).rest).toHaveLength(1);
     expect((await store.commit({ position: { ...position, cursor: 8 }, docs: [] })).rest).toHaveLength(0);
+  });
+});
+
+describe("storage cleared under an open page", () => {
+  it("takes no change for a copy", async () => {
+    const docs = [{ key: "note/a", seq: 6, body: {} }];
+    await expect(store.commit({ position: { epoch: "e", cursor: 6, hash: "h" }, docs })).rejects.toThrow(NoBase);
+    expect(await store.docs()).toEqual([]);
+    expect(await store.position()).toBeUndefined();
   });
 });
 
 describe("a patch", () => {
   it("is laid on the document this phone has, and refused whole where it has none", async () => {
     const at = (cursor: number) => ({ epoch: "e", cursor, hash: "h" });
-    await store.commit({ position: at(1), docs: [{ key: "card/a", seq: 1, body: { life: "ready", needs: { lift: true } } }] });
+    await store.commit({ position: at(1), docs: [{ key: "card/a", seq: 1, body: { life: "ready", needs: { lift: true } } }], replace: true });
     const { docs } = await store.commit({ position: at(2), docs: [{ key: "card/a", seq: 2, patch: { life: "working", needs: null } }] });
     expect(docs).toEqual([{ key: "card/a", seq: 2, body: { life: "working" } }]);
     expect(await store.docs()).toEqual(docs);

@@ -22,7 +22,7 @@ export interface Commit {
   replace?: boolean;
 }
 
-/** A change came for a document that this phone does not have: its copy is not what it says. */
+/** A change came for what this phone does not have, a document or all of them: its copy is not what it says. */
 export class NoBase extends Error {}
 
 export const JOURNAL_DAYS = 14;
@@ -187,12 +187,14 @@ export class Store {
 
   /**
    * One commit: documents, cursor, plan, and the operations those documents now contain. Returns what
-   * waits still, and the documents whole. Throws `NoBase` when it lacks one that a patch is for.
+   * waits still, and the documents whole. Throws `NoBase` when it lacks one that a patch is for, or
+   * everything: storage can be cleared under an open page, and what came since is no copy.
    */
   commit(what: Commit): Promise<{ rest: OutboxRow[]; docs: DocLine[] }> {
     return this.write(["meta", "docs", "outbox"], async (tx) => {
       const docs = tx.objectStore("docs");
       if (what.replace) part(docs.clear());
+      else if (!(await tx.objectStore("meta").get("position"))) throw new NoBase("position");
       const whole: DocLine[] = [];
       for (const line of what.docs) {
         const { key, seq, patch } = line;

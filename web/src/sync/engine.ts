@@ -290,7 +290,16 @@ export class Engine {
   }
 
   private async commit(position: Position, docs: DocLine[], plan: Plan | undefined, replace: boolean): Promise<void> {
-    const { rest, docs: whole } = await this.store.commit({ position, docs, plan, replace });
+    let kept: Awaited<ReturnType<Store["commit"]>>;
+    try {
+      kept = await this.store.commit({ position, docs, plan, replace });
+    } catch (error) {
+      if (replace || !(error instanceof NoBase)) throw error;
+      // The copy is not what its cursor says, or is gone: take all of it anew.
+      if (!this.stopped) await this.pullFrom({ epoch: position.epoch, cursor: 0, hash: "" }, true);
+      return;
+    }
+    const { rest, docs: whole } = kept;
     this.position = position;
     this.plan = plan ?? this.plan;
     this.mirror.committed({ docs: whole, replace, position, plan });
@@ -371,13 +380,7 @@ export class Engine {
       if (frame.epoch !== at.epoch || frame.to > at.cursor) await this.pull();
       return;
     }
-    try {
-      await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, undefined, false);
-    } catch (error) {
-      if (!(error instanceof NoBase)) throw error;
-      // The copy is not what its cursor says: take all of it anew.
-      await this.pullFrom({ epoch: at.epoch, cursor: 0, hash: "" }, true);
-    }
+    await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, undefined, false);
   }
 
   private async takePlan(change: PlanChange): Promise<void> {
