@@ -13,7 +13,8 @@ pub enum Bug {
     AckBeforeSync,
     /// The same, with answers to pushes held back until it is: a writer that shows before the sync.
     ServeBeforeSync,
-    /// The front says one epoch for ever: a restore that keeps the epoch.
+    /// The front says one epoch for ever: a restore that keeps the epoch. (With a phone that looks at its
+    /// last number only when the epoch has changed; else the two cover for each other.)
     NoEpoch,
     /// The front strips the chain's word from pulls: a server that does not compare histories.
     NoChainWord,

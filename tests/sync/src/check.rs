@@ -63,6 +63,9 @@ pub struct Made {
     pub cut: bool,
     /// It stood in a database that was copied, or set back: two phones may hold it under two clients.
     pub copied: bool,
+    /// It was made under a client that two phones used: `last_n` of that client says nothing about whose
+    /// operations those are.
+    pub beside: bool,
 }
 
 #[derive(Default)]
@@ -362,8 +365,10 @@ impl Model {
     }
 
     pub fn acked(&mut self, id: OpId) {
+        // The answer may have been on its way when the log went back.
+        let cut = !self.in_log.contains_key(&id);
         if let Some(made) = self.made.get_mut(&id) {
-            (made.acked, made.cut) = (true, false);
+            (made.acked, made.cut) = (true, cut);
         }
     }
 
@@ -378,13 +383,17 @@ impl Model {
             held.extend(phone.db.journal.values().map(|row| row.id));
             waiting.extend(phone.db.outbox.values().map(|row| row.id));
         }
+        let gone = |person: &PersonId| state.people.get(person).is_none_or(|p| p.retired);
         for (id, made) in &self.made {
             let there = self.in_log.contains_key(id);
             let what = || format!("{} of phone {} ({id})", made.op["kind"], made.phone);
-            if made.acked && !there && (!made.cut || held.contains(id)) && !waiting.contains(id) {
+            // What a restore went back before can be offered again by somebody who may sign in, and who can
+            // see that it is missing.
+            let offered = held.contains(id) && !gone(&made.person) && !made.beside;
+            if made.acked && !there && (!made.cut || offered) && !waiting.contains(id) {
                 return broken(KEPT, what());
             }
-            if !made.doomed && !there && !waiting.contains(id) {
+            if !made.doomed && !made.acked && !there && !waiting.contains(id) {
                 return broken(NOTHING_LOST, what());
             }
         }

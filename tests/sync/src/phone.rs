@@ -100,6 +100,12 @@ impl Database {
         self.outbox.values().chain(self.journal.values()).any(|row| row.id == id)
     }
 
+    /// It has, or had, this client as its own.
+    pub fn uses(&self, client: ClientId) -> bool {
+        let rows = self.outbox.keys().chain(self.journal.keys()).any(|(c, _)| *c == client);
+        rows || self.accounts.iter().any(|account| account.client == Some(client))
+    }
+
     fn put(&mut self, key: &str, seq: u64, body: Arc<Value>) {
         let share = share(key, &body);
         self.fingerprint = self.fingerprint.wrapping_add(share);
@@ -623,7 +629,9 @@ impl Phone {
         (self.tab.wants_pull, self.tab.pulled) = (false, true);
         // The server has less of this client than it acknowledged, whatever its history is called.
         let acked = self.db.journal.range((client, 0)..=(client, u64::MAX)).next_back();
-        let less = acked.is_some_and(|((_, n), _)| *n > page.last_n) && !self.has(Bug::LastNIgnored);
+        let less = acked.is_some_and(|((_, n), _)| *n > page.last_n)
+            && !self.has(Bug::LastNIgnored)
+            && !self.has(Bug::NoEpoch);
         self.commit(shadow.at, &docs, shadow.replace, less.then_some(client))
     }
 

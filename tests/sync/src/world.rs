@@ -477,6 +477,9 @@ impl World {
             if self.bug != Some(Bug::LateWrite) && after != before + 1 {
                 return broken(NOTHING_LOST, format!("phone {number} kept one operation over another"));
             }
+            let client = self.phones[number].db.who().client;
+            let same = |phone: &&Phone| client.is_some_and(|client| phone.db.uses(client));
+            let beside = self.phones.iter().filter(same).count() > 1;
             let kind = op["kind"].clone();
             let made = Made {
                 person,
@@ -487,6 +490,7 @@ impl World {
                 acked: false,
                 cut: false,
                 copied: false,
+                beside,
             };
             self.model.made.insert(id, made);
             self.say(|| format!("phone {number}: does {kind} {id}"));
