@@ -79,6 +79,7 @@ pub struct Model {
     served: BTreeMap<u64, String>,
     in_log: BTreeMap<OpId, Vec<u64>>,
     clients_of: BTreeMap<OpId, Vec<ClientId>>,
+    moved: BTreeMap<(OpId, ClientId), ClientId>,
     answers: BTreeMap<(ClientId, u64, OpId), Told>,
     pub made: BTreeMap<OpId, Made>,
 }
@@ -157,11 +158,21 @@ impl Model {
         Ok(())
     }
 
-    /// Under each client once.
+    /// Under each client once, and under none from which it was moved although the server had it there.
     fn apart(&self, entry: &Entry) -> bool {
-        self.clients_of
-            .get(&entry.op_id)
-            .is_none_or(|clients| clients.iter().filter(|client| **client == entry.client).count() <= 1)
+        let Some(clients) = self.clients_of.get(&entry.op_id) else { return true };
+        let mut client = entry.client;
+        let mut before: Vec<ClientId> = Vec::new();
+        while let Some(from) = self.moved.get(&(entry.op_id, client)).filter(|from| !before.contains(from)) {
+            before.push(*from);
+            client = *from;
+        }
+        let same = clients.iter().filter(|client| **client == entry.client).count();
+        same <= 1 && !clients.iter().any(|client| before.contains(client))
+    }
+
+    pub fn moved(&mut self, id: OpId, from: ClientId, to: ClientId) {
+        self.moved.insert((id, to), from);
     }
 
     fn judge(&self, entry: &Entry, now: i64, sessions: &BTreeMap<SessionId, Option<i64>>) -> Checked {

@@ -106,6 +106,16 @@ impl Database {
         rows || self.accounts.iter().any(|account| account.client == Some(client))
     }
 
+    /// The phone is full: the older half of what was acknowledged goes, never anything unsent.
+    pub fn make_room(&mut self) {
+        let made = |row: &Row| row.result.as_ref().map_or(0, |told| told.seq);
+        let mut rows: Vec<_> = self.journal.iter().map(|(at, row)| (made(row), *at)).collect();
+        rows.sort_unstable();
+        for (_, at) in &rows[..rows.len().div_ceil(2)] {
+            self.journal.remove(at);
+        }
+    }
+
     fn put(&mut self, key: &str, seq: u64, body: Arc<Value>) {
         let share = share(key, &body);
         self.fingerprint = self.fingerprint.wrapping_add(share);
@@ -194,6 +204,8 @@ pub struct Phone {
     pub skew: Ms,
     pub bug: Option<Bug>,
     next_request: u64,
+    /// What was put under another client, for who watches: operation, from, to.
+    pub moved: Vec<(OpId, ClientId, ClientId)>,
 }
 
 /// The tab was killed in the middle.
@@ -206,7 +218,17 @@ const TIMEOUT_STEPS: u64 = 12;
 impl Phone {
     pub fn new(id: usize, db: Database, bug: Option<Bug>) -> Self {
         let tab = Tab::default();
-        Self { id, db, tab, second: None, first_counter: BTreeMap::new(), skew: 0, bug, next_request: 0 }
+        Self {
+            id,
+            db,
+            tab,
+            second: None,
+            first_counter: BTreeMap::new(),
+            skew: 0,
+            bug,
+            next_request: 0,
+            moved: Vec::new(),
+        }
     }
 
     fn has(&self, bug: Bug) -> bool {
@@ -598,6 +620,7 @@ impl Phone {
         let unsent: Vec<_> =
             self.db.outbox.range(mine).filter(|(_, row)| row.result.is_none()).map(|(at, _)| *at).collect();
         moved.extend(unsent.iter().filter_map(|at| self.db.outbox.remove(at)));
+        self.moved.extend(moved.iter().map(|row| (row.id, old, new)));
         let last = moved.len() as u64;
         for (row, n) in moved.into_iter().zip(1..) {
             let op = renumbered(row.op, n);
@@ -629,9 +652,11 @@ impl Phone {
         (self.tab.wants_pull, self.tab.pulled) = (false, true);
         // The server has less of this client than it acknowledged, whatever its history is called.
         let acked = self.db.journal.range((client, 0)..=(client, u64::MAX)).next_back();
-        let less = acked.is_some_and(|((_, n), _)| *n > page.last_n)
-            && !self.has(Bug::LastNIgnored)
-            && !self.has(Bug::NoEpoch);
+        let ignored = matches!(
+            self.bug,
+            Some(Bug::LastNIgnored | Bug::NoEpoch | Bug::OfferForgotten | Bug::OfferOwnOnly)
+        );
+        let less = acked.is_some_and(|((_, n), _)| *n > page.last_n) && !ignored;
         self.commit(shadow.at, &docs, shadow.replace, less.then_some(client))
     }
 

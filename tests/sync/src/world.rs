@@ -137,7 +137,7 @@ impl World {
             lost: dice.below(120 * wild + 30),
             doubled: dice.below(60 * wild + 20),
             late: dice.below(300 * wild + 30),
-            server: dice.below(25) * usize::from(wild > 0),
+            server: dice.below(34) * usize::from(wild > 0),
             storage: dice.below(12) * usize::from(wild > 0),
             tabs: dice.below(30),
         };
@@ -381,6 +381,9 @@ impl World {
         let now = self.clock.now();
         let before = outbox(&self.phones[phone]);
         self.phones[phone].hear(id, answer, now);
+        for (id, from, to) in std::mem::take(&mut self.phones[phone].moved) {
+            self.model.moved(id, from, to);
+        }
         self.look(phone, &before, Some(answer))
     }
 
@@ -456,7 +459,8 @@ impl World {
             self.storage_mishap(number)?;
         }
         if self.dice.chance(storage) {
-            self.saved.insert(number, self.phones[number].db.clone());
+            let some = self.dice.below(self.phones.len());
+            self.saved.insert(some, self.phones[some].db.clone());
         }
         if self.dice.chance(tabs) {
             self.tab_mishap(number);
@@ -541,15 +545,15 @@ impl World {
         if self.server.is_none() {
             return self.start();
         }
-        match self.dice.below(6) {
+        match self.dice.below(8) {
             0..4 => self.power_cut(),
-            4 => self.go_back(false),
+            4..6 => self.go_back(false),
             _ => self.go_back(true),
         }
     }
 
     fn storage_mishap(&mut self, number: usize) -> Checked {
-        match self.dice.below(6) {
+        match self.dice.below(8) {
             0 => {
                 let people: Vec<PersonId> =
                     self.phones[number].db.accounts.iter().map(|a| a.person).collect();
@@ -567,6 +571,10 @@ impl World {
                 self.phones.push(copy);
                 self.counts.cloned += 1;
                 self.say(|| format!("phone {id} is a copy of {number}"));
+            }
+            4 | 5 => {
+                self.phones[number].db.make_room();
+                self.say(|| format!("phone {number}: full, the older half of its journal goes"));
             }
             2 | 3 => {
                 if let Some(saved) = self.saved.remove(&number) {
