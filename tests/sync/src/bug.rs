@@ -13,8 +13,8 @@ pub enum Bug {
     AckBeforeSync,
     /// The same, with answers to pushes held back until it is: a writer that shows before the sync.
     ServeBeforeSync,
-    /// The front says one epoch for ever: a restore that keeps the epoch. (With a phone that looks at its
-    /// last number only when the epoch has changed; else the two cover for each other.)
+    /// The front says one epoch for ever: a restore that keeps the epoch. Beside
+    /// `LastNIgnored`.
     NoEpoch,
     /// The front strips the chain's word from pulls: a server that does not compare histories.
     NoChainWord,
@@ -53,8 +53,9 @@ pub enum Bug {
     /// An operation leaves the outbox with its verdict, before the documents that show it.
     RemovedEarly,
     /// After a restore what was lost is offered again in a step of its own that a killed tab forgets.
+    /// Beside `LastNIgnored`.
     OfferForgotten,
-    /// After a restore only the client that is signed in now is looked at.
+    /// After a restore only the client that is signed in now is looked at. Beside `LastNIgnored`.
     OfferOwnOnly,
     /// What a page says of the client's last number is looked at only after the history's name changed.
     LastNIgnored,
@@ -73,6 +74,12 @@ pub enum Bug {
 }
 
 impl Bug {
+    /// What is planted beside it, because each covers for the other: a run counts only if it holds with
+    /// that one alone.
+    pub fn beside(self) -> Option<Bug> {
+        matches!(self, Bug::NoEpoch | Bug::OfferForgotten | Bug::OfferOwnOnly).then_some(Bug::LastNIgnored)
+    }
+
     pub const ALL: [Bug; 29] = [
         Bug::NoDedupe,
         Bug::AckBeforeSync,

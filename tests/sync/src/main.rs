@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use clap::Parser;
 use simulate::bug::Bug;
-use simulate::world::{Counts, run};
+use simulate::world::{Counts, caught, run};
 
 /// Phones, network and server from seeds; stops at the first broken promise.
 #[derive(Parser)]
@@ -74,8 +74,8 @@ fn main() -> ExitCode {
 fn planted(arguments: &Arguments) -> ExitCode {
     let mut missed = 0;
     for bug in Bug::ALL {
-        let mut seeds = arguments.from..arguments.from + arguments.seeds;
-        match seeds.find_map(|seed| run(seed, arguments.steps, Some(bug)).err()) {
+        let seeds = arguments.from..arguments.from + arguments.seeds;
+        match caught(bug, seeds, arguments.steps) {
             Some(failed) => println!(
                 "{:<20} seed {:>3}: {}: {}",
                 format!("{bug:?}"),

@@ -620,6 +620,10 @@ impl Phone {
         let unsent: Vec<_> =
             self.db.outbox.range(mine).filter(|(_, row)| row.result.is_none()).map(|(at, _)| *at).collect();
         moved.extend(unsent.iter().filter_map(|at| self.db.outbox.remove(at)));
+        if self.bug != Some(Bug::JournalTwice) {
+            // What was offered again stood in the journal too: it must not be offered under both.
+            unsent.iter().for_each(|at| drop(self.db.journal.remove(at)));
+        }
         self.moved.extend(moved.iter().map(|row| (row.id, old, new)));
         let last = moved.len() as u64;
         for (row, n) in moved.into_iter().zip(1..) {

@@ -129,6 +129,15 @@ pub fn run(seed: u64, steps: u64, bug: Option<Bug>) -> Result<Counts, Box<Failed
     }
 }
 
+/// The first of these seeds at which this bug shows.
+pub fn caught(bug: Bug, mut seeds: impl Iterator<Item = u64>, steps: u64) -> Option<Box<Failed>> {
+    seeds.find_map(|seed| {
+        let failed = run(seed, steps, Some(bug)).err()?;
+        let alone = bug.beside().is_none_or(|beside| run(seed, steps, Some(beside)).is_ok());
+        alone.then_some(failed)
+    })
+}
+
 impl World {
     fn new(seed: u64, bug: Option<Bug>) -> Self {
         let mut dice = Dice::new(seed);

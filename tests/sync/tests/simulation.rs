@@ -5,7 +5,7 @@
 
 use simulate::STEPS;
 use simulate::bug::Bug;
-use simulate::world::{Counts, run};
+use simulate::world::{Counts, caught, run};
 
 fn full() -> bool {
     std::env::var("TURNBUCKLE_TESTS").is_ok_and(|profile| profile == "full")
@@ -25,7 +25,7 @@ fn holds(seed: u64) -> Counts {
 
 #[test]
 fn every_promise_holds_for_every_seed() {
-    let seeds = if full() { 3_000 } else { 120 };
+    let seeds = if full() { 3_000 } else { 300 };
     let mut counts = Counts::default();
     (1..=seeds).for_each(|seed| counts.add(&holds(seed)));
     println!("{counts:#?}");
@@ -36,24 +36,54 @@ fn every_promise_holds_for_every_seed() {
     assert!(counts.acked * 2 > counts.made && counts.refused * 20 > counts.acked, "{counts:#?}");
 }
 
-/// Seeds that once broke a promise, by what was wrong.
+/// Where each bug showed first when this was written; the others at seed 1.
+const SEEN: &[(Bug, u64)] = &[
+    (Bug::NoEpoch, 460),
+    (Bug::NoChainWord, 77),
+    (Bug::GapIgnored, 5),
+    (Bug::ForkIgnored, 24),
+    (Bug::PreconditionIgnored, 11),
+    (Bug::OtherPersonsClient, 4),
+    (Bug::BatchAllOrError, 42),
+    (Bug::PagesOfTwoHistories, 157),
+    (Bug::NoJournal, 239),
+    (Bug::FrameByNumber, 165),
+    (Bug::GapRenumbered, 7),
+    (Bug::ForkDropped, 24),
+    (Bug::FrameAnywhere, 3),
+    (Bug::OfferForgotten, 625),
+    (Bug::OfferOwnOnly, 4),
+    (Bug::LastNIgnored, 371),
+    (Bug::ForkForOthers, 128),
+    (Bug::UnknownClientStuck, 24),
+    (Bug::JournalTwice, 100),
+    (Bug::TabCounters, 2),
+];
+
+/// Seeds at which the product, or an earlier model of the phone, broke a promise: they hold now, and with
+/// the fault planted again (see the gate below) they fail.
 #[test]
 fn seeds_that_once_failed() {
-    // The server answered a batch with a fork alone, though the operations before it were in the log: the
-    // phone sent those again under another client.
-    holds(6);
-    // What a phone had been told was lost by a roll-back that lay behind its cursor: only the client's last
-    // number shows it.
-    holds(215);
-    // The pages of one copy were of two histories, and a frame fitted by its number.
-    holds(201);
-    holds(125);
-    // On a shared tablet one person's forked client was bound to the other.
-    holds(9);
+    let once = [
+        Bug::BatchAllOrError,
+        Bug::PagesOfTwoHistories,
+        Bug::FrameByNumber,
+        Bug::LastNIgnored,
+        Bug::OfferForgotten,
+        Bug::OfferOwnOnly,
+        Bug::ForkForOthers,
+        Bug::UnknownClientStuck,
+        Bug::JournalTwice,
+    ];
+    for (_, seed) in SEEN.iter().filter(|(bug, _)| once.contains(bug)) {
+        holds(*seed);
+    }
+    // What was offered again and then renumbered stood in the journal under its old number too.
+    holds(2906);
 }
 
 /// Seeds within which each planted bug must show.
-const CAUGHT_WITHIN: u64 = 500;
+const CAUGHT_WITHIN: u64 = 1_000;
 
 #[test]
 fn planted_bugs_are_caught() {
@@ -61,7 +91,7 @@ fn planted_bugs_are_caught() {
     for bug in Bug::ALL {
         // From where it was seen when this was written: a debug build has no time for the way there.
         let seen = SEEN.iter().find(|(of, _)| *of == bug).map_or(1, |(_, seed)| *seed);
-        match (seen..=CAUGHT_WITHIN).find_map(|seed| run(seed, STEPS, Some(bug)).err()) {
+        match caught(bug, seen..=CAUGHT_WITHIN, STEPS) {
             Some(failed) => {
                 println!(
                     "{bug:?}: seed {}: {}: {}",
