@@ -289,7 +289,7 @@ impl Model {
                     let entry = read(&stored)?;
                     if entry.op_id != id || entry.verdict != told.verdict || entry.code != told.code {
                         let said = format!("{:?} {:?}", told.verdict, told.code);
-                        let known = self.in_log.get(&id).is_some();
+                        let known = self.in_log.contains_key(&id);
                         let invariant = if entry.op_id != id && !known {
                             KEPT
                         } else if told.verdict == Verdict::Refused

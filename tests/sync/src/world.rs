@@ -440,15 +440,11 @@ impl World {
         let now = self.clock.now();
         let before = outbox(&self.phones[number]);
         let asked = self.phones[number].poll(self.step, now, &mut self.dice);
-        self.look_later(number, &before)?;
+        // Frames may have let rows leave: their verdicts were known.
+        self.look(number, &before, None)?;
         let Some((id, ask)) = asked else { return Ok(false) };
         self.send(To::Server { phone: number, id, ask });
         Ok(true)
-    }
-
-    /// After frames: rows may have left, their verdicts were known.
-    fn look_later(&mut self, number: usize, before: &BTreeMap<OpId, (u64, Option<Told>)>) -> Checked {
-        self.look(number, before, None)
     }
 
     // What happens
