@@ -5,8 +5,8 @@ use domain::ids::{OpId, PersonId};
 use domain::stored::Act;
 use serde_json::{Value, json};
 
+use crate::database::Database;
 use crate::dice::Dice;
-use crate::phone::Database;
 
 /// What there is before anybody begins.
 pub fn set_up(people: &[PersonId], dice: &mut Dice) -> Vec<Act> {

@@ -1,7 +1,8 @@
 //! A seeded simulation of a shop: simulated phones, network and disk around the real server protocol and
 //! the real rules.
 //!
-//! In reading order: [`world`] (one run), [`phone`] (the reference model of the app's database and engine),
+//! In reading order: [`world`] (one run), [`database`] and
+//! [`phone`] (the reference model of the app),
 //! [`server`] (the real server and the front before it), [`disk`], [`acts`] (what people do), [`check`] (the
 //! promises), [`bug`] (what is planted to see that they are checked).
 //!
@@ -15,6 +16,8 @@ pub const STEPS: u64 = 260;
 pub mod acts;
 pub mod bug;
 pub mod check;
+pub mod counts;
+pub mod database;
 pub mod dice;
 pub mod disk;
 pub mod phone;

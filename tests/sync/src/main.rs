@@ -5,7 +5,8 @@ use std::time::Instant;
 
 use clap::Parser;
 use simulate::bug::Bug;
-use simulate::world::{Counts, caught, run};
+use simulate::counts::Counts;
+use simulate::world::{caught, run};
 
 /// Phones, network and server from seeds; stops at the first broken promise.
 #[derive(Parser)]

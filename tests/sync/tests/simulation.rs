@@ -5,7 +5,8 @@
 
 use simulate::STEPS;
 use simulate::bug::Bug;
-use simulate::world::{Counts, caught, run};
+use simulate::counts::Counts;
+use simulate::world::{caught, run};
 
 fn full() -> bool {
     std::env::var("TURNBUCKLE_TESTS").is_ok_and(|profile| profile == "full")
