@@ -63,7 +63,8 @@ plant "any session" $writer '.is_some_and(|s| s.person == person && s.ended.is_n
 plant "precondition ignored" $writer 'decide(&self.state, &op.act, &op.expect, &context)' \
   'decide(&self.state, &op.act, &[], &context)'
 plant "no floor under times" $writer 'before.max(seen)' 'seen'
-plant "answered though not kept" $writer 'failed = Some(why);' 'drop(why);'
+plant "answered though not kept" $writer 'Some(why) => Err(PushError::ReadOnly(why.clone())),' \
+  'Some(_) => answer.map(|ops| Results { head: self.head.seq, ops }),'
 plant "no epoch at the push" server/sync/src/shop.rs 'if epoch != epoch_word(self.store.meta().epoch()) {' 'if epoch.is_empty() {'
 plant "any client" server/sync/src/control.rs '(owner == caller.person || beside()).then_some(owner)' 'Some(caller.person)'
 plant "history not compared" server/sync/src/pull.rs 'if query.after > 0 && query.hash' 'if query.after == u64::MAX && query.hash'

@@ -45,6 +45,7 @@ pub const WISHES: &str = "a wish has one winner, and loses only to a real confli
 pub const NOTHING_LOST: &str = "nothing typed is lost";
 pub const TIMES: &str = "times do not run backwards";
 pub const MAKER: &str = "an operation is its maker's";
+pub const ALLOWED: &str = "only what is understood, and made in a valid sign-in, is applied";
 pub const TOLD: &str = "what a phone is told is what the log says";
 pub const STILL_SHOWN: &str = "an operation is shown until the documents show it";
 pub const ENDS: &str = "with a good network everything is delivered";
@@ -196,6 +197,12 @@ impl Model {
         let Some(made) = self.made.get(&entry.op_id) else { return Ok(()) };
         if made.person != entry.by {
             return broken(MAKER, format!("{} did what the log says {} did", made.person, entry.by));
+        }
+        let session = entry.op["session"].as_str().and_then(|id| id.parse().ok()).map(SessionId);
+        let valid = session.and_then(|session| sessions.get(&session));
+        let valid = valid.is_some_and(|ended| ended.is_none_or(|ended| entry.act_at <= ended));
+        if entry.verdict == Verdict::Applied && (!valid || entry.op["v"] != 1) {
+            return broken(ALLOWED, format!("{} was applied", entry.op["kind"]));
         }
         let code = entry.code.as_deref().unwrap_or_default();
         if made.fact && entry.verdict == Verdict::Refused && !self.may_refuse(code, entry, sessions) {
