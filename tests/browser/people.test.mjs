@@ -75,7 +75,7 @@ test("a shared tablet: two people, no network, everybody's work sent as their ow
   await page.locator("dialog textarea").fill("half a thought of Olin");
   await page.locator("dialog").getByRole("button", { name: "Close" }).click();
   await button(page, "Lock").click();
-  await page.getByText("1 not sent").waitFor();
+  await page.getByText("1 not sent", { exact: true }).first().waitFor();
   await unlock(page, "Nadia Ferris", "4711");
   await note(page, order, "said by Nadia");
   await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
@@ -191,7 +191,7 @@ test("an ask for what somebody else asked for meanwhile joins it, and says so", 
   await button(page, "Need something …").click();
   await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
   await button(page, "Ask").click();
-  await page.getByText("1 not sent").first().waitFor();
+  await page.getByText("1 not sent", { exact: true }).first().waitFor();
   await rival.act("ask", { order, routing: routing.id, from: "body" });
   await context.setOffline(false);
   await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).click();

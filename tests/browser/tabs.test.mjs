@@ -47,7 +47,7 @@ test("two tabs: the same on both, one live channel, the other takes over", { tim
   };
   await Promise.all([away("first", first)(), away("second", second)()]);
   for (const page of [first, second]) {
-    await page.getByText("8 not sent").waitFor();
+    await page.getByText("8 not sent", { exact: true }).first().waitFor();
     for (const who of ["first", "second"]) await page.getByText(`away, ${who} 4`).waitFor();
   }
   const { client } = (await stored(first)).meta.signed_in;
