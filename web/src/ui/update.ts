@@ -24,7 +24,8 @@ export function registerWorker(): void {
   navigator.serviceWorker.addEventListener("controllerchange", () => {
     // The first worker of a page that had none brings nothing new; whichever comes after it does.
     if (!had) return void (had = true);
-    if (reloading) return;
+    // None any more: storage was cleared. What is on the screen may be all there is without a network.
+    if (reloading || !navigator.serviceWorker.controller) return;
     reloading = true;
     location.reload();
   });
