@@ -47,11 +47,11 @@ export async function start(command, { args = [], config } = {}) {
   };
 }
 
-export function browser() {
+export function browser(...more) {
   return chromium.launch({
     executablePath: "/usr/bin/chromium",
     args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-      "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+      "--disable-background-networking", "--disable-component-update", "--disable-sync", ...more],
   });
 }
 
