@@ -26,6 +26,7 @@ async function opened(number, name) {
   const phone = await openAs(chrome, person.link);
   // What is set lasts as long as the page it was set from.
   const tools = await phone.context.newCDPSession(await phone.context.newPage());
+  await phone.page.bringToFront();
   await toVehicle(phone.page, order);
   return { ...phone, order, person, tools };
 }
