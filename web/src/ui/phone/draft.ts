@@ -12,6 +12,7 @@ const KEEP_AFTER_MS = 250;
 export function useDraft<T extends object>(of: string, empty: T): { value: Signal<T>; set: (change: Partial<T>) => void; done: () => Promise<void> } {
   const value = useSignal<T>(empty);
   const changed = useRef(false);
+  const keeping = useRef<Promise<void>>(Promise.resolve());
   const key = `${me.peek()?.person ?? ""}/${of}`;
   useEffect(() => {
     const show = (kept: Partial<T> | undefined): void => {
@@ -20,19 +21,17 @@ export function useDraft<T extends object>(of: string, empty: T): { value: Signa
     // Earlier versions kept them without a person.
     void db.draft<Partial<T>>(key).then((kept) => (kept || shared.peek() ? show(kept) : db.draft<Partial<T>>(of).then(show)));
   }, [key]);
+  /** Not after it is done: what was sent would stand in the next empty form. */
+  const keep = (): void => {
+    if (changed.current) keeping.current = db.putDraft(key, value.peek(), Date.now()).catch(() => undefined);
+  };
   useEffect(() => {
     if (!changed.current) return undefined;
-    const keep = (): void => void db.putDraft(key, value.peek(), Date.now()).catch(() => undefined);
     const timer = setTimeout(keep, KEEP_AFTER_MS);
     return () => clearTimeout(timer);
   }, [value.value]);
   // Locked or closed within the last quarter of a second: the last letters count too.
-  useEffect(
-    () => () => {
-      if (changed.current) void db.putDraft(key, value.peek(), Date.now()).catch(() => undefined);
-    },
-    [key],
-  );
+  useEffect(() => keep, [key]);
   return {
     value,
     set(change) {
@@ -41,6 +40,7 @@ export function useDraft<T extends object>(of: string, empty: T): { value: Signa
     },
     async done() {
       changed.current = false;
+      await keeping.current;
       await Promise.all([db.putDraft(key, undefined, 0), db.putDraft(of, undefined, 0)]);
     },
   };
