@@ -1,5 +1,6 @@
 // What tests of one phone share: taps, a look into its database, and a network between it and the server
 // that can be told to misbehave.
+import assert from "node:assert/strict";
 import { Agent, createServer, request } from "node:http";
 import { until } from "./support.mjs";
 
@@ -19,6 +20,53 @@ export async function note(page, text) {
   await page.locator("dialog").getByRole("button", { name: "Save", exact: true }).click();
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
 }
+
+/** Asks for the rear suspension to be taken down, for one's own card `forCard`. */
+export async function ask(page, forCard) {
+  await button(page, "Need something …").click();
+  await page.getByRole("button", { name: /^Suspension down, rear/ }).first().click();
+  await page.getByRole("radio", { name: forCard }).check({ force: true });
+  await button(page, "Ask").click();
+  await page.locator("dialog[open]").waitFor({ state: "hidden" });
+}
+
+/** Finishes what runs and ticks what is to be looked at; a card without any of it is finished by the first tap. */
+export async function finish(page) {
+  const acts = async () => {
+    const { outbox, journal } = await stored(page);
+    return new Set([...outbox, ...journal].map((row) => row.op.id)).size;
+  };
+  const before = await acts();
+  await button(page.locator("main"), "Finish").click();
+  const sheet = page.locator("dialog[open]");
+  await until("the sheet, or that it is finished", async () => (await sheet.count()) > 0 || (await acts()) > before);
+  if (!(await sheet.count())) return;
+  for (const box of await sheet.getByRole("checkbox").all()) await box.check();
+  await sheet.getByRole("button", { name: "Finish", exact: true }).click();
+  await sheet.waitFor({ state: "hidden" });
+}
+
+/** A small picture, other bytes for every colour. */
+export async function smallPicture(page, colour) {
+  const base64 = await page.evaluate((colour) => {
+    const canvas = Object.assign(document.createElement("canvas"), { width: 640, height: 480 });
+    const pen = canvas.getContext("2d");
+    pen.fillStyle = colour;
+    pen.fillRect(0, 0, 640, 480);
+    return canvas.toDataURL("image/jpeg").split(",")[1];
+  }, colour);
+  return { name: "seam.jpg", mimeType: "image/jpeg", buffer: Buffer.from(base64, "base64") };
+}
+
+/** Loaded anew, then by taps to the vehicle. */
+export async function anew(page, order) {
+  await page.reload();
+  await page.locator("nav.bar").waitFor();
+  await toVehicle(page, order);
+}
+
+/** The app's own word of how much waits; whole, for a time of day may stand before it. */
+export const waiting = (page, n) => page.getByText(`${n} not sent`, { exact: true }).first().waitFor();
 
 /** Everything in the phone's database, the photos' bytes as their lengths. */
 export const stored = (page) =>
@@ -63,15 +111,32 @@ export const notesAt = async (api) => docsOf(await api.pull(), "note").map((one)
 /** Waits until nothing waits on this phone and no document of what it sent is missing. */
 export const allSent = (page) => until("everything to be sent", async () => (await stored(page)).outbox.length === 0);
 
+/** All of the phone's documents beside all that the server gives to everybody; the difference, if it stays. */
+export async function same(page, api) {
+  let difference;
+  await until("the same copy", async () => {
+    const at = Object.fromEntries(Object.entries((await api.pull()).docs).filter(([, body]) => body));
+    const here = Object.fromEntries((await stored(page)).docs.map((one) => [one.key, one.body]));
+    try {
+      assert.deepEqual(here, at);
+      return true;
+    } catch (error) {
+      difference = error;
+      return false;
+    }
+  }).catch((error) => Promise.reject(difference ?? error));
+}
+
 /**
  * A network in front of the server. `on`: `answer(request)` may answer itself (return a status), `text(path,
  * text)` may change what the server gives of the app, `piece(request, bytes)` says how much of an upload
- * arrives and whether its answer does. `live`: the open live channels.
+ * arrives and whether its answer does. `live`: the open live channels. `cut(true)`: nothing gets through.
  */
 export async function network(target, on = {}) {
   const to = new URL(target);
   const agent = new Agent({ keepAlive: true });
   const [live, sockets, seen] = [new Set(), new Set(), []];
+  let away = false;
   const server = createServer(async (asked, answer) => {
     const chunks = [];
     asked.on("error", () => {});
@@ -112,7 +177,11 @@ export async function network(target, on = {}) {
       up.write(body.subarray(0, cut.bytes), () => setImmediate(() => up.destroy()));
     } else up.end(body);
   });
+  const drop = () => {
+    for (const socket of sockets) socket.destroy();
+  };
   server.on("connection", (socket) => {
+    if (away) return socket.destroy();
     sockets.add(socket);
     socket.on("close", () => sockets.delete(socket));
   });
@@ -122,12 +191,14 @@ export async function network(target, on = {}) {
     live,
     seen,
     /** Every connection breaks, as when a server is stopped. */
-    drop() {
-      for (const socket of sockets) socket.destroy();
+    drop,
+    cut(now) {
+      away = now;
+      if (now) drop();
     },
     stop() {
       server.close();
-      for (const socket of sockets) socket.destroy();
+      drop();
       agent.destroy();
     },
   };
@@ -135,3 +206,12 @@ export async function network(target, on = {}) {
 
 /** A link as it would read with the network in front of the server. */
 export const through = (net, link) => link.replace(new URL(link).origin, net.base);
+
+/**
+ * Airplane mode. The browser's own tells the page, but now and then lets the first requests of a page loaded
+ * anew through; so the line is cut too.
+ */
+export async function airplane({ context, net }, on) {
+  net.cut(on);
+  await context.setOffline(on);
+}

@@ -1,7 +1,7 @@
 // The phone's storage: nearly full, full, and cleared by somebody or by the phone itself.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { allSent, button, docsOf, note, notesAt, numbers, oneTo, stored, toVehicle } from "./phone.mjs";
+import { allSent, button, docsOf, note, notesAt, numbers, oneTo, same, stored, toVehicle } from "./phone.mjs";
 import { Api, browser, openAs, start, until } from "./support.mjs";
 
 let server, chrome, admin;
@@ -134,21 +134,6 @@ test("a phone nearly full and full: photos stop with a clear sentence, what is d
   await context.close();
 });
 
-/** The phone's copy beside what the server gives to everybody. */
-async function sameAsServer(page) {
-  await until("the same copy", async () => {
-    const { docs } = await admin.pull();
-    const here = Object.fromEntries((await stored(page)).docs.map((one) => [one.key, one.body]));
-    const live = Object.fromEntries(Object.entries(docs).filter(([, body]) => body));
-    try {
-      assert.deepEqual(here, live);
-      return true;
-    } catch {
-      return false;
-    }
-  });
-}
-
 const notesOf = async (order) => docsOf(await admin.pull(), "note").filter((one) => one.order === order).map((one) => one.body).sort();
 
 test("everything cleared while signed in: asked to sign in, a new client, a full copy, nothing doubled", { timeout: 180_000 }, async () => {
@@ -166,7 +151,7 @@ test("everything cleared while signed in: asked to sign in, a new client, a full
   await page.locator("nav.bar").waitFor();
   await toVehicle(page, order);
   await page.getByText("before it was cleared, two").first().waitFor();
-  await sameAsServer(page);
+  await same(page, admin);
   const { client } = (await stored(page)).meta.signed_in;
   assert.notEqual(client, before, "a new client: the old one's numbers are not known here any more");
   await note(page, "after it was cleared");
@@ -195,7 +180,7 @@ test("the database alone is cleared under an open page: what is done next is nei
   await page.getByText("on an empty database").first().waitFor();
   await note(page, "after it was opened anew");
   await allSent(page);
-  await sameAsServer(page);
+  await same(page, admin);
   const found = await stored(page);
   assert.notEqual(found.meta.signed_in.client, before);
   const given = numbers(found, found.meta.signed_in.client);
