@@ -2,7 +2,7 @@
 // phones at once. Once the network is back both phones and the server have the same.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { airplane, allSent, anew, ask, button, docsOf, finish, network, note, numbers, oneTo, same, smallPicture, stored, through, toVehicle, waiting } from "./phone.mjs";
+import { airplane, allSent, anew, ask, button, cardOf, docsOf, finish, network, note, numbers, oneTo, openLine, same, smallPicture, stored, take, through, toVehicle, waiting } from "./phone.mjs";
 import { Api, browser, openAs, start, until } from "./support.mjs";
 
 let server, chrome, admin;
@@ -33,7 +33,7 @@ async function phone({ link }) {
 }
 
 const SEAL = "Seal wheelhouse seam";
-const openLine = (page) => page.locator(".vehicle strong", { hasText: /^Open: suspension down, rear$/ });
+const DOWN = "suspension down, rear";
 
 async function aVehicle(number, lift) {
   const order = await admin.act("open_order", { number, vehicle: "grey saloon", stage: "authorised", promise: Date.now() + 36 * 3_600_000 });
@@ -57,7 +57,7 @@ test("a whole turn on one phone in airplane mode, loaded anew between the steps"
   const own = await phone(person);
   const { page, context, errors } = own;
   await toVehicle(page, order);
-  await page.getByText(SEAL).first().waitFor();
+  await cardOf(page, SEAL).waitFor();
   await until("the second department", async () => (await stored(page)).docs.some((one) => one.key === `person/${person.id}` && one.body.also?.includes("mechanical")));
   const before = (await admin.pull()).docs;
   await airplane(own, true);
@@ -82,38 +82,34 @@ test("a whole turn on one phone in airplane mode, loaded anew between the steps"
   await until("the picture", () => page.locator(".picture img").first().evaluate((img) => img.complete && img.naturalWidth > 0));
 
   // Take it down: the vehicle is open.
-  const take = async (title) => {
-    // The own card, which could be taken all the time, stands beside the asked ones.
-    await main.locator("details", { has: page.locator("summary", { hasText: title }) }).getByRole("button", { name: "Take", exact: true }).click();
-  };
-  await take("Take the rear suspension down");
+  await take(page, "Take the rear suspension down");
   await page.getByText("Asked for by you; the server has not said yes yet.").first().waitFor();
   await kept();
   await button(main, "Start").click();
   await kept();
   await note(page, "both bolts seized, heated");
   await kept();
-  assert.equal(await openLine(page).count(), 0);
+  assert.equal(await openLine(page, DOWN).count(), 0);
   await finish(page);
-  await openLine(page).waitFor();
+  await openLine(page, DOWN).waitFor();
   await kept();
-  await openLine(page).waitFor();
+  await openLine(page, DOWN).waitFor();
 
   // Seal inside, then close it and align.
-  await take(SEAL);
+  await take(page, SEAL);
   await kept();
   await button(main, "Start").click();
   await kept();
   await finish(page);
   await kept();
-  await take("Refit the rear suspension");
+  await take(page, "Refit the rear suspension");
   await kept();
   await button(main, "Start").click();
   await kept();
   await finish(page);
   await kept();
-  assert.equal(await openLine(page).count(), 0);
-  await take("Alignment");
+  assert.equal(await openLine(page, DOWN).count(), 0);
+  await take(page, "Alignment");
   await kept();
   await button(main, "Start").click();
   await kept();
@@ -193,7 +189,7 @@ test("two phones in airplane mode work on one vehicle: in the end all three have
   const said = of(pulled, "note", order).map((one) => one.body).sort();
   assert.deepEqual(said, ["left link will be renewed", "seam is cleaned and masked", "waiting for the lift"]);
   for (const [{ page, errors }, n] of [[body, 3], [mechanic, 4]]) {
-    await openLine(page).waitFor();
+    await openLine(page, DOWN).waitFor();
     const found = await stored(page);
     assert.deepEqual(numbers(found, found.meta.signed_in.client), oneTo(n));
     assert.deepEqual([found.tray, errors], [[], []]);
@@ -209,13 +205,12 @@ test("both ask and both take the same without knowing: one is joined, one is tol
   const [first, other] = [await phone(wanda), await phone(leif)];
   const phones = [first, other];
   for (const { page } of phones) await toVehicle(page, order);
-  const card = (page) => page.locator("main details", { has: page.locator("summary", { hasText: "Treat the inner sill" }) });
-  for (const { page } of phones) await card(page).waitFor();
+  for (const { page } of phones) await cardOf(page, "Treat the inner sill").waitFor();
   for (const one of phones) await airplane(one, true);
   await ask(first.page, SEAL);
   await ask(other.page, SEAL);
   for (const { page } of phones) {
-    await card(page).getByRole("button", { name: "Take", exact: true }).click();
+    await take(page, "Treat the inner sill");
     await waiting(page, 2);
     await anew(page, order);
     await waiting(page, 2);

@@ -30,6 +30,15 @@ export async function ask(page, forCard) {
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
 }
 
+/** A card by its own title: others name it as what they wait for. */
+export const cardOf = (page, title) => page.locator("main details", { has: page.locator("summary strong", { hasText: title }) });
+
+/** Takes one card: several may be free. */
+export const take = (page, title) => cardOf(page, title).getByRole("button", { name: "Take", exact: true }).click();
+
+/** The vehicle's own line of what is open: cards say such words too. */
+export const openLine = (page, what) => page.locator(".vehicle strong", { hasText: new RegExp(`^Open: ${what}$`) });
+
 /** Finishes what runs and ticks what is to be looked at; a card without any of it is finished by the first tap. */
 export async function finish(page) {
   const acts = async () => {
