@@ -1,6 +1,7 @@
 // The main job on the screens: three people, three phones, the network gone twice.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { ask, finish, openLine, smallPicture, waiting } from "./phone.mjs";
 import { Api, browser, mailSink, openAs, start, until } from "./support.mjs";
 
 let server, sink, chrome, admin, body, mechanic, manager, painter;
@@ -36,17 +37,6 @@ after(async () => {
 const button = (phone, name) => phone.page.getByRole("button", { name, exact: true }).first();
 const cardWith = (docs, test) => Object.values(docs).find((doc) => doc && doc.spans && test(doc));
 
-/** Taps through whatever the finishing sheet asks. */
-async function finish(phone) {
-  await button(phone, "Finish").click();
-  const sheet = phone.page.getByRole("dialog");
-  // A card without checks is finished by the first tap; then no sheet comes.
-  if (await sheet.waitFor({ timeout: 3000 }).then(() => true, () => false)) {
-    for (const box of await sheet.getByRole("checkbox").all()) await box.check();
-    await sheet.getByRole("button", { name: "Finish", exact: true }).click();
-  }
-}
-
 test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail", { timeout: 240_000 }, async () => {
   const order = await admin.act("open_order", { number: "2041", vehicle: "grey wagon", stage: "authorised", promise: Date.now() + 36 * 3_600_000 });
   const seal = await admin.act("add_card", { order, department: "body", title: { text: "Seal wheelhouse seam" }, planned_minutes: 40 });
@@ -57,11 +47,8 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   await body.page.goto(`${server.base}/vehicle/${order}`);
   await body.page.getByText("Seal wheelhouse seam").first().waitFor();
   await body.context.setOffline(true);
-  await button(body, "Need something …").click();
-  await body.page.getByRole("button", { name: /suspension down.*rear|rear.*suspension down/i }).first().click();
-  await body.page.getByRole("radio", { name: /Seal wheelhouse seam/ }).first().check({ force: true }).catch(() => {});
-  await button(body, "Ask").click();
-  await body.page.getByText(/1 not sent/).first().waitFor();
+  await ask(body.page, "Seal wheelhouse seam");
+  await waiting(body.page, 1);
   assert.equal(Object.keys((await admin.pull()).docs).filter((key) => key.startsWith("handoff/")).length, 0, "nothing has left the phone");
   await body.context.setOffline(false);
 
@@ -89,7 +76,7 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   await button(mechanic, "Take").waitFor();
   await mechanic.context.setOffline(true);
   await button(mechanic, "Take").click();
-  await mechanic.page.getByText(/1 not sent/).first().waitFor();
+  await waiting(mechanic.page, 1);
   assert.equal((await admin.pull()).docs[`card/${drop.id}`].life, "waiting");
   await mechanic.context.setOffline(false);
   await until("the take", async () => (await admin.pull()).docs[`card/${drop.id}`].life === "taken");
@@ -98,10 +85,10 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
 
   // Worked; the vehicle is open and the asker is told, in the app and by mail.
   await button(mechanic, "Start").click();
-  await finish(mechanic);
+  await finish(mechanic.page);
   await until("open", async () => (await admin.pull()).docs[`order/${order}`].open.some((one) => one.open === "suspension-down-rear"));
   await body.page.goto(`${server.base}/vehicle/${order}`);
-  await body.page.getByText(/Open: /).first().waitFor();
+  await openLine(body.page, "suspension down, rear").waitFor();
   const mail = await until("the mail", () => sink.mails.find((one) => one.to.includes("tomas@shop.example") && /2041/.test(one.text)));
   assert.match(mail.text, /^Subject: /m);
   assert.ok(!sink.mails.some((one) => one.to.some((to) => to !== "tomas@shop.example")), "nobody else has asked for mail");
@@ -110,7 +97,7 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   await button(body, "Take").or(button(body, "Start")).first().click();
   await button(body, "Start").or(button(body, "Finish")).first().waitFor();
   if (await button(body, "Start").isVisible()) await button(body, "Start").click();
-  await finish(body);
+  await finish(body.page);
   await until("sealed", async () => (await admin.pull()).docs[`card/${seal}`].life === "done");
   const refit = cardWith((await admin.pull()).docs, (card) => card.step === "refit");
   // The sealer cures by the wall clock; this test does not wait for it, so the mechanic says so by the API.
@@ -150,16 +137,9 @@ test("a photo taken offline arrives and stands on the vehicle", { timeout: 120_0
   const order = await admin.act("open_order", { number: "2042", vehicle: "red pickup", stage: "authorised" });
   await body.page.goto(`${server.base}/vehicle/${order}`);
   await body.page.getByText("red pickup").first().waitFor();
-  const picture = await body.page.evaluate(async () => {
-    const canvas = Object.assign(document.createElement("canvas"), { width: 640, height: 480 });
-    const pen = canvas.getContext("2d");
-    pen.fillStyle = "#883322";
-    pen.fillRect(0, 0, 640, 480);
-    return canvas.toDataURL("image/jpeg").split(",")[1];
-  });
   await body.context.setOffline(true);
-  await body.page.locator('input[type="file"]').first().setInputFiles({ name: "seam.jpg", mimeType: "image/jpeg", buffer: Buffer.from(picture, "base64") });
-  await body.page.getByText(/not sent/).first().waitFor();
+  await body.page.locator('input[type="file"]').first().setInputFiles(await smallPicture(body.page, "#883322"));
+  await waiting(body.page, 1);
   await body.context.setOffline(false);
   const photo = await until("the photo's bytes", async () => Object.values((await admin.pull()).docs).find((doc) => doc?.sha256 && doc.order === order && doc.here));
   const answer = await body.page.evaluate((sha) => fetch(`/api/v1/photos/${sha}?size=small`).then((r) => [r.status, r.headers.get("content-type")]), photo.sha256);
