@@ -106,11 +106,11 @@ impl Packer {
     }
 
     fn frame(&self, frame: &Frame) -> Option<String> {
-        let Frame { from, to, hash, docs, notices } = frame;
-        let (epoch, hash) = (self.epoch()?, chain_word(hash));
+        let Frame { from, was, to, hash, docs, notices } = frame;
+        let (epoch, was, hash) = (self.epoch()?, chain_word(was), chain_word(hash));
         let told = if *notices { "event: notices\ndata: {}\n\n" } else { "" };
         Some(format!(
-            "event: frame\ndata: {{\"epoch\":\"{epoch}\",\"from\":{from},\"to\":{to},\"hash\":\"{hash}\",\"docs\":{docs}}}\n\n{told}"
+            "event: frame\ndata: {{\"epoch\":\"{epoch}\",\"from\":{from},\"was\":\"{was}\",\"to\":{to},\"hash\":\"{hash}\",\"docs\":{docs}}}\n\n{told}"
         ))
     }
 
@@ -184,8 +184,8 @@ pub struct LiveQuery {
     plan: Option<u64>,
 }
 
-/// Server-sent events. `frame`: `{epoch, from, to, hash, docs: [{key, seq, body | patch}]}`, for phones
-/// whose cursor is `from`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
+/// Server-sent events. `frame`: `{epoch, from, was, to, hash, docs: [{key, seq, body | patch}]}`, for phones
+/// whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
 /// change of the plan. `head`: `{head, plan?}`, there is more than was sent: pull. `notices`: look for
 /// own notices. `end`: `{why}`, the sign-in is over.
 #[utoipa::path(get, path = "/api/v1/live", params(LiveQuery), tag = "sync",

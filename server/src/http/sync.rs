@@ -123,8 +123,11 @@ pub struct PullQuery {
     pub hash: Option<String>,
     /// Revision of the plan the phone has.
     pub plan: Option<u64>,
+    /// Of the second page and those after it: `head` and `head_hash` of the page before.
+    pub head: Option<u64>,
+    pub head_hash: Option<String>,
     pub limit: Option<usize>,
-    /// The caller's client, to learn its last number.
+    /// The client whose last number is asked for.
     pub client: Option<ClientId>,
 }
 
@@ -149,6 +152,10 @@ pub struct Pulled<'a> {
     /// More pages follow; a copy is whole only when this is false.
     pub more: bool,
     pub docs: Vec<DocRow<'a>>,
+    /// The last durable entry when the page was made, and the chain's word there; the request for the next
+    /// page says both again.
+    pub head: u64,
+    pub head_hash: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_n: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -174,6 +181,7 @@ fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
         epoch: query.epoch.clone(),
         after: query.after,
         hash: query.hash.clone(),
+        head: query.head.zip(query.head_hash.clone()),
         limit: query.limit,
         client: query.client,
     };
@@ -196,6 +204,8 @@ fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
         hash: page.hash,
         more: page.more,
         docs: docs.collect(),
+        head: page.head.0,
+        head_hash: page.head.1,
         last_n: page.last_n,
         plan: (!page.more && query.plan != Some(plan.rev)).then_some(&*plan.json),
         now: app.shop.clock.now(),

@@ -1,7 +1,7 @@
 //! What a phone missed, page by page.
 //!
 //! Invariants: only what is durable; a phone of another history is told so and gets nothing; the
-//! copy is whole when `more` is false, and not before.
+//! copy is whole when `more` is false, and not before; the pages of one copy are of one history.
 
 use domain::ids::ClientId;
 use store::Doc;
@@ -18,8 +18,11 @@ pub struct Query {
     pub after: u64,
     /// The chain's word at the cursor.
     pub hash: Option<String>,
+    /// The head that the page before was of, and the chain's word there: between two pages the log may have
+    /// gone back and grown again.
+    pub head: Option<(u64, String)>,
     pub limit: Option<usize>,
-    /// The caller's client, to learn its last number.
+    /// The client whose last number is asked for.
     pub client: Option<ClientId>,
 }
 
@@ -31,6 +34,8 @@ pub struct Page {
     pub more: bool,
     pub docs: Vec<Doc>,
     pub last_n: Option<u64>,
+    /// What the server had when it made this page, and the chain's word there.
+    pub head: (u64, String),
 }
 
 #[derive(Debug, thiserror::Error)]
@@ -51,8 +56,9 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
         let hash = if seq == view.head.seq { Some(view.head.hash) } else { shop.store.log().hash_at(seq)? };
         Ok(chain_word(&hash.unwrap_or(store::ZERO)))
     };
-    if query.after > 0 && query.hash.as_ref().is_some_and(|said| at(query.after).ok().as_ref() != Some(said))
-    {
+    let other = |seq: u64, said: &String| seq > view.head.seq || at(seq).ok().as_ref() != Some(said);
+    let moved = query.after > 0 && query.hash.as_ref().is_some_and(|said| other(query.after, said));
+    if moved || query.head.as_ref().is_some_and(|(seq, said)| other(*seq, said)) {
         return Err(PullError::EpochChanged);
     }
     let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
@@ -64,6 +70,7 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
         hash: at(to)?,
         more: found.more,
         docs: found.docs,
+        head: (view.head.seq, chain_word(&view.head.hash)),
         last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
     })
 }

@@ -37,6 +37,8 @@ pub struct View {
 /// What one batch changed, for every phone.
 pub struct Frame {
     pub from: u64,
+    /// The chain at `from`: a frame of another history must not fit by its number.
+    pub was: store::Hash,
     pub to: u64,
     pub hash: store::Hash,
     /// The JSON list of what changed ([`crate::change::lines`]).

@@ -407,7 +407,8 @@ impl Writer {
         if self.shown.frames.receiver_count() > 0 {
             let docs = change::lines(&before.state, &view.state, &gathered.changed);
             let notices = gathered.has_notices();
-            let frame = Frame { from: before.head.seq, to: head.seq, hash: head.hash, docs, notices };
+            let Head { seq: from, hash: was } = before.head;
+            let frame = Frame { from, was, to: head.seq, hash: head.hash, docs, notices };
             let _ = self.shown.frames.send(Arc::new(frame));
         }
         self.shown.index.queue(gathered, view);

@@ -32,11 +32,11 @@ pub enum Bug {
     /// of it is not told. (The product did.)
     BatchAllOrError,
     /// The pages of one copy may be of two histories: a server that does not ask of which head the page
-    /// before was. (The product does not.)
+    /// before was.
     PagesOfTwoHistories,
 
     // The phone's
-    /// A frame fits by its number alone, whatever history it is of. (The product's frames say no more.)
+    /// A frame fits by its number alone, whatever history it is of.
     FrameByNumber,
     /// Acknowledged operations are not kept.
     NoJournal,

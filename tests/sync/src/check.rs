@@ -234,7 +234,9 @@ impl Model {
             let known = session.and_then(|session| sessions.get(&session));
             known.is_none_or(|ended| ended.is_some_and(|ended| entry.act_at > ended))
         } else if is(Code::Forbidden) {
-            self.state.people.get(&entry.by).is_none_or(|person| person.retired)
+            // What was done before its person left is taken however late it comes.
+            let left = self.state.people.get(&entry.by).map(|p| p.retired.then_some(p.retired_at).flatten());
+            left.is_none_or(|left| left.is_some_and(|left| entry.act_at >= left))
         } else {
             false
         }

@@ -604,7 +604,7 @@ impl Phone {
             if self.tab.shadow.is_some() {
                 continue;
             }
-            let same = frame.was == at.hash || frame.from == 0 || self.has(Bug::FrameByNumber);
+            let same = frame.was == at.hash || self.has(Bug::FrameByNumber);
             let here = frame.epoch == at.epoch && frame.from == at.cursor && same;
             if !here && !self.has(Bug::FrameAnywhere) {
                 // Lost, doubled or late: the pull knows. What lies behind is harmless.

@@ -258,8 +258,8 @@ export interface paths {
             cookie?: never;
         };
         /**
-         * Server-sent events. `frame`: `{epoch, from, to, hash, docs: [{key, seq, body | patch}]}`, for phones
-         *     whose cursor is `from`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
+         * Server-sent events. `frame`: `{epoch, from, was, to, hash, docs: [{key, seq, body | patch}]}`, for phones
+         *     whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
          *     change of the plan. `head`: `{head, plan?}`, there is more than was sent: pull. `notices`: look for
          *     own notices. `end`: `{why}`, the sign-in is over.
          */
@@ -1653,6 +1653,13 @@ export interface components {
             /** Format: int64 */
             from: number;
             hash: string;
+            /**
+             * Format: int64
+             * @description The last durable entry when the page was made, and the chain's word there; the request for the next
+             *     page says both again.
+             */
+            head: number;
+            head_hash: string;
             /** Format: int64 */
             last_n?: number | null;
             /** @description More pages follow; a copy is whole only when this is false. */
@@ -2756,8 +2763,11 @@ export interface operations {
                 hash: string | null;
                 /** @description Revision of the plan the phone has. */
                 plan: number | null;
+                /** @description Of the second page and those after it: `head` and `head_hash` of the page before. */
+                head: number | null;
+                head_hash: string | null;
                 limit: number | null;
-                /** @description The caller's client, to learn its last number. */
+                /** @description The client whose last number is asked for. */
                 client: components["schemas"]["ClientId"] | null;
             };
             cookie?: never;
