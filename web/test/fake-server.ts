@@ -18,11 +18,21 @@ function patch(before: object, after: object): object {
   return Object.fromEntries([...now, ...gone]);
 }
 
+interface Backup {
+  entries: Entry[];
+  docs: Map<string, DocLine>;
+  clients: Map<string, string>;
+  head: number;
+}
+
 export class FakeServer {
   epoch = "e1";
   entries: Entry[] = [];
   docs = new Map<string, DocLine>();
   head = 0;
+  /** What the chain says at each entry: no two histories say the same. */
+  private chain = ["0"];
+  private made = 0;
   clock = 1_000_000;
   /** What goes wrong next, once each. */
   faults: ("drop_request" | "drop_answer" | "busy" | "too_big")[] = [];
@@ -31,7 +41,10 @@ export class FakeServer {
   /** Bodies as the last frame left them. */
   private shown = new Map<string, unknown>();
   readers: { on: LiveHandlers; at: number }[] = [];
+  /** Whose each client is. */
   clients = new Map<string, string>();
+  /** People who sign in on one browser: each delivers for all of them. */
+  together = new Set<string>();
   requests: string[] = [];
 
   constructor() {
@@ -45,11 +58,15 @@ export class FakeServer {
   }
 
   hash(at = this.head): string {
-    return `${this.epoch}/${at}`;
+    return this.chain[at] ?? "";
+  }
+
+  private grow(): void {
+    this.chain[++this.head] = `w${++this.made}`;
   }
 
   put(key: string, body: unknown): void {
-    this.head++;
+    this.grow();
     this.docs.set(key, { key, seq: this.head, body });
   }
 
@@ -58,17 +75,24 @@ export class FakeServer {
   }
 
   /** A backup comes back: what came after it is gone, and the epoch is a new one. */
-  restore(to: { entries: Entry[]; docs: Map<string, DocLine>; head: number }): void {
+  restore(to: Backup): void {
+    this.rollBack(to);
+    this.epoch = `${this.epoch}'`;
+  }
+
+  /** The same, and nobody says so: a copied disk, a lost file. */
+  rollBack(to: Backup): void {
     this.entries = [...to.entries];
     this.docs = new Map(to.docs);
+    this.clients = new Map(to.clients);
     this.showAll();
     this.head = to.head;
-    this.epoch = `${this.epoch}'`;
+    this.chain = this.chain.slice(0, to.head + 1);
     for (const { on } of this.readers.splice(0)) on.closed("restored");
   }
 
-  backup(): { entries: Entry[]; docs: Map<string, DocLine>; head: number } {
-    return { entries: [...this.entries], docs: new Map(this.docs), head: this.head };
+  backup(): Backup {
+    return { entries: [...this.entries], docs: new Map(this.docs), clients: new Map(this.clients), head: this.head };
   }
 
   /** Somebody else does something. */
@@ -86,7 +110,7 @@ export class FakeServer {
       return then === undefined ? line : { key: line.key, seq: line.seq, patch: patch(then as object, line.body as object) };
     });
     for (const { key, body } of changed) this.shown.set(key, body);
-    const frame: Frame = { epoch: this.epoch, from, to: this.head, hash: this.hash(), docs };
+    const frame: Frame = { epoch: this.epoch, from, was: this.hash(from), to: this.head, hash: this.hash(), docs };
     for (const { on } of this.readers) on.frame(structuredClone(frame));
   }
 
@@ -110,11 +134,11 @@ export class FakeServer {
       const card = line?.body as { taken_by?: string } | undefined;
       if (card?.taken_by && card.taken_by !== client) {
         Object.assign(result, { verdict: "refused", code: "taken", by: card.taken_by, at: 5 });
-        this.head++;
+        this.grow();
       } else this.put(`card/${op.args.card}`, { ...card, life: "taken", taken_by: client });
     } else if (op.kind === "note") {
       this.put(`note/${op.id}`, { id: op.id, order: "o1", by: client, body: op.args.body, at: this.clock });
-    } else this.head++;
+    } else this.grow();
     result.seq = this.head;
     this.entries.push({ seq: this.head, client, op: structuredClone(op), result });
     return result;
@@ -129,48 +153,67 @@ export class FakeServer {
     return next === "drop_answer";
   }
 
-  readonly api: Api = {
-    push: async ({ epoch, client, ops }) => {
-      this.requests.push(`push ${ops.length}`);
-      const lost = await this.fault();
-      if (epoch !== this.epoch) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
-      const from = this.head;
-      const results = ops.map((op) => this.decide(client, op));
-      if (this.head > from) this.send(from);
-      if (lost) throw new Failure(0, "unreached", "gone");
-      return { epoch, head: this.head, now: this.clock, results };
-    },
-    pull: async ({ epoch, after, hash, client, plan }) => {
-      this.requests.push(`pull ${after}`);
-      const lost = await this.fault();
-      const known = after === 0 || (epoch === this.epoch && after <= this.head && hash === this.hash(after));
-      if (epoch !== this.epoch || !known) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
-      const rest = [...this.docs.values()].filter((line) => line.seq > after).sort((a, b) => a.seq - b.seq);
-      const docs = rest.slice(0, this.page);
-      const more = rest.length > docs.length;
-      const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
-      if (lost) throw new Failure(0, "unreached", "gone");
-      return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), last_n: this.lastN(client), ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }) };
-    },
-    notices: async () => Promise.resolve({ notices: [], read: 0 }),
-    bindClient: async (client) => {
-      this.clients.set(client, "me");
-      return Promise.resolve();
-    },
-    live: ({ after: at, epoch }, on) => {
-      const reader = { on, at };
-      if (epoch !== this.epoch) {
-        queueMicrotask(() => on.closed("epoch"));
-        return () => undefined;
-      }
-      this.readers.push(reader);
-      queueMicrotask(() => {
-        on.open();
-        if (at < this.head) on.head(this.head);
-      });
-      return () => {
-        this.readers = this.readers.filter((other) => other !== reader);
-      };
-    },
-  };
+  private apis = new Map<string, Api>();
+  readonly api = this.as("p1");
+
+  /** The server as one person's sign-in meets it. */
+  as(person: string): Api {
+    const api = this.apis.get(person) ?? this.apiOf(person);
+    this.apis.set(person, api);
+    return api;
+  }
+
+  private apiOf(person: string): Api {
+    return {
+      push: async ({ epoch, client, ops }) => {
+        this.requests.push(`push ${ops.length}`);
+        const lost = await this.fault();
+        if (epoch !== this.epoch) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
+        const owner = this.clients.get(client);
+        if (!owner || (owner !== person && !(this.together.has(person) && this.together.has(owner)))) {
+          throw new Failure(403, "client_unknown", "not yours");
+        }
+        const from = this.head;
+        const results = ops.map((op) => this.decide(client, op));
+        if (this.head > from) this.send(from);
+        if (lost) throw new Failure(0, "unreached", "gone");
+        return { epoch, head: this.head, now: this.clock, results };
+      },
+      pull: async ({ epoch, after, hash, client, plan, head, head_hash }) => {
+        this.requests.push(`pull ${after}`);
+        const lost = await this.fault();
+        const known = after === 0 || (epoch === this.epoch && after <= this.head && hash === this.hash(after));
+        const same = head === undefined || (head <= this.head && this.hash(head) === head_hash);
+        if (epoch !== this.epoch || !known || !same) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
+        const rest = [...this.docs.values()].filter((line) => line.seq > after).sort((a, b) => a.seq - b.seq);
+        const docs = rest.slice(0, this.page);
+        const more = rest.length > docs.length;
+        const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
+        if (lost) throw new Failure(0, "unreached", "gone");
+        return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), head: this.head, head_hash: this.hash(), last_n: this.lastN(client), ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }) };
+      },
+      notices: async () => Promise.resolve({ notices: [], read: 0 }),
+      bindClient: async (client) => {
+        await Promise.resolve();
+        const owner = this.clients.get(client);
+        if (owner && owner !== person) throw new Failure(409, "client_taken", "taken");
+        this.clients.set(client, person);
+      },
+      live: ({ after: at, epoch }, on) => {
+        const reader = { on, at };
+        if (epoch !== this.epoch) {
+          queueMicrotask(() => on.closed("epoch"));
+          return () => undefined;
+        }
+        this.readers.push(reader);
+        queueMicrotask(() => {
+          on.open();
+          if (at < this.head) on.head(this.head);
+        });
+        return () => {
+          this.readers = this.readers.filter((other) => other !== reader);
+        };
+      },
+    };
+  }
 }

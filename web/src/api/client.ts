@@ -27,7 +27,11 @@ export interface PullQuery {
   after: number;
   hash: string;
   plan: number;
+  /** Whose last number is asked for. */
   client: string;
+  /** Of the page before, where this is not the first. */
+  head?: number;
+  head_hash?: string;
 }
 
 export interface LiveHandlers {

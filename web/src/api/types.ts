@@ -147,8 +147,8 @@ export type PushAnswer = Schemas["Pushed"];
 /** Over the live channel a changed document comes as a merge patch on the one this phone has. */
 export type DocLine = Omit<Schemas["DocRow"], "body"> & { body?: unknown; patch?: unknown };
 export type PullAnswer = Omit<Schemas["Pulled"], "docs"> & { docs: DocLine[] };
-/** One page of the live channel: like a pull's, for phones whose cursor is `from`. */
-export type Frame = Pick<PullAnswer, "epoch" | "from" | "to" | "hash" | "docs">;
+/** One page of the live channel: like a pull's, for phones whose cursor is `from` and whose chain says `was` there. */
+export type Frame = Pick<PullAnswer, "epoch" | "from" | "to" | "hash" | "docs"> & { was: string };
 export type NoticeKind = Schemas["NoticeKind"];
 export type Notice = Schemas["NoticeRow"];
 export type ApiError = Schemas["ErrorBody"];

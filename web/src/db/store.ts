@@ -1,6 +1,6 @@
 // Every read and write the app makes in its database, by name.
 import type { DocLine, Notice, Op, OpResult, Plan, SignedIn } from "../api/types";
-import type { IDBPTransaction, StoreNames } from "idb";
+import type { IDBPObjectStore, IDBPTransaction, StoreNames } from "idb";
 import { verdict } from "../core/cases";
 import { merge } from "../core/merge";
 import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PersonHere, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
@@ -20,6 +20,8 @@ export interface Commit {
   plan?: Plan | null | undefined;
   /** A fresh copy: everything that was there before goes. */
   replace?: boolean;
+  /** The last number that the server has of a client, as of this position. */
+  last?: { client: string; n: number } | undefined;
 }
 
 /** A change came for what this phone does not have, a document or all of them: its copy is not what it says. */
@@ -186,12 +188,13 @@ export class Store {
   }
 
   /**
-   * One commit: documents, cursor, plan, and the operations those documents now contain. Returns what
+   * One commit: documents, cursor, plan, and the operations those documents now contain; and of whom the
+   * server may lack what it acknowledged, so that a page killed here still knows. Returns what
    * waits still, and the documents whole. Throws `NoBase` when it lacks one that a patch is for, or
    * everything: storage can be cleared under an open page, and what came since is no copy.
    */
   commit(what: Commit): Promise<{ rest: OutboxRow[]; docs: DocLine[] }> {
-    return this.write(["meta", "docs", "outbox"], async (tx) => {
+    return this.write(["meta", "docs", "outbox", "journal"], async (tx) => {
       const docs = tx.objectStore("docs");
       if (what.replace) part(docs.clear());
       else if (!(await tx.objectStore("meta").get("position"))) throw new NoBase("position");
@@ -207,6 +210,13 @@ export class Store {
       }
       part(tx.objectStore("meta").put(what.position, "position"));
       if (what.plan) part(tx.objectStore("meta").put(what.plan, "plan"));
+      const { replace, last } = what;
+      const beyond = last && IDBKeyRange.bound([last.client, last.n + 1], [last.client, Infinity]);
+      const lacked = replace || beyond ? await tx.objectStore("journal").getAllKeys(replace ? undefined : beyond) : [];
+      if (lacked.length) {
+        const owed = ((await tx.objectStore("meta").get("owed")) as string[] | undefined) ?? [];
+        part(tx.objectStore("meta").put([...new Set([...owed, ...lacked.map(([client]) => client)])], "owed"));
+      }
       const rows = await tx.objectStore("outbox").getAll();
       const rest: OutboxRow[] = [];
       for (const row of rows) {
@@ -217,35 +227,53 @@ export class Store {
     });
   }
 
-  /** Puts acknowledged operations from `from` on back into the outbox. False if one of them is missing. */
-  reoffer(client: string, from: number): Promise<boolean> {
-    return this.write(["outbox", "journal"], async (tx) => {
+  /** Clients of whom the server may lack operations that it acknowledged. */
+  async owed(): Promise<string[]> {
+    return (await this.get<string[]>("owed")) ?? [];
+  }
+
+  /**
+   * Puts acknowledged operations from `from` on back into the outbox, and says how many; nothing more is
+   * owed then. Undefined, and nothing done, if one of them is missing.
+   */
+  reoffer(client: string, from: number): Promise<number | undefined> {
+    return this.write(["meta", "outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
       const waiting = (await outbox.getAll(IDBKeyRange.bound([client, from], [client, Infinity]))).filter((row) => !row.result);
       const end = waiting[0]?.n ?? Infinity;
-      const kept = await tx.objectStore("journal").getAll(IDBKeyRange.bound([client, from], [client, end], false, true));
+      // No range is from a number to before itself.
+      const lost = end > from ? IDBKeyRange.bound([client, from], [client, end], false, true) : undefined;
+      const kept = lost ? await tx.objectStore("journal").getAll(lost) : [];
       const whole = kept.every((row, i) => row.n === from + i) && (end === Infinity || kept.length === end - from);
-      if (whole) {
-        for (const { client, n, person, op } of kept) part(outbox.put({ client, n, person, op }));
-      }
-      return whole;
+      if (!whole) return undefined;
+      for (const { client, n, person, op } of kept) part(outbox.put({ client, n, person, op }));
+      await settled(tx.objectStore("meta"), client);
+      return kept.length;
     });
   }
 
-  /** Moves what is unsent of one client under a new one, numbered from 1, oldest first. */
+  /**
+   * Moves what is unsent of one client under a new one, numbered from 1, oldest first; with it what was
+   * acknowledged from `alsoJournalFrom` on. Whoever is signed in with the old one goes on with the new one.
+   */
   renumber(from: string, to: string, alsoJournalFrom?: number): Promise<OutboxRow[]> {
     return this.write(["meta", "outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
-      const mine = IDBKeyRange.bound([from, 0], [from, Infinity]);
-      const rows = (await outbox.getAll(mine)).filter((row) => !row.result);
+      const [meta, journal] = [tx.objectStore("meta"), tx.objectStore("journal")];
       const again =
-        alsoJournalFrom === undefined
-          ? []
-          : await tx.objectStore("journal").getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
-      const moved = [...again.map(({ person, op }) => ({ person, op })), ...rows];
-      part(outbox.delete(mine));
-      moved.forEach(({ person, op }, i) => part(outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } })));
-      part(tx.objectStore("meta").put(moved.length, `n:${to}`));
+        alsoJournalFrom === undefined ? [] : await journal.getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
+      const waiting = await outbox.getAll(IDBKeyRange.bound([from, 0], [from, Infinity]));
+      // What was offered again stands in both; it must not be offered under the old client once more.
+      const moved = new Map([...again, ...waiting.filter((row) => !row.result)].map((row) => [row.n, row]));
+      for (const n of moved.keys()) {
+        part(journal.delete([from, n]));
+        part(outbox.delete([from, n]));
+      }
+      [...moved.values()].forEach(({ person, op }, i) => part(outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } })));
+      part(meta.put(moved.size, `n:${to}`));
+      await settled(meta, from);
+      const signedIn = (await meta.get("signed_in")) as SignedIn | undefined;
+      if (signedIn?.client === from) part(meta.put({ ...signedIn, client: to }, "signed_in"));
       return inOrder(await outbox.getAll());
     });
   }
@@ -369,6 +397,12 @@ export class Store {
 
 /** The browser's quota or the phone's disk is used up. */
 export const isFull = (error: unknown): boolean => error instanceof DOMException && error.name === "QuotaExceededError";
+
+/** Nothing is owed any more of this client. */
+async function settled(meta: IDBPObjectStore<Schema, StoreName[], "meta", "readwrite">, client: string): Promise<void> {
+  const owed = (await meta.get("owed")) as string[] | undefined;
+  if (owed?.includes(client)) part(meta.put(owed.filter((other) => other !== client), "owed"));
+}
 
 /** One request of a transaction: if it fails the transaction does, and says so. */
 function part(request: Promise<unknown>): void {

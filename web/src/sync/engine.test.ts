@@ -21,9 +21,11 @@ class Phone {
   who: SignedIn;
   engine: Engine;
 
-  constructor(readonly server: FakeServer, client = newId(), name = newId()) {
+  constructor(readonly server: FakeServer, client = newId(), name = newId(), person = "p1") {
     this.store = new Store(new Connection(name));
-    this.who = { person: "p1", role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, now: 0, name: "A", shop_name: "B" };
+    // As signing in does.
+    if (!server.clients.has(client)) server.clients.set(client, person);
+    this.who = { person, role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, now: 0, name: "A", shop_name: "B" };
     const time: Time = {
       now: () => 500,
       random: () => 0.5,
@@ -49,12 +51,12 @@ class Phone {
       copying: () => undefined,
       again: (count) => (this.sentAgain += count),
     };
-    this.engine = new Engine(server.api, this.store, mirror, this.who, time);
+    this.engine = new Engine(server.as(person), this.store, mirror, this.who, time);
   }
 
   async act(kind: "take" | "note" | "start" | "finish", args: object): Promise<string> {
     const op = { n: 0, id: newId(), session: "s1", v: 1, kind, args, device_at: 400, seen: 0 } as unknown as Op;
-    await this.store.enqueue(this.who.client, "p1", op);
+    await this.store.enqueue(this.who.client, this.who.person, op);
     return op.id;
   }
 
@@ -229,7 +231,7 @@ describe("receiving", () => {
     expect(server.head).toBe(before + 2);
     expect(await phone.kept()).toEqual(serverDocs(server));
     // The doubled frame of the past changes nothing.
-    reader?.on.frame({ epoch: server.epoch, from: 0, to: 1, hash: "?", docs: [{ key: "card/c1", seq: 1, body: "old" }] });
+    reader?.on.frame({ epoch: server.epoch, from: 0, was: "0", to: 1, hash: "?", docs: [{ key: "card/c1", seq: 1, body: "old" }] });
     await phone.engine.wake();
     expect(await phone.kept()).toEqual(serverDocs(server));
   });
@@ -251,6 +253,146 @@ describe("a history that changed", () => {
     expect(phone.sentAgain).toBe(1);
     expect(await phone.kept()).toEqual(serverDocs(server));
     expect(await phone.store.outbox()).toEqual([]);
+  });
+
+  it("sends again what a server set back without a word no longer has, when its number fits as well", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    const backup = server.backup();
+    const lost = await phone.act("note", { order: "o1", body: "lost" });
+    // Acknowledged, and the documents have not come: the cursor stands before what is lost.
+    const frames = server.readers.splice(0);
+    await phone.engine.wake();
+    server.rollBack(backup);
+    for (const { on } of frames) on.closed();
+    await phone.settle();
+    expect(server.docs.has(`note/${lost}`)).toBe(true);
+    expect(phone.sentAgain).toBe(1);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("goes on after the page was killed between the fresh copy and what it owes", async () => {
+    const name = newId();
+    const phone = new Phone(server, "c1", name);
+    await phone.engine.start();
+    const backup = server.backup();
+    const lost = await phone.act("note", { order: "o1", body: "lost" });
+    await phone.settle();
+    server.restore(backup);
+    const { pull } = server.api;
+    let copies = 0;
+    // The page goes as soon as the fresh copy is whole.
+    server.api.pull = async (query) => {
+      const page = copies ? Promise.reject(new Error("killed")) : pull(query);
+      if (query.after > 0 && !(await page).more) copies++;
+      return page;
+    };
+    await phone.engine.wake();
+    expect(copies).toBe(1);
+    expect(await phone.store.outbox()).toEqual([]);
+    expect(await phone.store.owed()).toEqual(["c1"]);
+    phone.engine.stop();
+    server.api.pull = pull;
+    const again = new Phone(server, "c1", name);
+    await again.engine.start();
+    await again.settle();
+    expect(server.docs.has(`note/${lost}`)).toBe(true);
+    expect(await again.store.owed()).toEqual([]);
+  });
+
+  it("sends again for everybody on a shared tablet, whoever is signed in", async () => {
+    const name = newId();
+    server.together = new Set(["p1", "p2"]);
+    const first = new Phone(server, "c1", name);
+    await first.engine.start();
+    const backup = server.backup();
+    const lost = await first.act("note", { order: "o1", body: "lost" });
+    await first.settle();
+    first.engine.stop();
+    server.clients.set("c2", "p2");
+    backup.clients.set("c2", "p2");
+    server.restore(backup);
+    const second = new Phone(server, "c2", name, "p2");
+    await second.engine.start();
+    await second.settle();
+    expect(server.docs.has(`note/${lost}`)).toBe(true);
+    expect(server.entries).toMatchObject([{ client: "c1" }]);
+  });
+
+  it("makes no new client for another person: their things wait for them", async () => {
+    const name = newId();
+    server.together = new Set(["p1", "p2"]);
+    const first = new Phone(server, "c1", name);
+    await first.act("note", { order: "o1", body: "waits" });
+    // A copy of that phone was quicker.
+    const copy = new Phone(server, "c1");
+    await copy.act("note", { order: "o1", body: "quick" });
+    await copy.engine.start();
+    const second = new Phone(server, "c2", name, "p2");
+    await second.act("note", { order: "o1", body: "goes on" });
+    await second.engine.start();
+    await second.settle(3);
+    expect(await second.store.outbox()).toMatchObject([{ client: "c1", person: "p1" }]);
+    expect(server.entries.map(({ client }) => client)).toEqual(["c1", "c2"]);
+    second.engine.stop();
+    const back = new Phone(server, "c1", name);
+    await back.engine.start();
+    await back.settle();
+    expect(await back.store.outbox()).toEqual([]);
+    expect(back.who.client).not.toBe("c1");
+    expect(server.clients.get(back.who.client)).toBe("p1");
+    expect(server.entries).toHaveLength(3);
+  });
+
+  it("tells a server that was set back whose the client is", async () => {
+    const phone = new Phone(server);
+    const backup = server.backup();
+    backup.clients.clear();
+    await phone.engine.start();
+    server.restore(backup);
+    await phone.act("note", { order: "o1", body: "after" });
+    await phone.settle();
+    expect(server.clients.get(phone.who.client)).toBe("p1");
+    expect(server.entries).toHaveLength(1);
+  });
+
+  it("does not take a frame of another history for one that fits by its number", async () => {
+    const phone = new Phone(server);
+    await phone.engine.start();
+    const before = server.head;
+    const [reader] = server.readers;
+    const backup = server.backup();
+    server.others("note", "c1");
+    await phone.engine.wake();
+    server.rollBack(backup);
+    server.others("take", "c2");
+    server.readers = reader ? [reader] : [];
+    server.others("note", "c3");
+    await phone.settle();
+    await phone.engine.wake();
+    expect(server.head).toBe(before + 2);
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("commits no copy whose pages are of two histories", async () => {
+    const phone = new Phone(server);
+    server.page = 2;
+    const backup = server.backup();
+    server.others("take", "c1");
+    server.others("note", "c1");
+    const { pull } = server.api;
+    let pages = 0;
+    server.api.pull = (query) => {
+      if (++pages === 3) {
+        server.rollBack(backup);
+        server.others("take", "c7");
+        server.others("note", "c2");
+      }
+      return pull(query);
+    };
+    await phone.engine.start();
+    await phone.settle();
+    expect(await phone.kept()).toEqual(serverDocs(server));
   });
 
   it("takes a new client when the phone is a copy", async () => {
@@ -279,11 +421,14 @@ describe("whatever the radio does", () => {
       fc.record({ do: fc.constant("lost_channel" as const) }),
       fc.record({ do: fc.constant("backup" as const) }),
       fc.record({ do: fc.constant("restore" as const) }),
+      fc.record({ do: fc.constant("roll_back" as const) }),
+      fc.record({ do: fc.constant("kill" as const) }),
     );
     await fc.assert(
       fc.asyncProperty(fc.array(step, { maxLength: 14 }), async (steps) => {
         const server = new FakeServer();
-        const phone = new Phone(server);
+        const name = newId();
+        let phone = new Phone(server, newId(), name);
         const made: string[] = [];
         let backup = server.backup();
         await phone.engine.start();
@@ -294,7 +439,13 @@ describe("whatever the radio does", () => {
           else if (now.do === "fault") server.faults.push(now.kind);
           else if (now.do === "backup") backup = server.backup();
           else if (now.do === "restore") server.restore(backup);
-          else if (now.do === "lost_channel") for (const { on } of server.readers.splice(0)) on.closed();
+          else if (now.do === "roll_back") server.rollBack(backup);
+          else if (now.do === "kill") {
+            phone.engine.stop();
+            phone = new Phone(server, phone.who.client, name);
+            phone.docs = new Map(Object.entries(await phone.kept()));
+            await phone.engine.start();
+          } else if (now.do === "lost_channel") for (const { on } of server.readers.splice(0)) on.closed();
           else await phone.settle(1);
         }
         server.faults = [];
@@ -309,7 +460,7 @@ describe("whatever the radio does", () => {
         expect([...counted].sort()).toEqual([...made].sort());
         phone.engine.stop();
       }),
-      { numRuns: 60 },
+      { numRuns: 120 },
     );
   }, 60_000);
 });

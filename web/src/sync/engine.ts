@@ -1,12 +1,12 @@
 // Keeps this phone and the server the same: sends what was done, takes what changed.
 // Invariants: one thing at a time; a frame is applied only at its own cursor; pages are committed only
 // when they are complete; nothing leaves the outbox before its verdict was seen; one bad operation
-// never holds up the others; when the server's history changed, nothing acknowledged is lost.
+// never holds up the others; when the server's history changed, said or unsaid, nothing acknowledged is lost.
 // Must not know: the screen, how requests travel, what operations mean.
 import { Failure, type Api, type LiveHandlers } from "../api/client";
 import type { DocLine, Frame, Op, Plan, PlanChange, SignedIn } from "../api/types";
 import { follow } from "../core/merge";
-import { NoBase, type Position, type Store } from "../db/store";
+import { NoBase, type Commit, type Position, type Store } from "../db/store";
 import type { OutboxRow, TrayRow } from "../db/open";
 import { newId } from "../core/ids";
 import type { Notice } from "../api/types";
@@ -49,6 +49,9 @@ export const realTime: Time = {
   },
 };
 
+/** Before the first document of a history. */
+const nowhere = (epoch: string): Position => ({ epoch, cursor: 0, hash: "" });
+
 export class Engine {
   private tail: Promise<unknown> = Promise.resolve();
   private closeLive: (() => void) | undefined;
@@ -58,6 +61,8 @@ export class Engine {
   private cancelRetry: (() => void) | undefined;
   private cancelCheck: (() => void) | undefined;
   private batchOps = BATCH_OPS;
+  /** Others' clients on a shared tablet that this sign-in may not speak for wait for their person. */
+  private readonly notOurs = new Set<string>();
   private position: Position | undefined;
   private plan: Plan | undefined;
 
@@ -67,6 +72,8 @@ export class Engine {
     private readonly mirror: Mirror,
     private who: SignedIn,
     private readonly time: Time = realTime,
+    /** Whose sign-in the requests carry: on a tablet unlocked without a network it may be another's. */
+    private readonly asker = who.person,
   ) {}
 
   async start(): Promise<void> {
@@ -107,6 +114,7 @@ export class Engine {
       if (this.stopped) return;
       this.cancelRetry?.();
       try {
+        if (this.position) await this.offerOwed();
         await this.push();
         if (!this.live) {
           await this.pull();
@@ -154,10 +162,8 @@ export class Engine {
 
   private async push(): Promise<void> {
     let repairs = 0;
-    // Others' operations on a shared tablet that this sign-in may not deliver wait for their person.
-    const notOurs = new Set<string>();
     for (;;) {
-      const rows = (await this.store.outbox()).filter((row) => !row.result && !notOurs.has(row.client));
+      const rows = (await this.store.outbox()).filter((row) => !row.result && !this.notOurs.has(row.client));
       const first = rows[0];
       if (!first) return;
       const batch = await this.batch(rows.filter((row) => row.client === first.client));
@@ -168,7 +174,7 @@ export class Engine {
       } catch (error) {
         if (!(error instanceof Failure) || ++repairs > 12) throw error;
         if (error.status === 413) await this.splitBatch(batch);
-        else if (error.status === 403 && first.client !== this.who.client) notOurs.add(first.client);
+        else if (error.code === "client_unknown") await this.bindAgain(first.client);
         else if (error.status === 409) await this.mend(error, first.client);
         else throw error;
       }
@@ -221,24 +227,46 @@ export class Engine {
     if (failure.code === "epoch_changed") return this.pull();
     if (failure.code === "gap") {
       const expected = Number(failure.body["expected"]);
-      if (Number.isInteger(expected) && (await this.store.reoffer(client, expected))) {
-        this.mirror.rows(await this.store.outbox());
-        return;
-      }
-      return this.fork(client, expected);
+      if (!Number.isInteger(expected)) throw failure;
+      await this.offer(client, expected);
+      return;
     }
     if (failure.code === "forked") return this.fork(client);
     throw failure;
   }
 
+  /** This sign-in may bind the client, and deliver for it: it is of the same person. */
+  private async isOurs(client: string): Promise<boolean> {
+    if (client === this.who.client) return this.asker === this.who.person;
+    const rows = [...(await this.store.outbox()), ...(await this.store.journal())];
+    return rows.some((row) => row.client === client && row.person === this.asker);
+  }
+
+  /** The server does not know this client for ours: a server set back does not, and is told again. */
+  private async bindAgain(client: string): Promise<void> {
+    if (!(await this.isOurs(client))) {
+      this.notOurs.add(client);
+      return;
+    }
+    try {
+      await this.api.bindClient(client);
+    } catch (error) {
+      if (!(error instanceof Failure) || error.code !== "client_taken") throw error;
+      await this.fork(client);
+    }
+  }
+
   /** A copied or rolled-back phone: a new client, and what is unsent numbered anew under it. */
   private async fork(client: string, alsoJournalFrom?: number): Promise<void> {
+    if (!(await this.isOurs(client))) {
+      this.notOurs.add(client);
+      return;
+    }
     const to = newId();
     await this.api.bindClient(to);
     const rows = await this.store.renumber(client, to, alsoJournalFrom);
     if (client === this.who.client) {
       this.who = { ...this.who, client: to };
-      await this.store.set("signed_in", this.who);
       this.mirror.client(this.who);
     }
     this.mirror.rows(rows);
@@ -252,20 +280,21 @@ export class Engine {
 
   private async pull(): Promise<void> {
     try {
-      await this.pullFrom(this.position ?? { epoch: this.who.epoch, cursor: 0, hash: "" }, this.position === undefined);
+      await this.pullFrom(this.position ?? nowhere(this.who.epoch), this.position === undefined);
     } catch (error) {
       if (!(error instanceof Failure) || error.status !== 409 || error.code !== "epoch_changed") throw error;
       const epoch = error.body["epoch"];
       if (typeof epoch !== "string") throw error;
-      const lastN = await this.pullFrom({ epoch, cursor: 0, hash: "" }, true);
-      await this.offerAgain(lastN);
+      await this.pullFrom(nowhere(epoch), true);
     }
+    await this.offerOwed();
   }
 
-  /** Collects every page and commits them as one. */
-  private async pullFrom(from: Position, replace: boolean): Promise<number | undefined> {
+  /** Collects every page and commits them as one. Returns the last number the server has of `client`. */
+  private async pullFrom(from: Position, replace: boolean, client = this.who.client): Promise<number | undefined> {
     const docs = new Map<string, DocLine>();
     let at = from;
+    let beside = {};
     let plan: Plan | undefined;
     let lastN: number | undefined;
     for (;;) {
@@ -275,7 +304,8 @@ export class Engine {
         after: at.cursor,
         hash: at.hash,
         plan: replace ? 0 : this.planRev(),
-        client: this.who.client,
+        client,
+        ...beside,
       });
       this.measure(page.now, before);
       for (const line of page.docs) docs.set(line.key, line);
@@ -283,26 +313,29 @@ export class Engine {
       plan = page.plan ?? plan;
       lastN = page.last_n ?? lastN;
       at = { epoch: page.epoch, cursor: page.to, hash: page.hash };
+      beside = { head: page.head, head_hash: page.head_hash };
       if (!page.more) break;
     }
-    await this.commit(at, [...docs.values()], plan, replace);
+    const last = lastN === undefined ? undefined : { client, n: lastN };
+    await this.commit({ position: at, docs: [...docs.values()], plan, replace, last });
     return lastN;
   }
 
-  private async commit(position: Position, docs: DocLine[], plan: Plan | undefined, replace: boolean): Promise<void> {
+  private async commit(what: Commit): Promise<void> {
+    const { position, plan, replace = false } = what;
     let kept: Awaited<ReturnType<Store["commit"]>>;
     try {
-      kept = await this.store.commit({ position, docs, plan, replace });
+      kept = await this.store.commit(what);
     } catch (error) {
       if (replace || !(error instanceof NoBase)) throw error;
       // The copy is not what its cursor says, or is gone: take all of it anew.
-      if (!this.stopped) await this.pullFrom({ epoch: position.epoch, cursor: 0, hash: "" }, true);
+      if (!this.stopped) await this.pullFrom(nowhere(position.epoch), true);
       return;
     }
     const { rest, docs: whole } = kept;
     this.position = position;
     this.plan = plan ?? this.plan;
-    this.mirror.committed({ docs: whole, replace, position, plan });
+    this.mirror.committed({ docs: whole, replace, position, plan: plan ?? undefined });
     this.mirror.rows(rest);
   }
 
@@ -310,15 +343,26 @@ export class Engine {
     return this.plan?.rev ?? 0;
   }
 
-  /** After a restore: what this phone was told is kept, and the server no longer has. */
-  private async offerAgain(lastN: number | undefined): Promise<void> {
-    const { client } = this.who;
-    const from = (lastN ?? 0) + 1;
-    const lost = (await this.store.journal()).filter((row) => row.client === client && row.n >= from);
-    if (!lost.length) return;
-    if (!(await this.store.reoffer(client, from))) await this.fork(client, from);
+  /** What phones were told is kept, and the server no longer has: of everybody on this browser. */
+  private async offerOwed(): Promise<void> {
+    for (const client of await this.store.owed()) {
+      if (this.notOurs.has(client)) continue;
+      const lastN = await this.pullFrom(this.position ?? nowhere(this.who.epoch), !this.position, client);
+      if (lastN === undefined) continue;
+      const count = await this.offer(client, lastN + 1);
+      if (!count) continue;
+      this.mirror.again(count);
+      void this.step();
+    }
+  }
+
+  /** Puts acknowledged operations from `from` on back among the unsent; how many. */
+  private async offer(client: string, from: number): Promise<number> {
+    const lost = (await this.store.journal()).filter((row) => row.client === client && row.n >= from).length;
+    const again = await this.store.reoffer(client, from);
+    if (again === undefined) await this.fork(client, from);
     this.mirror.rows(await this.store.outbox());
-    this.mirror.again(lost.length);
+    return again ?? lost;
   }
 
   private async takeNotices(): Promise<void> {
@@ -375,18 +419,20 @@ export class Engine {
   private async takeFrame(frame: Frame): Promise<void> {
     const at = this.position;
     if (!at || this.stopped) return;
-    if (frame.epoch !== at.epoch || frame.from !== at.cursor) {
-      // Lost, doubled or late: the pull knows. What lies behind us is harmless.
-      if (frame.epoch !== at.epoch || frame.to > at.cursor) await this.pull();
+    const here = frame.from === at.cursor;
+    const other = frame.epoch !== at.epoch || (here && frame.was !== at.hash);
+    if (other || !here) {
+      // Lost, doubled, late or of another history: the pull knows. What lies behind us is harmless.
+      if (other || frame.to > at.cursor) await this.pull();
       return;
     }
-    await this.commit({ epoch: at.epoch, cursor: frame.to, hash: frame.hash }, frame.docs, undefined, false);
+    await this.commit({ position: { epoch: at.epoch, cursor: frame.to, hash: frame.hash }, docs: frame.docs });
   }
 
   private async takePlan(change: PlanChange): Promise<void> {
     if (!this.position || this.stopped || change.rev <= this.planRev()) return;
     const plan = follow(this.plan, change);
-    if (plan) await this.commit(this.position, [], plan, false);
+    if (plan) await this.commit({ position: this.position, docs: [], plan });
     else await this.pull();
   }
 

@@ -12,6 +12,7 @@ type Said =
   | { say: "rows" }
   | { say: "commit"; keys: string[]; replace: boolean }
   | { say: "notices" }
+  | { say: "client"; to: SignedIn }
   | { say: "reach"; live: boolean; why?: string | undefined };
 
 const channel = typeof BroadcastChannel === "undefined" ? undefined : new BroadcastChannel("turnbuckle");
@@ -46,7 +47,7 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     });
     const Sync = await engineCode(() => stopped);
     if (Sync && !stopped) {
-      engine = new Sync(http, db, mirror, who);
+      engine = new Sync(http, db, mirror, who, undefined, cookiesOf);
       void engine.start().then(() => uploadPhotos());
       void sweepPhotos();
     }
@@ -115,7 +116,8 @@ const mirror: Mirror = {
     tell({ say: "reach", live, why });
   },
   client(to) {
-    if (state.me.peek()?.person === to.person) state.me.value = to;
+    goOnAs(to);
+    tell({ say: "client", to });
     void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to }));
   },
   copying(documents) {
@@ -154,9 +156,17 @@ async function hear(said: Said): Promise<void> {
       state.notices.value = await db.notices();
       state.noticesRead.value = (await db.get<number>("notices_read")) ?? 0;
       break;
+    case "client":
+      goOnAs(said.to);
+      break;
     case "reach":
       state.setReach(said.live, said.why);
   }
+}
+
+/** The same person under another client: what is done from now on goes under that one, in every tab. */
+function goOnAs(to: SignedIn): void {
+  if (state.me.peek()?.person === to.person) state.me.value = to;
 }
 
 /** An ask that met what somebody else had opened or asked for meanwhile: its person is told once. */
