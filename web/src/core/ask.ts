@@ -50,9 +50,13 @@ function layOut(
 ): Laid {
   const stands = new Map<string, string>();
   let joined = false;
+  const shared = new Set<string>();
   for (const step of routing.steps) {
-    const there = thereAlready(docs, order, step);
-    joined ||= there !== undefined;
+    const opened = thereAlready(docs, order, step);
+    joined ||= opened !== undefined;
+    const follows = step.after.some((link) => shared.has(link.step));
+    const there = opened ?? (follows ? laidAlready(docs, order, routing, step) : undefined);
+    if (there !== undefined && !step.opens) shared.add(step.step);
     const fits = own && step.department === args.from && step.inside != null && ![...stands.values()].includes(own.id);
     stands.set(step.step, there ?? (fits ? own.id : partOf(op, step.step)));
   }
@@ -85,6 +89,13 @@ function thereAlready(docs: Docs, order: Order, step: Step): string | undefined 
   const closes = step.closes;
   if (!closes || (open(closes) === undefined && !toCome(closes))) return undefined;
   return cards.find((card) => card.closes === closes && !isOver(card))?.id;
+}
+
+/** What follows a closing that is joined is done once too: the vehicle is not aligned twice. */
+function laidAlready(docs: Docs, order: Order, routing: Routing, step: Step): string | undefined {
+  if (step.inside || step.opens || step.closes) return undefined;
+  const same = (card: Card): boolean => card.routing === routing.id && card.step === step.step && !isOver(card);
+  return cardsOf(docs, order.id).find(same)?.id;
 }
 
 function cardFrom(

@@ -5,7 +5,7 @@
 //! asking department; what came after that card comes after the hand-back too; a card that closes and
 //! was there already waits for what is asked for now.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::*;
 use crate::{depends, open};
@@ -71,9 +71,16 @@ impl Work<'_> {
         // Which card stands for which step: a new one, one that is there already, or the asker's own.
         let mut stands: BTreeMap<&str, CardId> = BTreeMap::new();
         let mut joined = false;
+        let mut shared: BTreeSet<&str> = BTreeSet::new();
         for step in &routing.steps {
             let there = self.there_already(ask.order, &step.needs);
             joined |= there.is_some();
+            let follows = step.after.iter().any(|link| shared.contains(link.step.as_str()));
+            let there =
+                there.or_else(|| follows.then(|| self.laid_already(ask.order, routing, step)).flatten());
+            if there.is_some() && step.needs.opens.is_none() {
+                shared.insert(&step.step);
+            }
             let own =
                 for_card.filter(|_| step.department == ask.from && step.needs.inside.is_some()).map(|c| c.id);
             let own = own.filter(|id| !stands.values().any(|taken| taken == id));
@@ -125,6 +132,18 @@ impl Work<'_> {
         let opened = open::is_open(vehicle, closes).is_some();
         let to_come = opened || open::will_open(&self.state, order, closes).next().is_some();
         to_come.then(|| open::closer(&self.state, order, closes).map(|c| c.id))?
+    }
+
+    /// What follows a closing that is joined is done once too: the vehicle is not aligned twice.
+    fn laid_already(&self, order: OrderId, routing: &Routing, step: &Step) -> Option<CardId> {
+        if step.needs.inside.is_some() || step.needs.opens.is_some() || step.needs.closes.is_some() {
+            return None;
+        }
+        let mut cards = self.state.cards_of(order);
+        let same = |card: &Card| {
+            card.routing.as_ref() == Some(&routing.id) && card.step.as_ref() == Some(&step.step)
+        };
+        cards.find(|card| same(card) && !card.life.is_over()).map(|card| card.id)
     }
 
     fn card_from(&self, ask: &Ask, routing: &Routing, step: &Step, id: CardId, after: Vec<Link>) -> Card {

@@ -109,6 +109,26 @@ fn joining_without_an_own_card_makes_the_closer_wait_for_the_new_work() {
 }
 
 #[test]
+fn what_follows_a_closing_that_is_joined_is_done_once() {
+    let mut shop = TestShop::new();
+    shop.ok("odin", Act::SetRouting { routing: suspension_down_then_aligned() });
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    let align = shop.step("align");
+    let more = shop.card(order, "body", "Plug-weld the bracket", &[]);
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(more), ..ask(order, DOWN) }));
+    assert_eq!(shop.vehicle(order).cards, vec![own, down, up, align, more], "nothing is aligned twice");
+    assert_eq!((after(&shop, up), after(&shop, align)), (vec![own, more], vec![up]));
+    // Open again after it was aligned, it is aligned again.
+    for (who, card) in [("milo", down), ("ines", own), ("bruno", more), ("milo", up), ("milo", align)] {
+        shop.later(30);
+        shop.do_it(who, card, 10);
+    }
+    shop.ok("ines", Act::Ask(ask(order, DOWN)));
+    assert_ne!(shop.step("align"), align);
+}
+
+#[test]
 fn opening_a_second_time_is_said() {
     let mut shop = TestShop::new();
     let order = shop.order("2041");

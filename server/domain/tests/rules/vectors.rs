@@ -501,6 +501,23 @@ fn overlay_cases_are_what_the_scenes_make() {
 }
 
 #[test]
+fn overlay_cases_of_joining() {
+    let mut shop = TestShop::new();
+    shop.checked = false;
+    shop.ok("odin", Act::SetRouting { routing: suspension_down_then_aligned() });
+    let order = shop.order("2041");
+    shop.round_trip(order);
+    let more = shop.card(order, "body", "Plug-weld the bracket", &[]);
+    overlay_case(
+        &shop,
+        "73-ask-joins-what-follows-the-closing",
+        "ask: what follows a closing that is joined is done once",
+        "bruno",
+        Act::Ask(Ask { for_card: Some(more), ..ask(order, DOWN) }),
+    );
+}
+
+#[test]
 fn overlay_cases_of_photos() {
     let mut shop = TestShop::new();
     shop.checked = false;

@@ -440,6 +440,13 @@ pub fn suspension_down() -> Routing {
     )
 }
 
+/// The same, and the wheels aligned once it is up again.
+pub fn suspension_down_then_aligned() -> Routing {
+    let down = suspension_down();
+    let align = step("align", "mechanical", &[("up", 0)], Needs::default());
+    Routing { steps: [down.steps, vec![align]].concat(), ..down }
+}
+
 fn paint() -> Routing {
     let bake = Needs {
         equipment: Some("booth".into()),
