@@ -67,7 +67,7 @@ plant "answered though not kept" $writer 'Some(why) => Err(PushError::ReadOnly(w
   'Some(_) => answer.map(|ops| Results { head: self.head.seq, ops }),'
 # The epoch at a push alone is covered for by the gap, the pull and the last number: not in this list.
 plant "any client" server/sync/src/control.rs '(owner == caller.person || beside()).then_some(owner)' 'Some(caller.person)'
-plant "history not compared" server/sync/src/pull.rs 'if query.after > 0 && query.hash' 'if query.after == u64::MAX && query.hash'
+plant "history not compared" server/sync/src/pull.rs 'query.after > 0 && query.hash' 'query.after == u64::MAX && query.hash'
 plant "page as if whole" server/sync/src/pull.rs 'more: found.more,' 'more: false,'
 plant "patch without removals" server/sync/src/change.rs 'patch.insert(name.clone(), Value::Null);' 'let _ = name;'
 # No document of this small shop holds a null; change.rs has a test of its own for those.
