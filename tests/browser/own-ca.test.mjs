@@ -56,7 +56,7 @@ after(async () => {
   for (const browser of open) await browser.close();
   trusting?.destroy();
   server?.kill("SIGKILL");
-  rmSync(dir, { recursive: true, force: true });
+  rmSync(dir, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 });
 });
 
 const home = (name) => join(dir, name);
