@@ -168,6 +168,6 @@ test("the whole browser is killed while it writes", { timeout: 300_000 }, async 
   } finally {
     running.child.kill("SIGKILL");
     await new Promise((resolve) => (running.child.exitCode === null && running.child.signalCode === null ? running.child.on("exit", resolve) : resolve()));
-    rmSync(profile, { recursive: true, force: true, maxRetries: 5 });
+    rmSync(profile, { recursive: true, force: true, maxRetries: 20 });
   }
 });
