@@ -185,9 +185,9 @@ pub struct LiveQuery {
 }
 
 /// Server-sent events. `frame`: `{epoch, from, was, to, hash, docs: [{key, seq, body | patch}]}`, for phones
-/// whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
-/// change of the plan. `head`: `{head, plan?}`, there is more than was sent: pull. `notices`: look for
-/// own notices. `end`: `{why}`, the sign-in is over.
+/// whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the
+/// document as of `from`. `plan`: a change of the plan. `head`: `{head, plan?}`, there is more than was
+/// sent: pull. `notices`: look for own notices. `end`: `{why}`, the sign-in is over.
 #[utoipa::path(get, path = "/api/v1/live", params(LiveQuery), tag = "sync",
     responses((status = 200, content_type = "text/event-stream", body = String), (status = 409, body = super::error::ErrorBody),
         (status = 426, body = super::error::ErrorBody)))]

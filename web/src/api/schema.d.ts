@@ -259,9 +259,9 @@ export interface paths {
         };
         /**
          * Server-sent events. `frame`: `{epoch, from, was, to, hash, docs: [{key, seq, body | patch}]}`, for phones
-         *     whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the document as of `from`. `plan`: a
-         *     change of the plan. `head`: `{head, plan?}`, there is more than was sent: pull. `notices`: look for
-         *     own notices. `end`: `{why}`, the sign-in is over.
+         *     whose cursor is `from` and whose chain's word there is `was`; `patch` is an RFC 7396 merge patch on the
+         *     document as of `from`. `plan`: a change of the plan. `head`: `{head, plan?}`, there is more than was
+         *     sent: pull. `notices`: look for own notices. `end`: `{why}`, the sign-in is over.
          */
         get: operations["live"];
         put?: never;

@@ -254,9 +254,10 @@ export class Store {
 
   /**
    * Moves what is unsent of one client under a new one, numbered from 1, oldest first; with it what was
-   * acknowledged from `alsoJournalFrom` on. Whoever is signed in with the old one goes on with the new one.
+   * acknowledged from `alsoJournalFrom` on, which is `again` so many. Whoever is signed in with the old one
+   * goes on with the new one.
    */
-  renumber(from: string, to: string, alsoJournalFrom?: number): Promise<OutboxRow[]> {
+  renumber(from: string, to: string, alsoJournalFrom?: number): Promise<{ rows: OutboxRow[]; again: number }> {
     return this.write(["meta", "outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
       const [meta, journal] = [tx.objectStore("meta"), tx.objectStore("journal")];
@@ -264,17 +265,18 @@ export class Store {
         alsoJournalFrom === undefined ? [] : await journal.getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
       const waiting = await outbox.getAll(IDBKeyRange.bound([from, 0], [from, Infinity]));
       // What was offered again stands in both; it must not be offered under the old client once more.
-      const moved = new Map([...again, ...waiting.filter((row) => !row.result)].map((row) => [row.n, row]));
-      for (const n of moved.keys()) {
+      const once = new Map([...again, ...waiting.filter((row) => !row.result)].map((row) => [row.n, row]));
+      const moved = [...once.values()].sort((a, b) => a.n - b.n);
+      moved.forEach(({ n, person, op }, i) => {
         part(journal.delete([from, n]));
         part(outbox.delete([from, n]));
-      }
-      [...moved.values()].forEach(({ person, op }, i) => part(outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } })));
-      part(meta.put(moved.size, `n:${to}`));
+        part(outbox.put({ client: to, n: i + 1, person, op: { ...op, n: i + 1 } }));
+      });
+      part(meta.put(moved.length, `n:${to}`));
       await settled(meta, from);
       const signedIn = (await meta.get("signed_in")) as SignedIn | undefined;
       if (signedIn?.client === from) part(meta.put({ ...signedIn, client: to }, "signed_in"));
-      return inOrder(await outbox.getAll());
+      return { rows: inOrder(await outbox.getAll()), again: again.length };
     });
   }
 

@@ -300,6 +300,24 @@ describe("a history that changed", () => {
     expect(await again.store.owed()).toEqual([]);
   });
 
+  it("goes on when the server is restored once more before what it owes was offered", async () => {
+    const name = newId();
+    const phone = new Phone(server, "c1", name);
+    await phone.engine.start();
+    const backup = server.backup();
+    const lost = await phone.act("note", { order: "o1", body: "lost" });
+    await phone.settle();
+    phone.engine.stop();
+    await phone.store.set("owed", ["c1"]);
+    server.restore(backup);
+    const again = new Phone(server, "c1", name);
+    await again.engine.start();
+    await again.settle();
+    expect(server.docs.has(`note/${lost}`)).toBe(true);
+    expect(await again.store.owed()).toEqual([]);
+    expect(await again.kept()).toEqual(serverDocs(server));
+  });
+
   it("sends again for everybody on a shared tablet, whoever is signed in", async () => {
     const name = newId();
     server.together = new Set(["p1", "p2"]);
@@ -338,6 +356,7 @@ describe("a history that changed", () => {
     const back = new Phone(server, "c1", name);
     await back.engine.start();
     await back.settle();
+    expect(second.sentAgain).toBe(0);
     expect(await back.store.outbox()).toEqual([]);
     expect(back.who.client).not.toBe("c1");
     expect(server.clients.get(back.who.client)).toBe("p1");

@@ -231,8 +231,8 @@ export class Engine {
       await this.offer(client, expected);
       return;
     }
-    if (failure.code === "forked") return this.fork(client);
-    throw failure;
+    if (failure.code !== "forked") throw failure;
+    await this.fork(client);
   }
 
   /** This sign-in may bind the client, and deliver for it: it is of the same person. */
@@ -256,20 +256,24 @@ export class Engine {
     }
   }
 
-  /** A copied or rolled-back phone: a new client, and what is unsent numbered anew under it. */
-  private async fork(client: string, alsoJournalFrom?: number): Promise<void> {
+  /**
+   * A copied or rolled-back phone: a new client, and what is unsent numbered anew under it. Returns how many
+   * acknowledged operations are among that.
+   */
+  private async fork(client: string, alsoJournalFrom?: number): Promise<number> {
     if (!(await this.isOurs(client))) {
       this.notOurs.add(client);
-      return;
+      return 0;
     }
     const to = newId();
     await this.api.bindClient(to);
-    const rows = await this.store.renumber(client, to, alsoJournalFrom);
+    const { rows, again } = await this.store.renumber(client, to, alsoJournalFrom);
     if (client === this.who.client) {
       this.who = { ...this.who, client: to };
       this.mirror.client(this.who);
     }
     this.mirror.rows(rows);
+    return again;
   }
 
   // Down
@@ -279,15 +283,20 @@ export class Engine {
   }
 
   private async pull(): Promise<void> {
+    await this.catchUp(this.who.client);
+    await this.offerOwed();
+  }
+
+  /** What changed, or a fresh copy where the history did. Returns the last number the server has of `client`. */
+  private async catchUp(client: string): Promise<number | undefined> {
     try {
-      await this.pullFrom(this.position ?? nowhere(this.who.epoch), this.position === undefined);
+      return await this.pullFrom(this.position ?? nowhere(this.who.epoch), this.position === undefined, client);
     } catch (error) {
       if (!(error instanceof Failure) || error.status !== 409 || error.code !== "epoch_changed") throw error;
       const epoch = error.body["epoch"];
       if (typeof epoch !== "string") throw error;
-      await this.pullFrom(nowhere(epoch), true);
+      return this.pullFrom(nowhere(epoch), true, client);
     }
-    await this.offerOwed();
   }
 
   /** Collects every page and commits them as one. Returns the last number the server has of `client`. */
@@ -347,7 +356,7 @@ export class Engine {
   private async offerOwed(): Promise<void> {
     for (const client of await this.store.owed()) {
       if (this.notOurs.has(client)) continue;
-      const lastN = await this.pullFrom(this.position ?? nowhere(this.who.epoch), !this.position, client);
+      const lastN = await this.catchUp(client);
       if (lastN === undefined) continue;
       const count = await this.offer(client, lastN + 1);
       if (!count) continue;
@@ -358,11 +367,9 @@ export class Engine {
 
   /** Puts acknowledged operations from `from` on back among the unsent; how many. */
   private async offer(client: string, from: number): Promise<number> {
-    const lost = (await this.store.journal()).filter((row) => row.client === client && row.n >= from).length;
-    const again = await this.store.reoffer(client, from);
-    if (again === undefined) await this.fork(client, from);
+    const again = (await this.store.reoffer(client, from)) ?? (await this.fork(client, from));
     this.mirror.rows(await this.store.outbox());
-    return again ?? lost;
+    return again;
   }
 
   private async takeNotices(): Promise<void> {
