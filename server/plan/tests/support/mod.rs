@@ -2,8 +2,8 @@
 #![allow(dead_code)] // each test binary uses a part
 
 use plan::{
-    Calendar, Demand, Hold, Job, Minutes, Objective, Problem, Resource, Solution, Step, Successor, Task,
-    Until,
+    Calendar, Demand, Hold, Job, Kind, Minutes, Objective, Problem, Resource, Solution, Step, Successor,
+    Task, Until,
 };
 
 /// A small generator of its own, so that the shops do not change when the engine's generator does.
@@ -298,6 +298,27 @@ fn fixed_use(p: &Problem, s: &Solution, r: usize, at: Minutes) -> u32 {
     let on = |i: usize| p.tasks[i].fixed_start.is_some() && s.starts[i] <= at && at < s.ends[i];
     let tasks = p.tasks.iter().enumerate().filter(|(i, _)| on(*i));
     tasks.flat_map(|(_, t)| &t.demands).filter(|d| d.resource == r).map(|d| d.qty).sum()
+}
+
+/// Cards of one vehicle that are worked at the same time although all of them need to be at it; said without its resources'
+/// capacities, as one would see it on the floor.
+pub fn two_places(p: &Problem, s: &Solution) -> Vec<String> {
+    let at_vehicle = |t: usize| {
+        let place = |r: usize| p.resources[r].kind == Kind::Place;
+        p.tasks[t].demands.iter().any(|d| place(d.resource))
+            || p.holds.iter().any(|h| place(h.resource) && (h.from == Some(t) || h.to == t))
+    };
+    let cards: Vec<usize> =
+        (0..p.tasks.len()).filter(|&t| p.tasks[t].duration > 0 && at_vehicle(t)).collect();
+    let mut bad = Vec::new();
+    for (i, &a) in cards.iter().enumerate() {
+        for &b in cards[i + 1..].iter().filter(|&&b| p.tasks[b].job == p.tasks[a].job) {
+            if s.starts[a] < s.ends[b] && s.starts[b] < s.ends[a] {
+                bad.push(format!("{} and {} at once", p.tasks[a].id, p.tasks[b].id));
+            }
+        }
+    }
+    bad
 }
 
 /// Weighted tardiness or makespan, counted anew (without the price of maximum lags).
