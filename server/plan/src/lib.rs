@@ -34,6 +34,7 @@
 
 mod calendar;
 mod decode;
+mod dispatch;
 mod explain;
 mod graph;
 mod grid;

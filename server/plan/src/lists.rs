@@ -1,27 +1,31 @@
-//! Improving a list by moving what makes jobs late.
+//! Improving a list of tasks by moving what makes jobs late, with annealing.
 //!
-//! Invariants: every list tried respects precedence between units and their classes; a move changes the list only between two
-//! places, so decoding starts again at the first of them; what cannot beat the bound is dropped half-way.
+//! Invariants: every list tried respects precedence; a move changes the list only between two places, so dispatching starts
+//! again shortly before the first of them; what cannot beat the bound is dropped half-way; the kept list is in the order of
+//! starts wherever that costs nothing, so a place in it is a moment.
 
-use crate::decode::Decoder;
+use crate::decode::Outcome;
+use crate::dispatch::{Dispatch, Shape};
 use crate::model::Model;
 use crate::rng::Rng;
-use crate::{Score, Time};
+use crate::{NONE, Score, Time};
 
-/// A list with the plan it decodes to, and what moves need to know about it.
+/// The kept list with its plan, and what moves need to know about it.
 pub(crate) struct Current {
-    pub order: Vec<u32>,
+    pub list: Vec<u32>,
     pub place: Vec<u32>,
     pub start: Vec<Time>,
     pub end: Vec<Time>,
+    pub done: Vec<Time>,
     pub score: Score,
 }
 
-pub(crate) struct Moves<'m> {
-    m: &'m Model,
-    /// Resources of each unit, folded into 64 bits; equal resources meet, others may.
+pub(crate) struct Moves<'a> {
+    m: &'a Model,
+    /// Resources of each task, folded into 64 bits; equal resources meet, others may.
     uses: Vec<u64>,
-    /// Tasks of each job that are not fixed.
+    /// The last task of the holds it opens.
+    keeps_until: Vec<u32>,
     job_tasks: Vec<Vec<u32>>,
     marked: Vec<u32>,
     stamp: u32,
@@ -31,30 +35,31 @@ pub(crate) struct Moves<'m> {
     found: Vec<(u32, u32)>,
 }
 
-impl<'m> Moves<'m> {
-    pub(crate) fn new(m: &'m Model) -> Self {
-        let mut uses = vec![0u64; m.units];
+/// So far back a task looks for what it waits for.
+const LOOK_BACK: usize = 300;
+
+impl<'a> Moves<'a> {
+    pub(crate) fn new(m: &'a Model, shape: &Shape) -> Self {
+        let mut uses = vec![0u64; m.tasks];
+        let mut keeps_until = vec![NONE; m.tasks];
         let mut job_tasks = vec![Vec::new(); m.weight.len()];
-        for t in 0..m.tasks {
-            if m.fixed[t] {
-                continue;
+        for t in (0..m.tasks).filter(|&t| !m.fixed[t]) {
+            for w in shape.wants(t) {
+                uses[t] |= 1 << (w.res % 64);
+                if w.to != NONE {
+                    keeps_until[t] = w.to;
+                }
             }
-            let u = m.unit_of[t] as usize;
-            for x in m.needs.row(t) {
-                uses[u] |= 1 << (x.res % 64);
-            }
-            for h in m.opens.row(t) {
-                uses[u] |= 1 << (h.res % 64);
-            }
-            if m.job[t] != crate::NONE {
+            if m.job[t] != NONE {
                 job_tasks[m.job[t] as usize].push(t as u32);
             }
         }
         Self {
             m,
             uses,
+            keeps_until,
             job_tasks,
-            marked: vec![0; m.units],
+            marked: vec![0; m.tasks],
             stamp: 0,
             block: Vec::new(),
             rest: Vec::new(),
@@ -63,68 +68,56 @@ impl<'m> Moves<'m> {
         }
     }
 
-    /// Moves the unit at `from` to place `to` further ahead, together with what it needs from in between.
-    pub(crate) fn advance(&mut self, order: &mut [u32], from: usize, to: usize) {
+    /// Moves the task at `from` to place `to` further ahead, together with what it needs from in between.
+    fn advance(&mut self, list: &mut [u32], from: usize, to: usize) {
         self.stamp += 1;
         self.block.clear();
         self.rest.clear();
-        self.marked[order[from] as usize] = self.stamp;
+        self.marked[list[from] as usize] = self.stamp;
         for i in (to..=from).rev() {
-            let u = order[i];
-            if self.marked[u as usize] == self.stamp {
-                self.block.push(u);
-                for &v in self.m.unit_preds.row(u as usize) {
-                    self.marked[v as usize] = self.stamp;
+            let t = list[i];
+            if self.marked[t as usize] == self.stamp {
+                self.block.push(t);
+                for a in self.m.preds.row(t as usize) {
+                    self.marked[a.task as usize] = self.stamp;
                 }
             } else {
-                self.rest.push(u);
+                self.rest.push(t);
             }
         }
-        for (i, &u) in self.block.iter().rev().chain(self.rest.iter().rev()).enumerate() {
-            order[to + i] = u;
+        for (i, &t) in self.block.iter().rev().chain(self.rest.iter().rev()).enumerate() {
+            list[to + i] = t;
         }
     }
 
-    /// Moves the unit at `from` back to place `to`, together with what needs it from in between.
-    pub(crate) fn delay(&mut self, order: &mut [u32], from: usize, to: usize) {
+    /// Moves the task at `from` back to place `to`, together with what needs it from in between.
+    fn delay(&mut self, list: &mut [u32], from: usize, to: usize) {
         self.stamp += 1;
         self.block.clear();
         self.rest.clear();
-        self.marked[order[from] as usize] = self.stamp;
-        for &u in &order[from..=to] {
-            if self.marked[u as usize] == self.stamp {
-                self.block.push(u);
-                for &v in self.m.unit_succs.row(u as usize) {
-                    self.marked[v as usize] = self.stamp;
+        self.marked[list[from] as usize] = self.stamp;
+        for &t in &list[from..=to] {
+            if self.marked[t as usize] == self.stamp {
+                self.block.push(t);
+                for a in self.m.succs.row(t as usize) {
+                    self.marked[a.task as usize] = self.stamp;
                 }
             } else {
-                self.rest.push(u);
+                self.rest.push(t);
             }
         }
-        for (i, &u) in self.rest.iter().chain(&self.block).enumerate() {
-            order[from + i] = u;
+        for (i, &t) in self.rest.iter().chain(&self.block).enumerate() {
+            list[from + i] = t;
         }
     }
 
-    fn class_bounds(&self, order: &[u32], at: usize) -> (usize, usize) {
-        let class = self.m.class[order[at] as usize];
-        let low = order.partition_point(|&u| self.m.class[u as usize] < class);
-        let high = order.partition_point(|&u| self.m.class[u as usize] <= class);
-        (low, high)
-    }
-
-    /// A job picked by how much its lateness costs; none if nothing is late.
+    /// A job picked by how much its lateness costs beyond what cannot be helped; none if nothing is late.
     fn late_job(&self, c: &Current, rng: &mut Rng) -> Option<usize> {
-        let cost = |j: usize| {
-            let done = self.job_tasks[j].iter().map(|&t| c.end[t as usize]).max();
-            let least = self.m.lateness(j as u32, self.m.job_least[j]);
-            done.map_or(0, |d| self.m.lateness(j as u32, d) - least)
-        };
         let mut total = 0i64;
         let mut pick = None;
         // One pass: keep each with the odds of its share so far.
-        for j in 0..self.job_tasks.len() {
-            let cost = cost(j);
+        for (j, &done) in c.done.iter().enumerate() {
+            let cost = self.m.lateness(j as u32, done) - self.m.lateness(j as u32, self.m.job_least[j]);
             if cost > 0 {
                 total += cost;
                 if ((rng.next() >> 20) as i64).rem_euclid(total) < cost {
@@ -139,7 +132,7 @@ impl<'m> Moves<'m> {
     fn latest(&self, c: &Current, rng: &mut Rng) -> Option<u32> {
         let by_end = |&t: &u32| (c.end[t as usize], std::cmp::Reverse(t));
         if self.m.makespan {
-            return (0..self.m.tasks as u32).filter(|&t| !self.m.fixed[t as usize]).max_by_key(by_end);
+            return c.list.iter().copied().max_by_key(by_end);
         }
         self.job_tasks[self.late_job(c, rng)?].iter().copied().max_by_key(by_end)
     }
@@ -149,62 +142,61 @@ impl<'m> Moves<'m> {
         preds.max().unwrap_or(Time::MIN).max(self.m.est[t as usize])
     }
 
-    /// One move on `order`, a copy of the current list. False if none was found.
-    pub(crate) fn step(&mut self, c: &Current, order: &mut [u32], rng: &mut Rng) -> bool {
+    /// One move on `list`, a copy of the kept one. False if none was found.
+    pub(crate) fn step(&mut self, c: &Current, list: &mut [u32], rng: &mut Rng) -> bool {
         let kind = rng.below(100);
-        if kind < 85
+        if kind < 75
             && let Some(last) = self.latest(c, rng)
         {
-            return self.hurry(c, order, last, rng);
+            return self.hurry(c, list, last, rng);
         }
-        let from = rng.below(order.len());
-        let (low, high) = self.class_bounds(order, from);
-        if kind < 97 {
-            let reach = 1 + rng.below(1 + order.len() / 8);
+        let from = rng.below(list.len());
+        if kind < 92 {
+            let reach = 1 + rng.below(1 + list.len() / 8);
             if rng.chance(1, 2) {
-                let to = from.saturating_sub(reach).max(low);
+                let to = from.saturating_sub(reach);
                 if to < from {
-                    self.advance(order, from, to);
-                    return true;
+                    self.advance(list, from, to);
                 }
             } else {
-                let to = (from + reach).min(high - 1);
+                let to = (from + reach).min(list.len() - 1);
                 if to > from {
-                    self.delay(order, from, to);
-                    return true;
+                    self.delay(list, from, to);
                 }
             }
-            return false;
+            return true;
         }
-        self.shift_job(order, from, rng)
+        self.shift_job(list, from, rng)
     }
 
-    /// Walks back from the end of a late job through what binds it, and takes one waiting unit past what it waits for.
-    fn hurry(&mut self, c: &Current, order: &mut [u32], last: u32, rng: &mut Rng) -> bool {
+    /// Walks back from the end of a late job through what binds it, and takes one waiting task past what it waits for.
+    fn hurry(&mut self, c: &Current, list: &mut [u32], last: u32, rng: &mut Rng) -> bool {
         let mut t = last;
-        self.picks.clear();
         self.found.clear();
         for _ in 0..40 {
             let (ready, start) = (self.ready(c, t), c.start[t as usize]);
             let mut next = None;
             if start > ready {
-                let u = self.m.unit_of[t as usize];
-                let at = c.place[u as usize] as usize;
-                let mine = self.uses[u as usize];
-                let (low, _) = self.class_bounds(order, at);
+                let at = c.place[t as usize] as usize;
+                let mine = self.uses[t as usize];
                 self.picks.clear();
-                for i in (low..at).rev() {
-                    let v = order[i] as usize;
+                for i in (at.saturating_sub(LOOK_BACK)..at).rev() {
+                    let v = list[i] as usize;
                     if self.uses[v] & mine == 0 {
                         continue;
                     }
-                    let members = self.m.members.row(v);
-                    let first = c.start[members[0] as usize];
-                    let last = c.end[members[members.len() - 1] as usize];
-                    if first < start && last > ready {
+                    let until = match self.keeps_until[v] {
+                        NONE => c.end[v],
+                        k => c.end[k as usize].max(c.end[v]),
+                    };
+                    if c.start[v] < start && until > ready {
                         self.picks.push(i as u32);
-                        if last == start && next.is_none() {
-                            next = Some(members[members.len() - 1]);
+                        if until == start && next.is_none() {
+                            next = Some(if self.keeps_until[v] == NONE {
+                                v as u32
+                            } else {
+                                self.keeps_until[v]
+                            });
                         }
                         if self.picks.len() >= 12 {
                             break;
@@ -235,97 +227,77 @@ impl<'m> Moves<'m> {
         let (at, to) = (at as usize, to as usize);
         // One card alone seldom helps a job: what comes after it would wait in turn.
         match rng.below(10) {
-            0..3 => return self.pair(order, at, to),
-            3..6 => return self.train(order, at, to),
-            _ => {}
-        }
-        if rng.chance(1, 4) {
-            self.delay(order, to, at);
-        } else {
-            self.advance(order, at, to);
+            0..3 => self.pair(list, at, to),
+            3..6 => self.train(list, at, to),
+            6 => self.delay(list, to, at),
+            _ => self.advance(list, at, to),
         }
         true
     }
 
-    fn job_of(&self, u: u32) -> u32 {
-        self.m.job[self.m.members.row(u as usize)[0] as usize]
-    }
-
     /// From place `to` on, everything of the job at `at` goes before everything of the job at `to`.
-    fn pair(&mut self, order: &mut [u32], at: usize, to: usize) -> bool {
-        let (mine, other) = (self.job_of(order[at]), self.job_of(order[to]));
-        if mine == other || mine == crate::NONE || other == crate::NONE || self.m.jobs_meet {
-            self.advance(order, at, to);
-            return true;
+    fn pair(&mut self, list: &mut [u32], at: usize, to: usize) {
+        let (mine, other) = (self.m.job[list[at] as usize], self.m.job[list[to] as usize]);
+        if mine == other || mine == NONE || other == NONE || self.m.jobs_meet {
+            return self.advance(list, at, to);
         }
-        let class = self.m.class[order[at] as usize];
         self.block.clear();
         self.rest.clear();
         self.picks.clear();
-        for (i, &u) in order.iter().enumerate().skip(to) {
-            let j = if self.m.class[u as usize] == class { self.job_of(u) } else { crate::NONE };
+        for (i, &t) in list.iter().enumerate().skip(to) {
+            let j = self.m.job[t as usize];
             if j == mine {
-                self.block.push(u);
+                self.block.push(t);
             } else if j == other {
-                self.rest.push(u);
+                self.rest.push(t);
             } else {
                 continue;
             }
             self.picks.push(i as u32);
         }
-        for (&i, &u) in self.picks.iter().zip(self.block.iter().chain(&self.rest)) {
-            order[i as usize] = u;
+        for (&i, &t) in self.picks.iter().zip(self.block.iter().chain(&self.rest)) {
+            list[i as usize] = t;
         }
-        true
     }
 
-    /// Moves the unit at `at` to place `to` and what follows it in its job by as much.
-    fn train(&mut self, order: &mut [u32], at: usize, to: usize) -> bool {
-        let job = self.job_of(order[at]);
-        if job == crate::NONE {
-            self.advance(order, at, to);
-            return true;
+    /// Moves the task at `at` to place `to` and what follows it in its job by as much.
+    fn train(&mut self, list: &mut [u32], at: usize, to: usize) {
+        let job = self.m.job[list[at] as usize];
+        if job == NONE {
+            return self.advance(list, at, to);
         }
         let by = at - to;
-        self.picks.clear();
-        for (i, &u) in order.iter().enumerate().skip(at) {
-            if self.job_of(u) == job {
-                self.picks.push(i as u32);
-            }
+        let mut picks = std::mem::take(&mut self.picks);
+        picks.clear();
+        picks.extend((at..list.len()).filter(|&i| self.m.job[list[i] as usize] == job).map(|i| i as u32));
+        for &i in &picks {
+            self.advance(list, i as usize, i as usize - by);
         }
-        for k in 0..self.picks.len() {
-            let i = self.picks[k] as usize;
-            let (low, _) = self.class_bounds(order, i);
-            self.advance(order, i, (i - by).max(low));
-        }
-        true
+        self.picks = picks;
     }
 
-    /// Moves all units of one job ahead or back.
-    fn shift_job(&mut self, order: &mut [u32], from: usize, rng: &mut Rng) -> bool {
-        let t = self.m.members.row(order[from] as usize)[0];
-        let j = self.m.job[t as usize];
-        if j == crate::NONE {
+    /// Moves all tasks of one job ahead or back.
+    fn shift_job(&mut self, list: &mut [u32], from: usize, rng: &mut Rng) -> bool {
+        let j = self.m.job[list[from] as usize];
+        if j == NONE {
             return false;
         }
-        let reach = 1 + rng.below(1 + order.len() / 6);
-        let own = |u: u32| self.m.members.row(u as usize).iter().any(|&t| self.m.job[t as usize] == j);
+        let reach = 1 + rng.below(1 + list.len() / 6);
         let ahead = rng.chance(1, 2);
-        let mut places: Vec<usize> = (0..order.len()).filter(|&i| own(order[i])).collect();
+        let mut places: Vec<usize> = (0..list.len()).filter(|&i| self.m.job[list[i] as usize] == j).collect();
         if !ahead {
             places.reverse();
         }
         for i in places {
-            let (low, high) = self.class_bounds(order, i);
             if ahead {
-                let to = i.saturating_sub(reach).max(low);
+                let to = i.saturating_sub(reach);
                 if to < i {
-                    self.advance(order, i, to);
+                    self.advance(list, i, to);
                 }
             } else {
-                let to = (i + reach).min(high - 1);
+                let to = (i + reach).min(list.len() - 1);
                 if to > i {
-                    self.delay(order, i, to);
+                    self.delay(list, i, to);
                 }
             }
         }
@@ -334,31 +306,58 @@ impl<'m> Moves<'m> {
 }
 
 impl Current {
-    pub(crate) fn new(order: &[u32], d: &Decoder<'_>, score: Score) -> Self {
+    /// A plan's list by its starts, dispatched; where places change hands in a circle at one moment, unit by unit instead.
+    pub(crate) fn new(d: &mut Dispatch<'_>, m: &Model, start: &[Time], units: &[u32]) -> Option<Self> {
+        let mut list: Vec<u32> = m.topo.iter().copied().filter(|&t| !m.fixed[t as usize]).collect();
+        list.sort_by_key(|&t| start[t as usize]);
+        let mut outcome = d.run(&list, 0, i64::MAX, true);
+        if !matches!(outcome, Outcome::Done(_)) {
+            list = units.iter().flat_map(|&u| m.members.row(u as usize)).copied().collect();
+            outcome = d.run(&list, 0, i64::MAX, true);
+        }
+        let Outcome::Done(score) = outcome else { return None };
         let mut c = Self {
-            order: order.to_vec(),
-            place: vec![0; order.len()],
+            place: vec![0; m.tasks],
             start: d.start.clone(),
             end: d.end.clone(),
+            done: d.completions().to_vec(),
+            list,
             score,
         };
-        c.index();
-        c
+        c.accept(d, score, 0);
+        Some(c)
     }
 
-    fn index(&mut self) {
-        for (i, &u) in self.order.iter().enumerate() {
-            self.place[u as usize] = i as u32;
+    /// Takes over what was just dispatched, put into the order of starts: then nearly everything starts as before or earlier.
+    pub(crate) fn accept(&mut self, d: &mut Dispatch<'_>, score: Score, same: usize) {
+        let from = d.kept_before(same);
+        let placed = std::mem::take(&mut d.list);
+        self.list.clone_from(&placed);
+        self.list[from..].sort_by_key(|&t| d.start[t as usize]);
+        self.score = match d.run(&self.list, from, i64::MAX, true) {
+            Outcome::Done(sorted) if sorted <= score => sorted,
+            // What is opened earlier may be kept over a time when there is none of it.
+            _ => {
+                d.run(&placed, from, i64::MAX, true);
+                score
+            }
+        };
+        self.list.copy_from_slice(&d.list);
+        for (i, &t) in self.list.iter().enumerate().skip(from) {
+            let t = t as usize;
+            self.place[t] = i as u32;
+            self.start[t] = d.start[t];
+            self.end[t] = d.end[t];
         }
+        self.done.copy_from_slice(d.completions());
     }
 
-    /// Takes over what was just decoded. The insertion order decodes to the same plan and nothing in it is put off.
-    pub(crate) fn accept(&mut self, d: &Decoder<'_>, score: Score) {
-        self.order.copy_from_slice(&d.inserted);
-        self.start.copy_from_slice(&d.start);
-        self.end.copy_from_slice(&d.end);
-        self.score = score;
-        self.index();
+    /// Puts the plan back after a list that was not taken: the places from `from` up to `to`.
+    pub(crate) fn restore(&self, d: &mut Dispatch<'_>, from: usize, to: usize) {
+        for &t in &self.list[from..to] {
+            d.start[t as usize] = self.start[t as usize];
+            d.end[t as usize] = self.end[t as usize];
+        }
     }
 }
 
@@ -366,16 +365,20 @@ impl Current {
 pub(crate) struct Cooling {
     at: u64,
     length: u64,
+    /// A usual task's length: what a small shop tolerates, whose best plan may cost next to nothing.
+    least: f64,
 }
 
-/// Decodes of the first cycle. Long, because a cold list hardly moves any more.
-const CYCLE: u64 = 40_000;
+/// Lists of the first cycle.
+const CYCLE: u64 = 10_000;
 /// Share of the best cost that a cycle tolerates at its beginning.
 const WARMTH: f64 = 0.006;
 
 impl Cooling {
-    pub(crate) fn new() -> Self {
-        Self { at: 0, length: CYCLE }
+    pub(crate) fn new(m: &Model) -> Self {
+        let free = (0..m.tasks).filter(|&t| !m.fixed[t]);
+        let (count, sum) = free.fold((0, 0), |(n, sum), t| (n + 1, sum + i64::from(m.dur[t])));
+        Self { at: 0, length: CYCLE, least: sum as f64 / f64::from(count.max(1)) }
     }
 
     /// How much worse than the current cost is still taken this time.
@@ -386,7 +389,7 @@ impl Cooling {
         }
         let left = 1.0 - self.at as f64 / self.length as f64;
         self.at += 1;
-        let warmth = best as f64 * WARMTH * left * left;
+        let warmth = (best as f64 * WARMTH).max(self.least) * left * left;
         (warmth * exponential(rng)) as i64
     }
 }

@@ -4,6 +4,7 @@
 //! run can be repeated exactly.
 
 use crate::decode::{self, Decoder};
+use crate::dispatch::{Dispatch, Shape};
 use crate::jobshop::JobShop;
 use crate::lists::{Cooling, Current, FLOW_SHARE, Moves};
 use crate::model::Model;
@@ -196,36 +197,69 @@ impl<'m, 'o> Search<'m, 'o> {
         (self.decodes, self.d.work) = last.get();
     }
 
+    /// Everything else: lists of tasks, dispatched and annealed; the decoder builds the best of them.
     fn improve(&mut self) {
         let best = self.best.as_ref().expect("a first list");
-        let order = best.order.clone();
-        let horizon = self.horizon(best);
-        let work = self.d.work;
-        self.d = Decoder::fast(self.m, horizon);
-        self.d.work = work;
-        let decode::Outcome::Done(score) = self.d.decode_bounded(&order, i64::MAX) else { return };
-        self.decodes += 1;
-        let mut c = Current::new(&self.d.inserted, &self.d, score);
-        let mut moves = Moves::new(self.m);
-        let mut cooling = Cooling::new();
-        let mut next = c.order.clone();
+        let shape = Shape::new(self.p, self.m, &best.start);
+        let mut d = Dispatch::new(self.m, &shape);
+        let Some(mut c) = Current::new(&mut d, self.m, &best.start, &best.order) else { return };
+        let mut moves = Moves::new(self.m, &shape);
+        let mut cooling = Cooling::new(self.m);
+        let mut next = c.list.clone();
         let mut rng = Rng::new(self.o.seed);
-        while !self.spent() {
-            next.copy_from_slice(&c.order);
+        let mut top =
+            if c.score < best.score { (c.score, c.start.clone()) } else { (best.score, best.start.clone()) };
+        let mut improved = c.score < best.score;
+        let mut unlike = c.list.len();
+        let before = self.d.work;
+        loop {
+            self.d.work = before + d.work;
+            if self.spent() {
+                break;
+            }
+            self.decodes += 1;
+            next.copy_from_slice(&c.list);
             if !moves.step(&c, &mut next, &mut rng) {
-                self.decodes += 1;
                 continue;
             }
-            let best = self.best.as_ref().expect("a first list").score.primary;
-            let more = cooling.allowance(best, &mut rng);
+            let same = next.iter().zip(&c.list).take_while(|(a, b)| a == b).count();
+            if same == next.len() {
+                continue;
+            }
+            let from = d.kept_before(same);
+            if unlike < from {
+                c.restore(&mut d, unlike, from);
+            }
+            unlike = from;
+            let more = cooling.allowance(top.0.primary, &mut rng);
             let bound = c.score.primary + more;
-            self.decodes += 1;
-            let decode::Outcome::Done(score) = self.d.decode_bounded(&next, bound) else { continue };
+            let decode::Outcome::Done(score) = d.run(&next, same, bound, false) else { continue };
             let worse = (score.primary - c.score.primary) * FLOW_SHARE + (score.flow - c.score.flow);
-            if worse <= more * FLOW_SHARE {
-                c.accept(&self.d, score);
-                self.keep(&c.order);
+            if worse > more * FLOW_SHARE {
+                continue;
+            }
+            c.accept(&mut d, score, same);
+            unlike = c.list.len();
+            if c.score < top.0 {
+                top.0 = c.score;
+                top.1.copy_from_slice(&c.start);
+                improved = true;
             }
         }
+        if improved {
+            self.confirm(&top.1);
+        }
+    }
+
+    /// Builds a plan known by its starts: as it is, with its gaps closed, and its list afresh.
+    fn confirm(&mut self, start: &[Time]) {
+        let starts: Vec<Option<i64>> = start.iter().map(|&s| Some(i64::from(s))).collect();
+        let order = rules::repair_list(self.m, &starts);
+        let floor: Vec<Time> = (0..self.m.tasks).map(|t| self.m.est[t].max(start[t])).collect();
+        if self.d.decode_from(&order, &floor).is_ok() {
+            self.d.close_gaps();
+            self.keep(&order);
+        }
+        self.evaluate(&order);
     }
 }
