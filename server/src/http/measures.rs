@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use actix_web::{HttpResponse, web as routes};
 use domain::Ms;
-use domain::measure::{self, Clock, Unit};
+use domain::measure;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -34,7 +34,7 @@ pub struct Measures {
 #[derive(Serialize, ToSchema)]
 pub struct Measure {
     pub id: &'static str,
-    /// days, hours, vehicles, hours_per_day, share
+    /// days, hours, vehicles, hours_per_day, share, ratio, moves
     pub unit: &'static str,
     /// calendar, working, none
     pub clock: &'static str,
@@ -61,20 +61,8 @@ impl From<measure::Figure> for Figure {
 
 impl From<measure::Measure> for Measure {
     fn from(m: measure::Measure) -> Self {
-        let unit = match m.unit {
-            Unit::Days => "days",
-            Unit::Hours => "hours",
-            Unit::Vehicles => "vehicles",
-            Unit::HoursPerDay => "hours_per_day",
-            Unit::Share => "share",
-        };
-        let clock = match m.clock {
-            Clock::Calendar => "calendar",
-            Clock::Working => "working",
-            Clock::None => "none",
-        };
         let by = m.by.into_iter().map(|(key, figure)| (key, figure.into())).collect();
-        Self { id: m.id, unit, clock, all: m.all.into(), by }
+        Self { id: m.id, unit: m.unit.word(), clock: m.clock.word(), all: m.all.into(), by }
     }
 }
 

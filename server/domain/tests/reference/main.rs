@@ -5,6 +5,8 @@
 mod support;
 
 mod calendars;
+mod control;
 mod critical_path;
 mod identity;
 mod measures;
+mod waits;

@@ -9,6 +9,7 @@ mod bad_input;
 mod facts;
 mod job;
 mod making_right;
+mod measures;
 mod notices;
 mod photos;
 mod random;

@@ -1,0 +1,422 @@
+//! What a vehicle was doing at every moment, and why it stood: one reason at a time, the first that
+//! applies of: stopped, away, approval, parts, customer, curing, no place or equipment free, nobody
+//! qualified, nobody free, taken but not started, no reason given.
+//!
+//! A vehicle waits for one card: among those that nothing before them or outside keeps, the one that was
+//! begun next; only where there is none, among those that something keeps. So a vehicle with a part
+//! missing waits for people as long as there is other work on it. This is seen afterwards, from what was
+//! begun, not from what had been planned.
+//!
+//! Invariants: stretches are in order and do not overlap; while somebody works on the vehicle nothing is
+//! waited for.
+//! What the state does not keep: when a proposed card was approved or a card cancelled (proposed ones
+//! wait for approval as long as they are proposed, cancelled ones count only where they were worked on),
+//! links as they were before, and who had taken a card before who has it last.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::crew::{Crew, Who};
+use super::place::Places;
+use super::span::{minus, split};
+use crate::Ms;
+use crate::calendar::Interval;
+use crate::ids::{CardId, OrderId};
+use crate::state::State;
+use crate::stored::*;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Reason {
+    Stopped,
+    Away,
+    Approval,
+    Parts,
+    Customer,
+    Curing,
+    NoEquipment,
+    NobodyQualified,
+    NobodyFree,
+    TakenNotStarted,
+    NoReason,
+}
+
+impl Reason {
+    pub fn word(self) -> &'static str {
+        match self {
+            Reason::Stopped => "stopped",
+            Reason::Away => "away",
+            Reason::Approval => "approval",
+            Reason::Parts => "parts",
+            Reason::Customer => "customer",
+            Reason::Curing => "curing",
+            Reason::NoEquipment => "no_equipment",
+            Reason::NobodyQualified => "nobody_qualified",
+            Reason::NobodyFree => "nobody_free",
+            Reason::TakenNotStarted => "taken_not_started",
+            Reason::NoReason => "no_reason",
+        }
+    }
+
+    /// Whether a department of the shop could have ended it.
+    pub fn is_inside(self) -> bool {
+        self >= Reason::NoEquipment
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Doing {
+    /// Somebody works at the vehicle.
+    Worked,
+    /// Done, not picked up.
+    Ready,
+    Stands(Reason),
+}
+
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stretch<'a> {
+    pub from: Ms,
+    pub to: Ms,
+    pub doing: Doing,
+    /// Meanwhile somebody works on a loose part of it: then nobody waits.
+    pub loose: bool,
+    /// What it waits for.
+    pub card: Option<&'a Card>,
+}
+
+enum Change {
+    Stage(Stage),
+    /// Nothing before it is undone any more.
+    Due(usize),
+    Dry(usize),
+    Begun(usize),
+    Ended(usize),
+    Taken(usize),
+    Done(usize),
+    Held(usize, HoldKind, i32),
+}
+
+/// One card as the sweep passes over time.
+struct Task<'a> {
+    card: &'a Card,
+    /// Begins of work still to come, the next one last.
+    begins: Vec<Ms>,
+    running: i32,
+    due: bool,
+    dry: bool,
+    taken: bool,
+    begun: bool,
+    done: bool,
+    holds: [i32; 5],
+    spot: Option<(Spot, Ms)>,
+}
+
+/// In which of the two lists a card stands: nothing keeps it, or something does.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Spot {
+    Free,
+    Kept,
+}
+
+impl Task<'_> {
+    fn kept(&self) -> Option<Reason> {
+        let [approval, parts, customer, sublet, other] = self.holds;
+        [
+            (sublet > 0, Reason::Away),
+            (approval > 0 || self.card.life == Life::Proposed, Reason::Approval),
+            (parts > 0, Reason::Parts),
+            (customer > 0, Reason::Customer),
+            (!self.dry, Reason::Curing),
+            (other > 0, Reason::NoReason),
+        ]
+        .into_iter()
+        .find_map(|(applies, reason)| applies.then_some(reason))
+    }
+
+    fn spot(&self) -> Option<(Spot, Ms)> {
+        let stands = self.due && !self.done && self.running == 0;
+        let next = self.begins.last().copied().unwrap_or(Ms::MAX);
+        stands.then(|| (if self.kept().is_some() { Spot::Kept } else { Spot::Free }, next))
+    }
+}
+
+fn hold_place(what: HoldKind) -> usize {
+    match what {
+        HoldKind::Approval => 0,
+        HoldKind::Parts => 1,
+        HoldKind::Customer => 2,
+        HoldKind::Sublet => 3,
+        HoldKind::Other => 4,
+    }
+}
+
+struct Sweep<'a> {
+    tasks: Vec<Task<'a>>,
+    free: BTreeSet<(Ms, usize)>,
+    kept: BTreeSet<(Ms, usize)>,
+    stage: Option<Stage>,
+    here: i32,
+    loose: i32,
+}
+
+/// The vehicle of one order between `from` and `to`; nothing before its keys were in or after they left.
+pub(super) fn stretches<'a>(
+    state: &'a State,
+    order: &'a Order,
+    (from, to, now): (Ms, Ms, Ms),
+    crew: &mut Crew<'a>,
+    places: &mut Places<'a>,
+) -> Vec<Stretch<'a>> {
+    let mut sweep = Sweep::new(state, order);
+    let mut changes = sweep.changes(state, order, now);
+    changes.sort_by_key(|(at, _)| *at);
+    let left = order.stages.iter().rfind(|s| s.stage == Stage::Delivered).map(|s| s.at);
+    let end = left.filter(|_| order.stage == Stage::Delivered).unwrap_or(now).min(to);
+    let mut found = Found { list: Vec::new(), from };
+    let mut at = Ms::MIN;
+    for (next, change) in changes {
+        if next >= end {
+            break;
+        }
+        if next > at {
+            if next > from {
+                sweep.emit(state, order, (at.max(from), next), crew, places, &mut found);
+            }
+            at = next;
+        }
+        sweep.apply(at, change);
+    }
+    sweep.emit(state, order, (at.max(from), end), crew, places, &mut found);
+    found.list
+}
+
+impl<'a> Sweep<'a> {
+    fn new(state: &'a State, order: &'a Order) -> Self {
+        let tasks = state.cards_of(order.id).map(|card| {
+            let mut begins: Vec<Ms> = card.spans.iter().map(|s| s.from).collect();
+            begins.sort_unstable_by(|a, b| b.cmp(a));
+            Task {
+                card,
+                begins,
+                running: 0,
+                due: false,
+                dry: false,
+                taken: false,
+                begun: false,
+                done: card.life == Life::Cancelled,
+                holds: [0; 5],
+                spot: None,
+            }
+        });
+        let (free, kept) = (BTreeSet::new(), BTreeSet::new());
+        Self { tasks: tasks.collect(), free, kept, stage: None, here: 0, loose: 0 }
+    }
+
+    /// Everything that happened to the vehicle.
+    fn changes(&self, state: &State, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
+        let mut all: Vec<(Ms, Change)> =
+            order.stages.iter().map(|s| (s.at, Change::Stage(s.stage))).collect();
+        let place: BTreeMap<CardId, usize> =
+            self.tasks.iter().enumerate().map(|(i, task)| (task.card.id, i)).collect();
+        for (i, task) in self.tasks.iter().enumerate() {
+            let card = task.card;
+            all.extend(due(state, card).map(|at| (at, Change::Due(i))));
+            all.extend(card.ready_at.map(|at| (at, Change::Dry(i))));
+            all.extend(card.taken_at.filter(|_| card.taken_by.is_some()).map(|at| (at, Change::Taken(i))));
+            if card.life == Life::Done {
+                all.push((card.done_at.unwrap_or(card.created_at), Change::Done(i)));
+            }
+            for span in &card.spans {
+                let end = span.to.unwrap_or(now);
+                if span.from < end {
+                    all.push((span.from, Change::Begun(i)));
+                    all.push((end, Change::Ended(i)));
+                }
+            }
+        }
+        for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
+            let end = hold.ended.unwrap_or(Ms::MAX);
+            let named: Vec<usize> = match hold.cards.is_empty() {
+                true => (0..self.tasks.len()).collect(),
+                false => hold.cards.iter().filter_map(|id| place.get(id).copied()).collect(),
+            };
+            for i in named.into_iter().filter(|_| hold.since < end) {
+                all.push((hold.since, Change::Held(i, hold.what, 1)));
+                all.push((end, Change::Held(i, hold.what, -1)));
+            }
+        }
+        all
+    }
+
+    fn apply(&mut self, at: Ms, change: Change) {
+        let i = match change {
+            Change::Stage(stage) => {
+                self.stage = Some(stage);
+                return;
+            }
+            Change::Due(i)
+            | Change::Dry(i)
+            | Change::Begun(i)
+            | Change::Ended(i)
+            | Change::Taken(i)
+            | Change::Done(i)
+            | Change::Held(i, ..) => i,
+        };
+        let task = &mut self.tasks[i];
+        let working = if task.card.needs.off_vehicle { &mut self.loose } else { &mut self.here };
+        match change {
+            Change::Stage(_) => {}
+            Change::Due(_) => task.due = true,
+            Change::Dry(_) => task.dry = true,
+            Change::Taken(_) => task.taken = true,
+            Change::Done(_) => task.done = true,
+            Change::Held(_, what, by) => task.holds[hold_place(what)] += by,
+            Change::Begun(_) => {
+                (task.running, task.begun, *working) = (task.running + 1, true, *working + 1);
+                while task.begins.last().is_some_and(|next| *next <= at) {
+                    task.begins.pop();
+                }
+            }
+            Change::Ended(_) => (task.running, *working) = (task.running - 1, *working - 1),
+        }
+        let spot = task.spot();
+        let before = std::mem::replace(&mut task.spot, spot);
+        if spot != before {
+            if let Some((list, next)) = before {
+                self.list(list).remove(&(next, i));
+            }
+            if let Some((list, next)) = spot {
+                self.list(list).insert((next, i));
+            }
+        }
+    }
+
+    fn list(&mut self, spot: Spot) -> &mut BTreeSet<(Ms, usize)> {
+        match spot {
+            Spot::Free => &mut self.free,
+            Spot::Kept => &mut self.kept,
+        }
+    }
+
+    /// What it does from here to the next change.
+    fn emit(
+        &self,
+        state: &'a State,
+        order: &'a Order,
+        (from, to): Interval,
+        crew: &mut Crew<'a>,
+        places: &mut Places<'a>,
+        found: &mut Found<'a>,
+    ) {
+        if from >= to {
+            return;
+        }
+        let loose = self.loose > 0;
+        let plain = |doing, card| Stretch { from, to, doing, loose, card };
+        let stands = |reason| plain(Doing::Stands(reason), None);
+        let first = |list: &BTreeSet<(Ms, usize)>| list.first().map(|(_, i)| &self.tasks[*i]);
+        match self.stage {
+            None | Some(Stage::Expected | Stage::Delivered) => {}
+            _ if self.here > 0 => found.push(plain(Doing::Worked, None)),
+            Some(Stage::Ready) => found.push(plain(Doing::Ready, None)),
+            Some(Stage::Stopped) => found.push(stands(Reason::Stopped)),
+            Some(Stage::Away) => found.push(stands(Reason::Away)),
+            Some(stage @ (Stage::Arrived | Stage::Authorised)) => {
+                if let Some(task) = first(&self.free) {
+                    let whose = whose(state, order, task);
+                    for (from, to, reason) in why(order.id, task, &whose, (from, to), crew, places) {
+                        let doing = Doing::Stands(reason);
+                        found.push(Stretch { from, to, doing, loose, card: Some(task.card) });
+                    }
+                } else if let Some((task, reason)) = first(&self.kept).and_then(|t| Some((t, t.kept()?))) {
+                    found.push(plain(Doing::Stands(reason), Some(task.card)));
+                } else if stage == Stage::Arrived {
+                    // Nothing is left that may be done before the repair is authorised.
+                    found.push(stands(Reason::Approval));
+                } else {
+                    found.push(stands(Reason::NoReason));
+                }
+            }
+        }
+    }
+}
+
+/// When nothing before the card was undone any more, cure left aside; none while something is.
+fn due(state: &State, card: &Card) -> Option<Ms> {
+    let mut latest = card.created_at;
+    for before in card.after.iter().filter_map(|link| state.cards.get(&link.card)) {
+        match before.life {
+            Life::Cancelled => {}
+            Life::Done => latest = latest.max(before.done_at.unwrap_or(latest)),
+            _ => return None,
+        }
+    }
+    Some(latest)
+}
+
+/// Who would go on with it: who has taken it, else whose car it is, else anybody of the department.
+fn whose(state: &State, order: &Order, task: &Task<'_>) -> Who {
+    let card = task.card;
+    let taken = card.taken_by.filter(|_| task.taken);
+    let by_lead = state.departments.get(&card.department).is_some_and(|d| d.working == Working::Lead);
+    let lead = order.leads.get(&card.department).copied().filter(|_| by_lead);
+    taken.or(lead).map_or_else(|| Who::Department(card.department.clone()), Who::Person)
+}
+
+/// Why nobody works on a card that nothing keeps.
+fn why<'a>(
+    order: OrderId,
+    task: &Task<'a>,
+    whose: &Who,
+    (from, to): Interval,
+    crew: &mut Crew<'a>,
+    places: &mut Places<'a>,
+) -> Vec<(Ms, Ms, Reason)> {
+    let card = task.card;
+    let mut found = Vec::new();
+    let mut blocked = Vec::new();
+    if let Some(kind) = &card.needs.equipment {
+        let full: Vec<Interval> = super::span::within(&places.full(kind), from, to).collect();
+        blocked = minus(&full, places.own(order, kind));
+    }
+    let needed = card.needs.qualification.as_ref();
+    let qualified = needed.map_or(Some(Ms::MAX), |q| crew.qualified_until(&card.department, q));
+    let free = crew.free(whose, needed);
+    let idle = if task.taken && !task.begun { Reason::TakenNotStarted } else { Reason::NoReason };
+    for (a, b, no_equipment) in split(&blocked, from, to) {
+        if no_equipment {
+            found.push((a, b, Reason::NoEquipment));
+            continue;
+        }
+        let last = qualified.unwrap_or(a).clamp(a, b);
+        for (a, b, somebody) in split(&free, a, last) {
+            found.push((a, b, if somebody { idle } else { Reason::NobodyFree }));
+        }
+        if last < b {
+            found.push((last, b, Reason::NobodyQualified));
+        }
+    }
+    found
+}
+
+struct Found<'a> {
+    list: Vec<Stretch<'a>>,
+    from: Ms,
+}
+
+impl<'a> Found<'a> {
+    /// Goes on with the stretch before where nothing changed.
+    fn push(&mut self, stretch: Stretch<'a>) {
+        if stretch.to <= self.from {
+            return;
+        }
+        let same = |last: &Stretch<'_>| {
+            last.to == stretch.from
+                && last.doing == stretch.doing
+                && last.loose == stretch.loose
+                && last.card.map(|c| c.id) == stretch.card.map(|c| c.id)
+        };
+        match self.list.last_mut().filter(|last| same(last)) {
+            Some(last) => last.to = stretch.to,
+            None => self.list.push(stretch),
+        }
+    }
+}

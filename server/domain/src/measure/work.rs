@@ -1,0 +1,109 @@
+//! Work on cards and between departments: clocked, planned, waited for, handed over.
+//!
+//! Invariants: planned, sold and clocked hours are three numbers and are never mixed; a hand-off's
+//! latency begins with the later of asked and really ready.
+
+use super::cases::{Cases, Sums, hours, length};
+use super::{Clock, Figure, Measure, Unit, View};
+use crate::Ms;
+use crate::stored::*;
+
+impl View<'_> {
+    /// Hours people were clocked on the card, whenever.
+    pub(super) fn clocked_on(&self, card: &Card) -> Ms {
+        card.spans.iter().map(|s| length(s.from, s.to.unwrap_or(self.now))).fold(0, Ms::saturating_add)
+    }
+
+    /// Clocked hours by department, and those among them that were corrected later or whose clocks
+    /// disagreed.
+    pub(super) fn clocked(&self) -> [Measure; 2] {
+        let (mut all, mut doubtful) = (Sums::default(), Sums::default());
+        for card in self.cards() {
+            for span in &card.spans {
+                let (a, b) = (span.from.max(self.from), span.to.unwrap_or(self.now).min(self.to));
+                if a >= b {
+                    continue;
+                }
+                all.add(&[&card.department.0], b - a);
+                if span.corrected || span.uncertain {
+                    doubtful.add(&[if span.corrected { "corrected" } else { "uncertain" }], b - a);
+                }
+            }
+        }
+        [all.hours("touch_clocked", Clock::None), doubtful.hours("clocked_doubtful", Clock::None)]
+    }
+
+    /// Planned and clocked hours of the cards done inside the stretch that somebody clocked on, by
+    /// department and by department and routing; and the second divided by the first.
+    pub(super) fn planned(&self) -> [Measure; 3] {
+        let (mut planned, mut clocked) = (Sums::default(), Sums::default());
+        for card in self.cards().filter(|c| c.life == Life::Done && !c.spans.is_empty()) {
+            if !card.done_at.is_some_and(|at| self.inside(at)) {
+                continue;
+            }
+            let department = card.department.0.as_str();
+            let routing = card.routing.as_ref().map(|r| format!("{department}/{r}"));
+            let keys: Vec<&str> = [Some(department), routing.as_deref()].into_iter().flatten().collect();
+            planned.add(&keys, Ms::from(card.planned_minutes) * crate::MINUTE);
+            clocked.add(&keys, self.clocked_on(card));
+        }
+        let planned = planned.hours("planned_done", Clock::None);
+        let clocked = clocked.hours("clocked_done", Clock::None);
+        let ratio = clocked.divided_by("clocked_to_planned", &planned);
+        [planned, clocked, ratio]
+    }
+
+    /// From ready to started, by department of the card.
+    pub(super) fn waited(&self) -> Measure {
+        let mut cases = Cases::default();
+        for card in self.cards() {
+            let first = card.spans.iter().map(|s| s.from).min();
+            if let (Some(ready), Some(first)) = (card.ready_at, first)
+                && self.inside(first)
+            {
+                cases.add(&[&card.department.0], hours(ready, first));
+            }
+        }
+        cases.medians("waited", Unit::Hours, Clock::Calendar)
+    }
+
+    pub(super) fn latencies(&self) -> [Measure; 3] {
+        let latency = |id, end: fn(&Handoff) -> Option<Ms>| {
+            let mut cases = Cases::default();
+            for handoff in self.state.handoffs.values() {
+                let Some(end) = end(handoff).filter(|end| self.inside(*end)) else { continue };
+                if self.wants(&handoff.to) && self.wants_order(handoff.order) {
+                    let begin = handoff.ready_at.map_or(handoff.asked_at, |at| at.max(handoff.asked_at));
+                    cases.add(&[&handoff.to.0], hours(begin, end));
+                }
+            }
+            cases.medians(id, Unit::Hours, Clock::Calendar)
+        };
+        [
+            latency("asked_to_taken", |h| h.taken_at),
+            latency("asked_to_started", |h| h.started_at),
+            latency("asked_to_handed_back", |h| h.handed_back_at),
+        ]
+    }
+}
+
+impl Measure {
+    /// Hours by hours of the same cases, key by key; none where there is nothing to divide by.
+    fn divided_by(&self, id: &'static str, by: &Measure) -> Measure {
+        let ratio = |over: &Figure, under: Option<&Figure>| {
+            let (a, b) = over.value.zip(under.and_then(|u| u.value)).unwrap_or_default();
+            match b > 0.0 {
+                true => Figure { count: over.count, value: Some(a / b), p90: None },
+                false => Figure::default(),
+            }
+        };
+        let parts = self.by.iter().map(|(key, over)| (key.clone(), ratio(over, by.by.get(key))));
+        Measure {
+            id,
+            unit: Unit::Ratio,
+            clock: Clock::None,
+            all: ratio(&self.all, Some(&by.all)),
+            by: parts.collect(),
+        }
+    }
+}
