@@ -78,9 +78,9 @@ impl Shape {
         let mut est = m.est.clone();
         let mut kept = vec![true; p.resources.len()];
         let uses = Uses::of(p, m);
-        for r in 0..p.resources.len() {
+        for (r, kept) in kept.iter_mut().enumerate() {
             if p.resources[r].availability.is_empty() && uses.in_turn(r, p, m) {
-                kept[r] = false;
+                *kept = false;
                 let until = uses.facts[r].iter().copied().filter(|&e| e < FAR).max().unwrap_or(Time::MIN);
                 for &(from, _) in &uses.free[r] {
                     est[from as usize] = est[from as usize].max(until);

@@ -3,7 +3,7 @@
 //! Invariants: the machine sequences with precedence never form a circle (a move that would is taken back); a result counts only
 //! after the list decoder has built it, so nothing here can make a plan that is not allowed.
 //! Neighbourhood: moves to and over the ends of critical blocks (Balas & Vazacopoulos 1998; Zhang et al. 2007), estimated for
-//! makespan by new heads and tails of the moved stretch, computed exactly for tardiness.
+//! by new heads and tails of the moved stretch. Makespan only: with dates, annealed lists do better in the same time.
 
 use crate::model::Model;
 use crate::rng::Rng;
@@ -20,7 +20,6 @@ pub(crate) struct JobShop<'m> {
     waits: Vec<u32>,
     tabu: Vec<u32>,
     turn: u32,
-    done: Vec<Time>,
     moves: Vec<Move>,
     path: Vec<u32>,
     new_head: Vec<Time>,
@@ -47,7 +46,8 @@ const ELITE: usize = 6;
 impl<'m> JobShop<'m> {
     /// None if the problem has another shape.
     pub(crate) fn new(m: &'m Model) -> Option<Self> {
-        let plain = m.units == m.tasks
+        let plain = m.makespan
+            && m.units == m.tasks
             && m.tasks <= MOST_TASKS
             && m.softs.is_empty()
             && !m.any_started_hold
@@ -73,7 +73,6 @@ impl<'m> JobShop<'m> {
             waits: vec![0; n],
             tabu: vec![0; n * n],
             turn: 0,
-            done: vec![0; m.weight.len()],
             moves: Vec::new(),
             path: Vec::new(),
             new_head: vec![0; n],
@@ -141,16 +140,11 @@ impl<'m> JobShop<'m> {
         }
         let mut i = 0;
         let mut last = 0;
-        self.done.fill(Time::MIN / 2);
         while i < self.topo.len() {
             let t = self.topo[i] as usize;
             i += 1;
             let end = self.head[t] + m.dur[t];
             last = last.max(end);
-            if m.job[t] != NONE {
-                let d = &mut self.done[m.job[t] as usize];
-                *d = (*d).max(end);
-            }
             for a in m.succs.row(t) {
                 let s = a.task as usize;
                 self.head[s] = self.head[s].max(end + a.lag);
@@ -167,11 +161,7 @@ impl<'m> JobShop<'m> {
                 }
             }
         }
-        self.cost = if m.makespan {
-            i64::from(last)
-        } else {
-            (0..self.done.len()).map(|j| m.lateness(j as u32, self.done[j])).sum()
-        };
+        self.cost = i64::from(last);
         self.topo.len() == m.tasks
     }
 
@@ -379,57 +369,30 @@ impl<'m> JobShop<'m> {
         i64::from(worst)
     }
 
-    /// The cost after a move, computed; `i64::MAX` if it would form a circle. Heads are those of the move afterwards.
-    fn try_move(&mut self, mv: Move) -> i64 {
-        self.shift(mv);
-        let cost = if self.heads() { self.cost } else { i64::MAX };
-        self.shift(Move { from: mv.to, to: mv.from, ..mv });
-        cost
-    }
-
     fn collect(&mut self, rng: &mut Rng) {
         self.moves.clear();
-        if self.m.makespan {
-            let ends = (0..self.m.tasks).filter(|&t| i64::from(self.head[t] + self.m.dur[t]) == self.cost);
-            let ends: Vec<usize> = ends.collect();
-            if !ends.is_empty() {
-                self.critical(ends[rng.below(ends.len())], rng);
-                self.block_moves();
-            }
-            return;
-        }
-        for j in 0..self.done.len() {
-            if self.m.lateness(j as u32, self.done[j]) == 0 {
-                continue;
-            }
-            let of = |t: &usize| self.m.job[*t] == j as u32 && self.head[*t] + self.m.dur[*t] == self.done[j];
-            if let Some(end) = (0..self.m.tasks).find(of) {
-                self.critical(end, rng);
-                self.block_moves();
-            }
+        let ends = (0..self.m.tasks).filter(|&t| i64::from(self.head[t] + self.m.dur[t]) == self.cost);
+        let ends: Vec<usize> = ends.collect();
+        if !ends.is_empty() {
+            self.critical(ends[rng.below(ends.len())], rng);
+            self.block_moves();
         }
     }
 
     /// One step to the best neighbour that is not tabu. False if there is none at all.
-    fn step(&mut self, best: i64, rng: &mut Rng) -> (bool, u64) {
+    fn step(&mut self, best: i64, rng: &mut Rng) -> bool {
         self.turn += 1;
         self.collect(rng);
         if self.moves.is_empty() {
-            return (false, 1);
+            return false;
         }
         let mut pick: Option<(i64, usize)> = None;
-        let mut tried = 1;
         let mut ties = 1;
         for k in 0..self.moves.len() {
             let mv = self.moves[k];
             let tabu = self.is_tabu(mv);
-            let cost = if self.m.makespan {
-                self.estimate(mv)
-            } else {
-                tried += 1;
-                self.try_move(mv)
-            };
-            if cost == i64::MAX || (tabu && cost >= best) {
+            let cost = self.estimate(mv);
+            if tabu && cost >= best {
                 continue;
             }
             match pick {
@@ -455,14 +418,14 @@ impl<'m> JobShop<'m> {
             self.heads();
         }
         self.tails();
-        (true, tried)
+        true
     }
 
-    /// Searches until told to stop. `spent` counts full passes over the graph; `found` gets every better plan as a list.
+    /// Searches until told to stop. `spent` is told of every pass over the graph; `found` gets every better plan as a list.
     pub(crate) fn run(
         &mut self,
         rng: &mut Rng,
-        spent: &mut dyn FnMut(u64) -> bool,
+        spent: &mut dyn FnMut() -> bool,
         found: &mut dyn FnMut(&[u32]),
     ) {
         let mut best = self.cost;
@@ -471,8 +434,8 @@ impl<'m> JobShop<'m> {
         let mut local = self.cost;
         let mut local_seq = self.seq.clone();
         loop {
-            let (moved, passes) = self.step(best, rng);
-            if spent(passes) {
+            let moved = self.step(best, rng);
+            if spent() {
                 return;
             }
             if self.cost < local {
@@ -489,11 +452,10 @@ impl<'m> JobShop<'m> {
             } else {
                 idle += 1;
             }
-            let enough = if self.m.makespan { PATIENCE } else { PATIENCE / 4 };
-            if moved && idle < enough {
+            if moved && idle < PATIENCE {
                 continue;
             }
-            if self.cost == 0 || (!moved && self.m.makespan) {
+            if !moved {
                 return; // nothing critical can be exchanged: the plan is as short as its longest job or machine
             }
             // Another start: from a good plan, some way off.

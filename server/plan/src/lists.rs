@@ -365,8 +365,10 @@ impl Current {
 pub(crate) struct Cooling {
     at: u64,
     length: u64,
-    /// A usual task's length: what a small shop tolerates, whose best plan may cost next to nothing.
+    /// Twice a usual task's length: what a small shop tolerates, whose best plan may cost next to nothing.
     least: f64,
+    /// Later cycles are longer, so they may begin warmer: what holds a short search fast is then left behind.
+    cycle: u32,
 }
 
 /// Lists of the first cycle.
@@ -378,7 +380,7 @@ impl Cooling {
     pub(crate) fn new(m: &Model) -> Self {
         let free = (0..m.tasks).filter(|&t| !m.fixed[t]);
         let (count, sum) = free.fold((0, 0), |(n, sum), t| (n + 1, sum + i64::from(m.dur[t])));
-        Self { at: 0, length: CYCLE, least: sum as f64 / f64::from(count.max(1)) }
+        Self { at: 0, length: CYCLE, least: 2.0 * sum as f64 / f64::from(count.max(1)), cycle: 0 }
     }
 
     /// How much worse than the current cost is still taken this time.
@@ -386,10 +388,12 @@ impl Cooling {
         if self.at == self.length {
             self.at = 0;
             self.length *= 2;
+            self.cycle += 1;
         }
         let left = 1.0 - self.at as f64 / self.length as f64;
         self.at += 1;
-        let warmth = (best as f64 * WARMTH).max(self.least) * left * left;
+        let warmth =
+            (best as f64 * WARMTH).max(self.least) * left * left * (1.0 + f64::from(self.cycle) / 2.0);
         (warmth * exponential(rng)) as i64
     }
 }

@@ -149,9 +149,9 @@ impl<'m, 'o> Search<'m, 'o> {
         let (budget, stop, tasks) = (self.o.budget, self.o.stop, self.m.tasks as u64);
         let (mut decodes, mut work) = (self.decodes, self.d.work);
         let counted = std::cell::Cell::new(decodes);
-        let mut spent = |passes: u64| {
-            decodes += passes;
-            work += passes * tasks;
+        let mut spent = || {
+            decodes += 1;
+            work += tasks;
             counted.set(decodes);
             over(budget, decodes, work) || stop.is_some_and(|stop| stop())
         };
