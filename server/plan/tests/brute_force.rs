@@ -3,9 +3,9 @@
 //! The enumeration knows nothing of lists, units or the engine's decoder. It looks for a schedule that is at least as good as the
 //! engine's: finding none would mean that one of the two is wrong about what is allowed.
 //!
-//! Where nothing is held, some list gives an optimal schedule (both measures are regular: Sprecher, Kolisch & Drexl 1995, told
-//! from memory), so there the engine has to reach every optimum. How a hold is laid, or that a crew's work on one shift may lie
-//! inside the night of its work on another, may leave some out of reach of every list: the test counts how often.
+//! Some list gives an optimal schedule (both measures are regular: Sprecher, Kolisch & Drexl 1995, told from memory), so the engine
+//! has to reach every optimum, with one exception that is counted: a crew's card on one shift may be broken off for the night while
+//! the same crew works at another on a second shift, and a list does not fill such nights.
 
 mod support;
 
@@ -295,13 +295,13 @@ fn compare(world: World) -> Count {
 }
 
 #[test]
-fn without_holds_every_optimum_is_reached() {
-    let missed = [World::Plain, World::Calendars].map(|world| (world, compare(world).missed));
+fn every_optimum_is_reached() {
+    let missed = [World::Plain, World::Calendars, World::Holds].map(|world| (world, compare(world).missed));
     assert!(missed.iter().all(|(_, missed)| missed.is_empty()), "problem, engine, optimum: {missed:?}");
 }
 
 #[test]
-fn with_holds_nearly_every_optimum_is_reached() {
-    let missed = [World::Holds, World::Shop].map(|world| (world, compare(world).missed));
-    assert!(missed.iter().all(|(_, missed)| missed.len() <= 10), "problem, engine, optimum: {missed:?}");
+fn with_two_shifts_in_one_crew_nearly_every_optimum_is_reached() {
+    let missed = compare(World::Shop).missed;
+    assert!(missed.len() <= 3, "problem, engine, optimum: {missed:?}");
 }
