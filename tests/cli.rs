@@ -71,6 +71,7 @@ fn what_stops_a_start_is_said_in_a_sentence() {
     let first = BufReader::new(server.stdout.take().unwrap()).lines().next().unwrap().unwrap();
     assert!(first.contains("listens on"), "{first}");
     fails(&["doctor", "--data", &data], 1, "is in use by process");
+    fails(&["report", "--data", &data], 1, "ask the server that runs there with --server");
     server.kill().unwrap();
     server.wait().unwrap();
 
@@ -87,6 +88,17 @@ fn what_stops_a_start_is_said_in_a_sentence() {
     };
     assert_eq!(log(&data), log(&restored), "the restored log is the same, byte for byte");
     assert!(!log(&data).join("").contains("Administrator"), "names stand beside the log, not in it");
+    let tables = path(&dir.path().join("tables"));
+    fails(
+        &["export", "--format", "ndjson", "--out", &tables, "--data", &data],
+        1,
+        "use it with --format csv",
+    );
+    assert!(turnbuckle(&["export", "--format", "csv", "--out", &tables, "--data", &data]).status.success());
+    fails(&["export", "--format", "csv", "--out", &tables, "--data", &data], 1, "is not empty");
+    every_column_is_explained(Path::new(&tables));
+    fails(&["report", "--data", &data, "--class", "huge"], 1, "There is no class «huge»");
+    fails(&["report", "--data", &data, "--from", "2026-03-02", "--to", "2026-03-01"], 1, "--to must not lie");
     let report = turnbuckle(&["report", "--data", &restored, "--json"]);
     let report: serde_json::Value = serde_json::from_slice(&report.stdout).unwrap();
     assert!(
@@ -96,4 +108,27 @@ fn what_stops_a_start_is_said_in_a_sentence() {
             .iter()
             .all(|m| m["clock"].is_string() && m["unit"].is_string())
     );
+}
+
+/// The first line of every table, against the table of columns; and nobody's name in any of them.
+fn every_column_is_explained(tables: &Path) {
+    let explained = std::fs::read_to_string(tables.join("columns.csv")).unwrap();
+    let explained: Vec<(String, String)> = csv::Reader::from_reader(explained.as_bytes())
+        .records()
+        .map(Result::unwrap)
+        .map(|row| (row[0].to_owned(), row[1].to_owned()))
+        .collect();
+    let mut found = Vec::new();
+    for file in std::fs::read_dir(tables).unwrap().map(|file| file.unwrap().path()) {
+        let name = file.file_stem().unwrap().to_string_lossy().into_owned();
+        let text = std::fs::read_to_string(&file).unwrap();
+        assert!(!text.contains("Administrator"), "{name}");
+        let first = text.lines().next().unwrap_or_default().to_owned();
+        found.extend(first.split(',').map(|column| (name.clone(), column.to_owned())));
+    }
+    let sorted = |mut list: Vec<(String, String)>| {
+        list.sort();
+        list
+    };
+    assert_eq!(sorted(found), sorted(explained));
 }

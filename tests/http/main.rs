@@ -4,6 +4,7 @@
 mod support;
 
 mod bad_input;
+mod measures;
 mod openapi;
 mod sign_in;
 mod sync;

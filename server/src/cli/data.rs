@@ -4,25 +4,21 @@ use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
-use domain::calendar::instant;
 use domain::ids::{DepartmentId, PersonId};
-use domain::measure;
 use domain::stored::{Act, Person, Role};
-use jiff::civil::Date;
 use serde_json::json;
 use store::{Embedded, EmbeddedOptions};
 use uuid::Uuid;
 
-use super::{Failure, Format, RoleArg};
+use super::{Failure, Format, RoleArg, tables};
 use crate::auth;
 use crate::clock::Clock;
 use crate::http::auth::link_to;
-use crate::http::measures::Measure;
 use crate::serve::{ServeError, accepted, begin, open};
 use crate::shop::{OwnOp, Shop};
 
 /// A command about a shop must not make one by a slip of the finger.
-fn existing(dir: &Path) -> Result<std::sync::Arc<Shop>, Failure> {
+pub(super) fn existing(dir: &Path) -> Result<std::sync::Arc<Shop>, Failure> {
     if !dir.join("log").is_dir() {
         return Err(Failure::Said(format!(
             "{} holds no shop; name its directory with --data",
@@ -77,11 +73,14 @@ pub fn restore(dir: &Path, file: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-pub fn export(dir: &Path, format: Format) -> Result<(), Failure> {
+pub fn export(dir: &Path, format: Format, folder: Option<&Path>) -> Result<(), Failure> {
     let shop = existing(dir)?;
     let mut out = BufWriter::new(std::io::stdout().lock());
-    match format {
-        Format::Ndjson => {
+    match (format, folder) {
+        (Format::Ndjson, Some(_)) => {
+            return Err(Failure::Said("--out names a folder for tables: use it with --format csv".into()));
+        }
+        (Format::Ndjson, None) => {
             let epoch = shop.store.meta().epoch();
             let header = json!({"turnbuckle": "shop log", "v": 1, "epoch": format!("{epoch:016x}")});
             writeln!(out, "{header}").map_err(Failure::io("the export cannot be written"))?;
@@ -97,46 +96,14 @@ pub fn export(dir: &Path, format: Format) -> Result<(), Failure> {
                 .map_err(Failure::io("the export cannot be written"))?;
             }
         }
-        Format::Csv => write_spans(&shop, &mut out)?,
+        (Format::Csv, Some(folder)) => {
+            tables::write_folder(&shop.view(), shop.clock.now(), folder)?;
+            writeln!(out, "{} holds the tables; columns.csv says what is in them.", folder.display())
+                .map_err(Failure::io("the export cannot be written"))?;
+        }
+        (Format::Csv, None) => tables::write_spans(&shop.view(), shop.clock.now(), &mut out)?,
     }
     out.flush().map_err(Failure::io("the export cannot be written"))
-}
-
-/// One row for every stretch of work: what clocked hours are computed from.
-fn write_spans(shop: &Shop, out: &mut impl Write) -> Result<(), Failure> {
-    let view = shop.view();
-    let mut csv = csv::Writer::from_writer(out);
-    let wrong = |error: csv::Error| Failure::Said(format!("the export cannot be written: {error}"));
-    csv.write_record([
-        "order",
-        "card",
-        "department",
-        "person",
-        "from_utc_ms",
-        "to_utc_ms",
-        "planned_minutes",
-        "uncertain",
-        "corrected",
-    ])
-    .map_err(wrong)?;
-    for card in view.state.cards.values() {
-        let number = view.state.orders.get(&card.order).map_or_else(String::new, |o| o.number.clone());
-        for span in &card.spans {
-            csv.write_record([
-                number.clone(),
-                card.id.to_string(),
-                card.department.to_string(),
-                span.person.to_string(),
-                span.from.to_string(),
-                span.to.map(|to| to.to_string()).unwrap_or_default(),
-                card.planned_minutes.to_string(),
-                span.uncertain.to_string(),
-                span.corrected.to_string(),
-            ])
-            .map_err(wrong)?;
-        }
-    }
-    csv.flush().map_err(Failure::io("the export cannot be written"))
 }
 
 pub fn doctor(dir: &Path) -> Result<(), Failure> {
@@ -158,49 +125,6 @@ pub fn doctor(dir: &Path) -> Result<(), Failure> {
     match missing.count() {
         0 => println!("photos: all that arrived are here"),
         n => return Err(Failure::Said(format!("{n} photos that had arrived are missing; restore a backup"))),
-    }
-    Ok(())
-}
-
-pub fn report(dir: &Path, from: Option<Date>, to: Option<Date>, as_json: bool) -> Result<(), Failure> {
-    let shop = existing(dir)?;
-    let view = shop.view();
-    let now = shop.clock.now();
-    let today = domain::calendar::local_date(now, &view.zone);
-    let first = from.unwrap_or_else(|| today.saturating_sub(jiff::Span::new().days(30)));
-    let after = to.unwrap_or(today).tomorrow().unwrap_or(today);
-    let edge = |date| instant(date, 0, &view.zone).unwrap_or(now);
-    let (from, to) = (edge(first), edge(after));
-    if from >= to {
-        return Err(Failure::Said("--to must not lie before --from".into()));
-    }
-    let measures: Vec<Measure> =
-        measure::measures(&view.state, &view.zone, from, to, now).into_iter().map(Measure::from).collect();
-    if as_json {
-        println!("{}", json!({ "from": from, "to": to, "measures": measures }));
-        return Ok(());
-    }
-    println!("{:<24} {:>8} {:>10} {:>10}  {:<14} clock", "measure", "count", "value", "p90", "unit");
-    let number = |value: Option<f64>| value.map_or_else(|| "-".into(), |v| format!("{v:.2}"));
-    for m in &measures {
-        println!(
-            "{:<24} {:>8} {:>10} {:>10}  {:<14} {}",
-            m.id,
-            m.all.count,
-            number(m.all.value),
-            number(m.all.p90),
-            m.unit,
-            m.clock
-        );
-        for (key, figure) in &m.by {
-            println!(
-                "  {:<22} {:>8} {:>10} {:>10}",
-                key,
-                figure.count,
-                number(figure.value),
-                number(figure.p90)
-            );
-        }
     }
     Ok(())
 }

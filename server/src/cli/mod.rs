@@ -5,7 +5,10 @@
 mod data;
 mod demo;
 mod plan;
+mod remote;
+mod report;
 mod serve;
+mod tables;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -116,6 +119,42 @@ pub struct PlanArgs {
     trace: bool,
 }
 
+/// A server that runs, asked through its API.
+#[derive(Args, Clone, Default)]
+pub struct ServerArgs {
+    /// Ask the server that runs there instead of reading a directory.
+    #[arg(long, value_name = "URL")]
+    server: Option<String>,
+    /// An access token (the cookie `turnbuckle_access` of a sign-in).
+    #[arg(long, env = "TURNBUCKLE_TOKEN", value_name = "TOKEN", hide_env_values = true)]
+    token: Option<String>,
+    /// The shop's certificate authority, for HTTPS.
+    #[arg(long, value_name = "FILE")]
+    authority: Option<PathBuf>,
+}
+
+#[derive(Args)]
+pub struct ReportArgs {
+    #[command(flatten)]
+    data: DataDir,
+    #[command(flatten)]
+    server: ServerArgs,
+    /// First day (default: 30 days before the last).
+    #[arg(long, value_name = "DATE")]
+    from: Option<jiff::civil::Date>,
+    /// Last day, included (default: today).
+    #[arg(long, value_name = "DATE")]
+    to: Option<jiff::civil::Date>,
+    /// Only this department (short word).
+    #[arg(long)]
+    department: Option<String>,
+    /// Only this class of vehicles: rolling, towed_in, small, medium, large.
+    #[arg(long)]
+    class: Option<String>,
+    #[arg(long)]
+    json: bool,
+}
+
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Format {
     Ndjson,
@@ -140,18 +179,7 @@ enum Command {
     /// Solve a planning instance and print the schedule.
     Plan(PlanArgs),
     /// Print every measure with unit, clock and count.
-    Report {
-        #[command(flatten)]
-        data: DataDir,
-        /// First day (default: 30 days ago).
-        #[arg(long)]
-        from: Option<jiff::civil::Date>,
-        /// Last day (default: today).
-        #[arg(long)]
-        to: Option<jiff::civil::Date>,
-        #[arg(long)]
-        json: bool,
-    },
+    Report(ReportArgs),
     /// Dates and probabilities (comes later).
     Forecast {
         #[command(flatten)]
@@ -176,12 +204,16 @@ enum Command {
         #[command(flatten)]
         data: DataDir,
     },
-    /// Write the shop log (ndjson) or the clocked work (csv) to the screen.
+    /// Write the shop log (ndjson) or the clocked work (csv) to the screen, or with --out every table
+    /// that measures are computed from.
     Export {
         #[command(flatten)]
         data: DataDir,
         #[arg(long, value_enum)]
         format: Format,
+        /// A new folder for the tables (csv).
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
     },
     /// Make a data directory from an export (comes later; `restore` reads backups).
     Import {
@@ -253,11 +285,11 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Serve(args) => serve::run(args),
         Command::Demo(args) => demo::run(args),
         Command::Plan(args) => plan::run(&args),
-        Command::Report { data, from, to, json } => data::report(&data.or_default(), from, to, json),
+        Command::Report(args) => report::run(args),
         Command::Backup { data, file } => data::backup(&data.or_default(), &file),
         Command::Restore { data, file } => data::restore(&data.or_default(), &file),
         Command::Verify { data } => data::verify(&data.or_default()),
-        Command::Export { data, format } => data::export(&data.or_default(), format),
+        Command::Export { data, format, out } => data::export(&data.or_default(), format, out.as_deref()),
         Command::Doctor { data } => data::doctor(&data.or_default()),
         Command::Invite { data, role, name, department, address } => {
             data::invite(&data.or_default(), role, &name, department, &address)

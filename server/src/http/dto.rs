@@ -43,6 +43,8 @@ use super::{auth, error, health, import, live, measures, notices, people, photos
         photos::delete,
         photos::show,
         measures::measures,
+        measures::control,
+        measures::own,
         import::orders,
         tls::status,
         tls::trust,

@@ -288,6 +288,39 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/measures/control": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["control"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/measures/own": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The asker's own figures. */
+        get: operations["own"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/notices": {
         parameters: {
             query?: never;
@@ -841,6 +874,31 @@ export interface components {
             order: components["schemas"]["OrderId"];
             routing: components["schemas"]["RoutingId"];
         };
+        /** @description What was asked, and of which state: the log up to `seq`, with `now` for what still runs. */
+        Asked: {
+            class?: string | null;
+            department?: string | null;
+            from: components["schemas"]["i64"];
+            now: components["schemas"]["i64"];
+            /** Format: int64 */
+            seq: number;
+            to: components["schemas"]["i64"];
+        };
+        Band: {
+            /** Format: int32 */
+            count: number;
+            month: string;
+            /** Format: double */
+            p10: number;
+            /** Format: double */
+            p25: number;
+            /** Format: double */
+            p50: number;
+            /** Format: double */
+            p75: number;
+            /** Format: double */
+            p90: number;
+        };
         /** @description What keeps a card from being earlier. */
         Binding: {
             /** @enum {string} */
@@ -977,6 +1035,12 @@ export interface components {
             binding: components["schemas"]["Binding"];
             card: components["schemas"]["CardId"];
         };
+        Chart: {
+            class: string;
+            limits?: components["schemas"]["Limits"] | null;
+            /** @description In the order in which they came. */
+            points: components["schemas"]["Point"][];
+        };
         ClientBody: {
             client: components["schemas"]["ClientId"];
         };
@@ -1018,6 +1082,18 @@ export interface components {
             email?: string | null;
             /** @description Wants notices by e-mail. */
             mail?: boolean;
+        };
+        /** @description Is the shop steady? Times in UTC milliseconds, lengths in calendar days or hours. */
+        Control: components["schemas"]["Asked"] & {
+            /** @description Percentiles of keys to keys by month of delivery. */
+            bands: components["schemas"]["Band"][];
+            /** @description Individuals charts of keys to keys, one for each class of vehicles. */
+            charts: components["schemas"]["Chart"][];
+            /** @description The end of each local day. */
+            flow: components["schemas"]["FlowDay"][];
+            little?: components["schemas"]["Little"] | null;
+            /** @description Vehicle-hours waited by reason, a week at a time. */
+            waits: components["schemas"]["WaitWeek"][];
         };
         Department: {
             calendar?: components["schemas"]["CalendarId"] | null;
@@ -1145,6 +1221,26 @@ export interface components {
             p90?: number | null;
             /** Format: double */
             value?: number | null;
+        };
+        FlowDay: {
+            /** Format: int32 */
+            arrived: number;
+            at: components["schemas"]["i64"];
+            /** Format: int32 */
+            authorised: number;
+            /** Format: int32 */
+            away: number;
+            /**
+             * Format: int32
+             * @description Since the beginning of the stretch.
+             */
+            came: number;
+            /** Format: int32 */
+            left: number;
+            /** Format: int32 */
+            ready: number;
+            /** Format: int32 */
+            stopped: number;
         };
         /** @enum {string} */
         Found: "seized" | "damaged" | "one_time_fasteners" | "missing_part" | "wrong_part" | "corrosion" | "alignment_owed" | "calibration_owed" | "other";
@@ -1283,6 +1379,16 @@ export interface components {
         Life: "proposed" | "waiting" | "taken" | "working" | "paused" | "done" | "cancelled";
         /** @enum {string} */
         LiftingPoints: "sound" | "doubtful" | "damaged";
+        Limits: {
+            /** Format: double */
+            lower: number;
+            /** Format: double */
+            mean: number;
+            /** Format: double */
+            moving_range: number;
+            /** Format: double */
+            upper: number;
+        };
         /** @description "After that card, with so much time between". */
         Link: {
             card: components["schemas"]["CardId"];
@@ -1290,6 +1396,26 @@ export interface components {
             lag_minutes?: number;
             /** Format: int32 */
             lag_minutes_max?: number | null;
+        };
+        Little: {
+            /** Format: int32 */
+            at_begin: number;
+            /** Format: int32 */
+            at_end: number;
+            /** Format: double */
+            mean_days: number;
+            /**
+             * Format: double
+             * @description From counts over time.
+             */
+            number: number;
+            /**
+             * Format: double
+             * @description From the vehicles that left.
+             */
+            rate_per_day: number;
+            /** Format: double */
+            rate_times_time: number;
         };
         /**
          * @description Chosen phrases, so that they are translated.
@@ -1318,20 +1444,21 @@ export interface components {
             marks: components["schemas"]["Mark"][];
         };
         Measure: components["schemas"]["Figure"] & {
-            /** @description By class (rolling, towed_in), department or equipment. */
+            /**
+             * @description By class (rolling, towed_in, small, medium, large), department, equipment, reason or month; a
+             *     slash joins two ("body/parts", "lift-1/worked").
+             */
             by: {
                 [key: string]: components["schemas"]["Figure"];
             };
             /** @description calendar, working, none */
             clock: string;
             id: string;
-            /** @description days, hours, vehicles, hours_per_day, share */
+            /** @description days, hours, vehicles, hours_per_day, share, ratio, moves */
             unit: string;
         };
-        Measures: {
-            from: components["schemas"]["i64"];
+        Measures: components["schemas"]["Asked"] & {
             measures: components["schemas"]["Measure"][];
-            to: components["schemas"]["i64"];
         };
         /** @description What a card asks of the shop, the vehicle and the person. Shared by cards and routing steps. */
         Needs: {
@@ -1647,6 +1774,15 @@ export interface components {
             promise?: components["schemas"]["i64"] | null;
             waits?: components["schemas"]["Waits"] | null;
         };
+        Point: {
+            /** Format: double */
+            days: number;
+            number: string;
+            order: string;
+            /** @description beyond: outside the limits; one_side: the eighth or a later one in a row on one side of the mean. */
+            signals?: string[];
+            start: components["schemas"]["i64"];
+        };
         Pulled: {
             docs: components["schemas"]["DocRow"][];
             epoch: string;
@@ -1837,6 +1973,13 @@ export interface components {
          * @enum {string}
          */
         WaitReason: "stopped" | "away" | "approval" | "parts" | "customer" | "curing" | "no_equipment" | "nobody_qualified" | "nobody_free" | "taken_not_started" | "no_reason";
+        WaitWeek: {
+            /** @description Monday. */
+            from: components["schemas"]["i64"];
+            hours: {
+                [key: string]: number;
+            };
+        };
         Waits: {
             by_order?: components["schemas"]["OrderId"] | null;
             card?: components["schemas"]["CardId"] | null;
@@ -2382,14 +2525,90 @@ export interface operations {
     };
     measures: {
         parameters: {
-            query?: never;
-            header?: never;
-            path: {
-                /** @description UTC milliseconds, included. */
-                from: components["schemas"]["i64"];
-                /** @description UTC milliseconds, not included. */
-                to: components["schemas"]["i64"];
+            query: {
+                /** @description UTC milliseconds, included; or a day of the shop (2026-03-02), from its beginning. */
+                from: string;
+                /** @description UTC milliseconds, not included; or a day of the shop, included whole. */
+                to: string;
+                /** @description Only this department. */
+                department?: string;
+                /** @description Only this class of vehicles: rolling, towed_in, small, medium, large. */
+                class?: string;
             };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Measures"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    control: {
+        parameters: {
+            query: {
+                /** @description UTC milliseconds, included; or a day of the shop (2026-03-02), from its beginning. */
+                from: string;
+                /** @description UTC milliseconds, not included; or a day of the shop, included whole. */
+                to: string;
+                /** @description Only this department. */
+                department?: string;
+                /** @description Only this class of vehicles: rolling, towed_in, small, medium, large. */
+                class?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Control"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    own: {
+        parameters: {
+            query: {
+                /** @description UTC milliseconds, included; or a day of the shop (2026-03-02), from its beginning. */
+                from: string;
+                /** @description UTC milliseconds, not included; or a day of the shop, included whole. */
+                to: string;
+                /** @description Only this department. */
+                department?: string;
+                /** @description Only this class of vehicles: rolling, towed_in, small, medium, large. */
+                class?: string;
+            };
+            header?: never;
+            path?: never;
             cookie?: never;
         };
         requestBody?: never;

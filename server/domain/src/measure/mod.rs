@@ -10,6 +10,7 @@
 mod cases;
 pub mod control;
 mod crew;
+pub mod pay;
 mod place;
 mod quality;
 mod span;

@@ -100,7 +100,8 @@ fn classes(state: &State, order: &Order) -> [Class; 2] {
 /// Sold minutes of the order, else of its cards; none where nothing was sold.
 pub(super) fn sold_minutes(state: &State, order: &Order) -> Option<u32> {
     order.sold_minutes.or_else(|| {
-        let sold = state.cards_of(order.id).filter_map(|c| c.sold_minutes);
+        let cards = state.cards_of(order.id).filter(|c| c.life != Life::Cancelled);
+        let sold = cards.filter_map(|c| c.sold_minutes);
         Some(sold.fold(0, u32::saturating_add)).filter(|sold| *sold > 0)
     })
 }

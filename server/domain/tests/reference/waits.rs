@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use domain::ids::*;
+use domain::measure::pay::{own, sold_shares};
 use domain::measure::{Class, Measure, Question, answer, measures};
 use domain::stored::*;
 use domain::{MINUTE, Ms};
@@ -372,6 +373,42 @@ fn touch_and_flow_by_hand() {
     let small = Question { from, to: shop.now, now: shop.now, class: Some(Class::Small), department: None };
     assert!(answer(&shop.state, &shop.zone, &small).iter().all(|m| m.all.count == 0));
     assert_eq!(MINUTE * 60, HOUR);
+}
+
+/// What two sold together is shared by their hours, and adds up; nothing is anybody's before it is done.
+#[test]
+fn sold_hours_are_shared_by_clocked_hours() {
+    let mut shop = TestShop::new();
+    let from = shop.now;
+    shop.ok("rask", order_with("1", |open| open.sold_minutes = Some(600)));
+    let order = OrderId(shop.last_op().0);
+    let mut add = add_card(order, "body", "Sold by itself", &[]);
+    add.sold_minutes = Some(120);
+    shop.ok("rask", Act::AddCard(add));
+    let card = CardId(shop.last_op().0);
+    shop.ok("ines", start(card));
+    shop.later(30).ok("bruno", Act::Help { card });
+    shop.ok("bruno", start(card));
+    assert!(sold_shares(&shop.state, shop.now).is_empty());
+    shop.later(30).ok("ines", finish(card));
+    shop.ok("rask", order_with("2", |open| open.sold_minutes = Some(90)));
+    let whole = OrderId(shop.last_op().0);
+    let (a, b) = (shop.card(whole, "body", "A", &[]), shop.card(whole, "body", "B", &[]));
+    shop.do_it("ines", a, 20);
+    shop.do_it("bruno", b, 40);
+    shop.ok("rask", stage(whole, Stage::Ready));
+    shop.ok("rask", stage(whole, Stage::Delivered));
+    shop.later(1);
+    let shares = sold_shares(&shop.state, shop.now);
+    let of = |name: &str, order: OrderId| -> f64 {
+        let own = shares.iter().filter(|s| s.person == person(name) && s.order == order);
+        own.map(|s| s.minutes()).sum()
+    };
+    assert_eq!((of("ines", order), of("bruno", order)), (80.0, 40.0), "an hour and half an hour");
+    assert_eq!((of("ines", whole), of("bruno", whole)), (30.0, 60.0));
+    let mine = own(&shop.state, person("ines"), from, shop.now, shop.now);
+    let value = |id: &str| mine.iter().find(|m| m.id == id).and_then(|m| m.all.value).expect("a value");
+    assert_eq!((value("own_sold"), value("own_clocked")), (110.0 / 60.0, 80.0 / 60.0));
 }
 
 /// The page that says what each measure is names every measure, with its unit and clock, and no other.
