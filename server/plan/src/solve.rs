@@ -24,8 +24,13 @@ pub enum Budget {
 pub struct Adopt {
     /// Weighted tardiness must fall by this many thousandths of the repaired plan's …
     pub primary_permille: i64,
-    /// … or, being no worse, flow by this many.
+    /// … or, being no worse, flow by this many; …
     pub flow_permille: i64,
+    /// … and either by this for every task that would have begun before `near` in one of the two plans and moves: what
+    /// people have prepared for.
+    pub price: i64,
+    /// Minutes from now.
+    pub near: Minutes,
 }
 
 pub struct Options<'a> {
@@ -90,7 +95,10 @@ pub fn solve(p: &Problem, o: &Options<'_>) -> Result<Solution, PlanError> {
     let churn = |b: &Best| churn(&m, o.previous, b);
     let repaired = outcome.repaired.as_ref().map(|r| Score { churn: churn(r), ..r.score });
     if let (Some(adopt), Some(old)) = (o.adopt, outcome.repaired) {
-        let worth = |new: i64, old: i64, permille: i64| (old - new) * 1000 > old.abs() * permille.max(0);
+        let price = adopt.price.max(0) * moved_soon(&m, &old, &best, adopt.near);
+        let worth = |new: i64, old: i64, permille: i64| {
+            old - new > price && (old - new) * 1000 > old.abs() * permille.max(0)
+        };
         let better = worth(best.score.primary, old.score.primary, adopt.primary_permille)
             || (best.score.primary <= old.score.primary
                 && worth(best.score.flow, old.score.flow, adopt.flow_permille));
@@ -152,6 +160,17 @@ fn churn(m: &Model, previous: Option<&[Option<Minutes>]>, b: &Best) -> i64 {
     let moved =
         |t: usize| previous.get(t).copied().flatten().map_or(0, |s| (s - i64::from(b.start[t])).abs());
     (0..m.tasks).filter(|&t| !m.fixed[t]).map(moved).sum()
+}
+
+/// Tasks near enough to be prepared for that begin at another time; small shifts that follow from others do not count.
+fn moved_soon(m: &Model, a: &Best, b: &Best, near: Minutes) -> i64 {
+    const SHIFT: Minutes = 15;
+    let until = Minutes::from(m.now) + near;
+    let moved = |t: &usize| {
+        let (x, y) = (Minutes::from(a.start[*t]), Minutes::from(b.start[*t]));
+        x.min(y) < until && (x - y).abs() > SHIFT
+    };
+    (0..m.tasks).filter(|&t| !m.fixed[t]).filter(moved).count() as i64
 }
 
 fn task_order(m: &Model, start: &[crate::Time], order: &[u32]) -> Vec<usize> {

@@ -163,11 +163,19 @@ fn started_work_stays_and_an_unworthy_change_is_not_made() {
     p.tasks.push(Task { job: Some(0), demands: need(0), ..Task::new("a", 100) });
     p.tasks.push(Task { job: Some(1), demands: need(0), ..Task::new("b", 99) });
     let previous = [Some(0), Some(100)];
-    let adopt = Some(plan::Adopt { primary_permille: 20, flow_permille: 20 });
+    let worth = plan::Adopt { primary_permille: 20, flow_permille: 20, price: 0, near: 60 };
+    let adopt = Some(worth);
     let kept = solve(&p, &Options { previous: Some(&previous), adopt, ..searched() }).unwrap();
     assert!(kept.kept && kept.starts == [0, 100] && kept.score.churn == 0);
     let free = solve(&p, &Options { previous: Some(&previous), ..searched() }).unwrap();
     assert_eq!((free.starts, free.score.churn), (vec![99, 0], 199));
+    // Twice the weight makes the exchange worth 98: of the two cards one or both are near enough to be prepared for.
+    p.jobs[1].weight = 2;
+    for (price, kept) in [(0, false), (40, false), (60, true)] {
+        let adopt = Some(plan::Adopt { price, ..worth });
+        let s = solve(&p, &Options { previous: Some(&previous), adopt, ..searched() }).unwrap();
+        assert_eq!(s.kept, kept, "at {price}");
+    }
 }
 
 #[test]

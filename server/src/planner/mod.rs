@@ -55,11 +55,13 @@ impl Default for Published {
 /// Between two published plans.
 const PUBLISH_EVERY: Duration = Duration::from_secs(2);
 /// As time passes, without any change.
-const LOOK_EVERY: Duration = Duration::from_secs(30);
+pub const LOOK_EVERY_MS: Ms = 30_000;
 /// Tasks placed while looking for a better order, in the background.
-const SEARCH_TASKS: u64 = 400_000;
+pub const SEARCH_TASKS: u64 = 400_000;
 /// A new order is adopted only when it is worth unsettling people.
-const ADOPT: Adopt = Adopt { primary_permille: 10, flow_permille: 10 };
+const ADOPT: Adopt = Adopt { primary_permille: 10, flow_permille: 10, price: ADOPT_PRICE, near: 24 * 60 };
+/// In urgency × minutes: half an hour of a usual vehicle for each card of the next day that moves.
+const ADOPT_PRICE: i64 = 60;
 
 /// Starts of the plan before, by card, as minutes since 1970.
 type Before = BTreeMap<CardId, i64>;
@@ -148,7 +150,7 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
         }
         tokio::select! {
             more = changed.changed() => if more.is_err() { return },
-            () = tokio::time::sleep(LOOK_EVERY) => {}
+            () = tokio::time::sleep(Duration::from_millis(LOOK_EVERY_MS as u64)) => {}
             () = publish.closed() => return,
         }
         tokio::time::sleep(PUBLISH_EVERY.saturating_sub(last.elapsed())).await;
