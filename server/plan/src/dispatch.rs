@@ -7,6 +7,9 @@
 //! a task whose resource is held, or whose predecessor waits, waits for that; a plan counts only after the decoder has built it.
 //! Must not know: why the list is in this order.
 
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
 use crate::decode::Outcome;
 use crate::model::{Arc, Model};
 use crate::problem::{Problem, Until};
@@ -159,6 +162,16 @@ impl Shape {
         Self { cards, preds, wants, closes, free, steps }
     }
 
+    /// Another length and earliest start of a task, for one run of a forecast.
+    pub(crate) fn vary(&mut self, t: usize, dur: Time, est: Time) {
+        self.cards[t].dur = dur;
+        self.cards[t].est = est;
+    }
+
+    pub(crate) fn est(&self, t: usize) -> Time {
+        self.cards[t].est
+    }
+
     pub(crate) fn wants(&self, t: usize) -> &[Want] {
         let c = &self.cards[t];
         &self.wants[c.needs.0 as usize..c.opens as usize]
@@ -283,6 +296,8 @@ pub(crate) struct Dispatch<'a> {
     done: Vec<bool>,
     waiting: Vec<u32>,
     may_wait: bool,
+    /// A plan may not hold what goes away; when it happens, it happens.
+    strict: bool,
     /// Tasks dispatched so far, for budgets.
     pub work: u64,
 }
@@ -290,6 +305,8 @@ pub(crate) struct Dispatch<'a> {
 enum Placed {
     Yes,
     Waits,
+    /// Not placed: it could not begin before this.
+    From(Time),
     /// Later than it may, or a hold that does not fit.
     Never,
 }
@@ -316,6 +333,7 @@ impl<'a> Dispatch<'a> {
             done: m.fixed.clone(),
             waiting: Vec::new(),
             may_wait,
+            strict: true,
             work: 0,
         }
     }
@@ -350,14 +368,14 @@ impl<'a> Dispatch<'a> {
             order[from..].iter().for_each(|&t| self.done[t as usize] = false);
         }
         for &t in &order[from..] {
-            match self.place(t) {
+            match self.place(t, FAR) {
                 Placed::Yes => {
                     if !self.waiting.is_empty() && !self.retry() {
                         return Outcome::Worse;
                     }
                 }
                 Placed::Waits => self.waiting.push(t),
-                Placed::Never => return Outcome::Worse,
+                Placed::Never | Placed::From(_) => return Outcome::Worse,
             }
             if self.bound_cost() > bound {
                 return Outcome::Worse;
@@ -370,16 +388,69 @@ impl<'a> Dispatch<'a> {
         if self.waiting.is_empty() { Outcome::Done(self.score()) } else { Outcome::Blocked }
     }
 
+    /// Goes through the day as people do: whoever becomes free begins what can begin first, at the same moment what stands
+    /// further ahead in the list (`rank`, by task). `gates`: for each task, those that wait for its beginning. False if holds
+    /// lock each other up all the same.
+    pub(crate) fn live(&mut self, rank: &[u32], gates: &[Vec<u32>], waits: &mut [u32]) -> bool {
+        let m = self.m;
+        self.strict = false;
+        self.now.copy_from(&self.kept[0]);
+        self.list.clear();
+        self.waiting.clear();
+        self.done.copy_from_slice(&m.fixed);
+        let mut due = BinaryHeap::with_capacity(m.tasks);
+        let mut left = 0;
+        waits.fill(0);
+        for &o in gates.iter().flatten() {
+            waits[o as usize] += 1;
+        }
+        for t in (0..m.tasks).filter(|&t| !m.fixed[t]) {
+            waits[t] += m.preds.row(t).len() as u32;
+            left += 1;
+            if waits[t] == 0 {
+                due.push(Reverse((self.shape.cards[t].est, rank[t], t as u32)));
+            }
+        }
+        while let Some(Reverse((at, first, t))) = due.pop() {
+            match self.place(t, at) {
+                Placed::From(s) => due.push(Reverse((s, first, t))),
+                Placed::Waits => self.waiting.push(t),
+                Placed::Never => return false,
+                Placed::Yes => {
+                    left -= 1;
+                    for a in m.succs.row(t as usize) {
+                        let s = a.task as usize;
+                        waits[s] -= 1;
+                        if waits[s] == 0 {
+                            due.push(Reverse((self.end[t as usize] + a.lag, rank[s], a.task)));
+                        }
+                    }
+                    for &o in &gates[t as usize] {
+                        waits[o as usize] -= 1;
+                        if waits[o as usize] == 0 {
+                            due.push(Reverse((at, rank[o as usize], o)));
+                        }
+                    }
+                    let card = &self.shape.cards[t as usize];
+                    if card.closes.0 < card.closes.1 {
+                        due.extend(self.waiting.drain(..).map(|w| Reverse((at, rank[w as usize], w))));
+                    }
+                }
+            }
+        }
+        left == 0
+    }
+
     fn retry(&mut self) -> bool {
         let mut i = 0;
         while i < self.waiting.len() {
-            match self.place(self.waiting[i]) {
+            match self.place(self.waiting[i], FAR) {
                 Placed::Yes => {
                     self.waiting.remove(i);
                     i = 0;
                 }
                 Placed::Waits => i += 1,
-                Placed::Never => return false,
+                Placed::Never | Placed::From(_) => return false,
             }
         }
         true
@@ -390,7 +461,8 @@ impl<'a> Dispatch<'a> {
         if self.m.makespan { i64::from(self.now.last_least) } else { self.now.cost }
     }
 
-    fn place(&mut self, t: u32) -> Placed {
+    /// Places a task if it can begin by `latest`.
+    fn place(&mut self, t: u32, latest: Time) -> Placed {
         let (shape, i) = (self.shape, t as usize);
         let card = &shape.cards[i];
         let mut s = card.est;
@@ -415,11 +487,15 @@ impl<'a> Dispatch<'a> {
             }
         }
         let (s, e) = self.fit(card, wants, s);
-        if s >= FAR || s > card.limit {
+        if s >= FAR || s > card.limit.min(latest) {
             if handed {
                 self.hand_over(closes, Time::MIN, FAR);
             }
-            return if s >= FAR { Placed::Waits } else { Placed::Never };
+            return match s {
+                FAR.. => Placed::Waits,
+                _ if s > card.limit => Placed::Never,
+                _ => Placed::From(s),
+            };
         }
         if handed {
             self.hand_over(closes, Time::MIN, s);
@@ -436,7 +512,10 @@ impl<'a> Dispatch<'a> {
                 let steps = &mut self.now.steps[c.steps as usize];
                 steps.take(at, FAR, -c.qty);
                 // While it was held, the resource may have gone away.
-                if c.from != NONE && steps.conflict(self.start[c.from as usize], at, 0).is_some() {
+                if self.strict
+                    && c.from != NONE
+                    && steps.conflict(self.start[c.from as usize], at, 0).is_some()
+                {
                     return Placed::Never;
                 }
             } else if c.until == Until::End || !handed {

@@ -36,6 +36,7 @@ mod calendar;
 mod decode;
 mod dispatch;
 mod explain;
+mod forecast;
 mod graph;
 mod grid;
 mod jobshop;
@@ -51,6 +52,7 @@ mod search;
 mod solve;
 
 pub use explain::{Binding, JobChange, Link, Target, WhatIf, chain, what_if_first};
+pub use forecast::{Delay, Forecast, Spread, forecast};
 pub use problem::{
     Calendar, Demand, FARTHEST_MINUTES, Hold, Job, Kind, Minutes, Objective, PlanError, Problem, Resource,
     Step, Successor, Task, Until,
