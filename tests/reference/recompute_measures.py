@@ -400,7 +400,8 @@ class Measures:
             edges |= {due[c["card"]], done(c), int(c["ready_at_utc_ms"] or 0), int(c["taken_at_utc_ms"] or 0)}
             edges |= {t for a, b, _ in shop.spans[c["card"]] for t in (a, b)}
         end = min(visit.left if visit.left is not None else shop.now, shop.now, self.end)
-        moments = sorted({t for t in edges if self.start < t < end} | {self.start, end})
+        start = max(self.start, int(shop.orders[order]["created_at_utc_ms"]))
+        moments = sorted({t for t in edges if start < t < end} | {min(start, end), end})
         found = []
         for a, b in zip(moments, moments[1:]):
             stage = next((s for t, s in reversed(visit.stages) if t <= a), "expected")

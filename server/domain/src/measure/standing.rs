@@ -157,7 +157,8 @@ struct Sweep<'a> {
     loose: i32,
 }
 
-/// The vehicle of one order between `from` and `to`; nothing before its keys were in or after they left.
+/// The vehicle of one order between `from` and `to`; nothing before its keys were in or the order was
+/// written (why it stood before that nobody wrote down), nothing after they left.
 pub(super) fn stretches<'a>(
     state: &'a State,
     order: &'a Order,
@@ -165,6 +166,7 @@ pub(super) fn stretches<'a>(
     crew: &mut Crew<'a>,
     places: &mut Places<'a>,
 ) -> Vec<Stretch<'a>> {
+    let from = from.max(order.created_at);
     let mut sweep = Sweep::new(state, order);
     let mut changes = sweep.changes(state, order, now);
     changes.sort_by_key(|(at, _)| *at);

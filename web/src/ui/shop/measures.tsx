@@ -1,22 +1,36 @@
 // Where time goes, from the log: each measure with its unit, its clock, its count and its definition.
+import "./measures.css";
 import { useSignal, useSignalEffect } from "@preact/signals";
+import type { ComponentType } from "preact";
 import { Failure, request } from "../../api/client";
-import { departments, equipment, now as clock, t } from "../../state";
-import { departmentName, equipmentName, tongue, zone } from "../draw/names";
+import { departments, now as clock, t } from "../../state";
+import { departmentName, departmentRank, tongue, zone } from "../draw/names";
 import { date } from "../draw/say";
 import { addDays, isoDay, parseLocal } from "../draw/zone";
-import { has } from "../words";
-import { csv, digits, grouped, isMedian, measureRows, readMeasures, type Figure, type Measure } from "./figures";
+import { grouped, measureRows, readMeasures, type Measure, type Together } from "./figures";
+import { measureName, partName } from "./measure-names";
+import { MeasureTable } from "./measure-table";
 import { Print } from "./print";
+import { take } from "./take";
 
 const LENGTHS = [30, 90, 365] as const;
+const CLASSES = ["rolling", "towed_in", "small", "medium", "large"] as const;
+
+export interface Asked {
+  /** As in an address. */
+  query: string;
+  /** As in the name of a file. */
+  name: string;
+}
 
 export function Measures() {
   const tz = zone.value;
   const today = isoDay(clock.peek(), tz);
   const from = useSignal(isoDay(addDays(clock.peek(), -90, tz), tz));
   const upto = useSignal(today);
-  const state = useSignal<{ measures?: Measure[]; failed?: string; range?: string }>({});
+  const department = useSignal("");
+  const kind = useSignal("");
+  const state = useSignal<{ measures?: Measure[]; failed?: string; asked?: Asked }>({});
   const again = useSignal(0);
 
   const range = { from: parseLocal(from.value, tz), to: parseLocal(upto.value, tz) };
@@ -33,11 +47,12 @@ export function Measures() {
     const last = parseLocal(upto.value, zone.value);
     if (begin === undefined || last === undefined || begin > last) return;
     // The last day counts whole.
-    const asked = `${begin}-${last}`;
-    const end = addDays(last, 1, zone.value);
-    request<unknown>("GET", `/api/v1/measures?from=${begin}&to=${end}`).then(
+    const only = `${department.value && `&department=${department.value}`}${kind.value && `&class=${kind.value}`}`;
+    const query = `from=${begin}&to=${addDays(last, 1, zone.value)}${only}`;
+    const name = [from.value, upto.value, department.value, kind.value].filter(Boolean).join("_");
+    request<unknown>("GET", `/api/v1/measures?${query}`).then(
       (answer) => {
-        state.value = { measures: readMeasures(answer), range: asked };
+        state.value = { measures: readMeasures(answer), asked: { query, name } };
       },
       (error: unknown) => {
         state.value = { ...state.peek(), failed: error instanceof Failure && error.status === 0 ? t("shop-measures-unreached") : String((error as Error).message) };
@@ -49,7 +64,8 @@ export function Measures() {
     from.value = isoDay(addDays(clock.peek(), -days, tz), tz);
     upto.value = today;
   };
-  const { measures, failed } = state.value;
+  const { measures, failed, asked } = state.value;
+  const groups = measures ? grouped(measures) : [];
   return (
     <div class="measures">
       <form class="beside range no-print" onSubmit={(event) => event.preventDefault()}>
@@ -61,13 +77,33 @@ export function Measures() {
           <label for="measure-to">{t("shop-range-to")}</label>
           <input id="measure-to" type="date" value={upto.value} min={from.value} onChange={(e) => (upto.value = e.currentTarget.value)} aria-describedby={wrong ? "range-wrong" : undefined} />
         </div>
-        {LENGTHS.map((days) => (
-          <button key={days} class="button" type="button" onClick={() => choose(days)}>
-            {t("shop-range-last", { days })}
-          </button>
-        ))}
+        <div class="beside lengths">
+          {LENGTHS.map((days) => (
+            <button key={days} class="button" type="button" onClick={() => choose(days)}>
+              {t("shop-range-last", { days })}
+            </button>
+          ))}
+        </div>
+        <div class="field">
+          <label for="measure-department">{t("measure-department")}</label>
+          <select id="measure-department" value={department.value} onChange={(e) => (department.value = e.currentTarget.value)}>
+            <option value="">{t("measure-all-departments")}</option>
+            {[...departments.value.keys()].sort((a, b) => departmentRank(a) - departmentRank(b)).map((id) => (
+              <option key={id} value={id}>{departmentName(id)}</option>
+            ))}
+          </select>
+        </div>
+        <div class="field">
+          <label for="measure-class">{t("measure-class")}</label>
+          <select id="measure-class" value={kind.value} onChange={(e) => (kind.value = e.currentTarget.value)}>
+            <option value="">{t("measure-all-classes")}</option>
+            {CLASSES.map((one) => (
+              <option key={one} value={one}>{t(`shop-part-${one}`)}</option>
+            ))}
+          </select>
+        </div>
         {measures && measures.length > 0 && (
-          <button class="button" type="button" onClick={() => download(measures, `${from.value}_${upto.value}`)}>
+          <button class="button" type="button" onClick={() => takeMeasures(measures, asked?.name ?? "")}>
             {t("shop-csv")}
           </button>
         )}
@@ -77,7 +113,7 @@ export function Measures() {
       {failed && (
         <p class="notice-line bad" role="alert">
           {failed}{" "}
-          <button class="button small-button" onClick={() => ((state.value = { measures }), again.value++)}>
+          <button class="button small-button" onClick={() => ((state.value = { measures, asked }), again.value++)}>
             {t("try-again")}
           </button>
         </p>
@@ -88,9 +124,10 @@ export function Measures() {
           <p class="quiet">
             {t("shop-measures-span", { from: spoken(range.from), to: spoken(range.to) })}
           </p>
-          {grouped(measures).map(({ group, measures: own }) => (
-            <Group key={group} group={group} measures={own} />
+          {groups.map(({ group, tables }) => (
+            <Group key={group} group={group} tables={tables} />
           ))}
+          {asked && <Later asked={asked} />}
         </>
       )}
     </div>
@@ -99,13 +136,14 @@ export function Measures() {
 
 const spoken = (at: number | undefined): string => (at === undefined ? "?" : date(at, tongue.value, zone.value, clock.value));
 
-function Group({ group, measures }: { group: string; measures: Measure[] }) {
+function Group({ group, tables }: { group: string; tables: Together[] }) {
+  const leading = tables.map(([first]) => first);
   return (
     <section class="part" aria-labelledby={`group-${group}`}>
       <h2 id={`group-${group}`}>{t(`shop-measure-group-${group}`)}</h2>
       <div class="measure-grid">
-        {measures.map((measure) => (
-          <MeasureTable key={measure.id} measure={measure} most={mostOf(TOGETHER.includes(group) ? measures : [measure], measure.unit)} />
+        {tables.map((together) => (
+          <MeasureTable key={together[0].id} together={together} most={mostOf(TOGETHER.includes(group) ? leading : [together[0]], together[0].unit)} />
         ))}
       </div>
     </section>
@@ -115,95 +153,30 @@ function Group({ group, measures }: { group: string; measures: Measure[] }) {
 /** Groups whose measures are parts of one way, so that their lengths can be compared. */
 const TOGETHER = ["how-long", "hand-off"];
 
-/** Measures of one unit beside each other are drawn to one scale. */
+/** Measures of one unit beside each other are drawn to one scale; sums by their largest part. */
 function mostOf(measures: Measure[], unit: Measure["unit"]): number {
-  const same = measures.filter((one) => one.unit === unit).flatMap((one) => [one, ...one.by]);
-  return Math.max(0, ...same.map((one) => one.p90 ?? one.value ?? 0), unit === "share" ? 1 : 0);
+  const same = measures.filter((one) => one.unit === unit);
+  const parts = same.flatMap((one) => (isSum(one) ? one.by.filter((part) => !part.key.includes("/")) : [one, ...one.by]));
+  return Math.max(0, ...parts.map((one) => one.p90 ?? one.value ?? 0), unit === "share" ? 1 : 0);
 }
 
-function MeasureTable({ measure, most }: { measure: Measure; most: number }) {
-  const spread = isMedian(measure);
-  const definition = `measure-${measure.id}-is`;
-  const line = (figure: Figure, name: string, whole: boolean) => (
-    <tr key={name} class={whole ? "whole" : undefined}>
-      <th scope="row">{name}</th>
-      <td class="stroke">{most > 0 && <Stroke figure={figure} most={most} />}</td>
-      <td class="figure">{number(measure, figure.value)}</td>
-      {spread && <td class="figure">{number(measure, figure.p90)}</td>}
-      <td class="figure">{figure.count}</td>
-    </tr>
-  );
-  return (
-    <div class="measure">
-      <h3>{measureName(measure)}</h3>
-      <p class="quiet small definition">
-        {has(definition) ? t(definition) : ""} {t(`shop-clock-${measure.clock}`)}
-      </p>
-      <div class="measure-scroll" tabIndex={0} role="group" aria-label={measureName(measure)}>
-        <table>
-          <thead>
-            <tr>
-              <th scope="col">{t(`shop-unit-${measure.unit}`)}</th>
-              <td class="stroke" />
-              <th scope="col" class="figure">{t(spread ? "shop-median" : "shop-value")}</th>
-              {spread && <th scope="col" class="figure">{t("shop-p90")}</th>}
-              <th scope="col" class="figure">{t("shop-count")}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {line(measure, t("shop-whole"), true)}
-            {measure.by.length > 0 && measure.by.map((one) => line(one, partName(one.key), false))}
-          </tbody>
-        </table>
-      </div>
-    </div>
-  );
+const isSum = (measure: Measure): boolean => measure.p90 === undefined && (measure.unit === "hours" || measure.unit === "vehicles") && measure.by.length > 0;
+
+/** Charts come when the page that has them is open, not before. */
+function Later({ asked }: { asked: Asked }) {
+  const part = useSignal<{ Control?: ComponentType<{ asked: Asked }> }>({});
+  useSignalEffect(() => {
+    void import("./control").then((loaded) => (part.value = { Control: loaded.Control }), () => undefined);
+  });
+  const { Control } = part.value;
+  return Control ? <Control asked={asked} /> : null;
 }
 
-/** The grammar of the drawings: thick up to the median, thin up to the 90th percentile. */
-function Stroke({ figure, most }: { figure: Figure; most: number }) {
-  const width = (value: number) => Math.max(1, (value / most) * 100);
-  if (figure.value === undefined) return null;
-  return (
-    <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
-      {figure.p90 !== undefined && <path class="thin" d={`M0 5H${width(figure.p90)}`} />}
-      <path class="thick" d={`M0 5H${width(figure.value)}`} />
-    </svg>
-  );
-}
-
-function number(measure: Measure, value: number | undefined): string {
-  if (value === undefined) return "–";
-  const places = digits(measure.unit, value);
-  const lang = tongue.value === "es" ? "es-US" : "en-US";
-  return new Intl.NumberFormat(lang, {
-    minimumFractionDigits: places,
-    maximumFractionDigits: places,
-    ...(measure.unit === "share" ? { style: "percent" as const } : {}),
-  }).format(value);
-}
-
-const measureName = (measure: Measure): string => {
-  const key = `measure-${measure.id}`;
-  return has(key) ? t(key) : measure.id.replaceAll("_", " ");
-};
-
-/** A part is a department, a piece of equipment, a class of vehicles or a reason. */
-function partName(key: string): string {
-  if (departments.value.has(key)) return departmentName(key);
-  if (equipment.value.has(key)) return equipmentName(key);
-  for (const prefix of ["shop-part-", "shop-reason-"]) if (has(prefix + key)) return t(prefix + key);
-  return key.replaceAll(/[_-]/g, " ");
-}
-
-function download(measures: Measure[], name: string): void {
+function takeMeasures(measures: Measure[], name: string): void {
   const head = ["shop-csv-measure", "shop-csv-part", "shop-csv-unit", "shop-csv-clock", "shop-count", "shop-value", "shop-p90"].map((id) => t(id));
-  const text = csv(measureRows(measures, measureName, partName, head));
-  // A spreadsheet takes it for UTF-8 only with the mark in front.
-  const url = URL.createObjectURL(new Blob(["\ufeff", text], { type: "text/csv;charset=utf-8" }));
-  const link = document.createElement("a");
-  link.href = url;
-  link.download = `turnbuckle_${name}.csv`;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 10_000);
+  const part = (measure: Measure, key: string): string => {
+    const [first = "", second] = key.split("/");
+    return second === undefined ? partName(measure.id, first) : `${partName(measure.id, first)} / ${partName(measure.id, key)}`;
+  };
+  take(measureRows(measures, (measure) => measureName(measure.id), part, head), name);
 }

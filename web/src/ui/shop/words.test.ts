@@ -16,7 +16,7 @@ describe("words by code", () => {
     ["why-", "now started after curing people equipment equipment-order vehicle shift expected qualified"],
     ["draw-hold-", "approval parts customer sublet other"],
     ["shop-exception-", "started_early finished_early closed_over_undone opened_twice not_open two_at_once moved_open occupied done_by_another after_end during_hold high_voltage unqualified out_of_turn"],
-    ["shop-unit-", "days hours vehicles hours_per_day share"],
+    ["shop-unit-", "days hours vehicles hours_per_day share ratio moves"],
     ["shop-clock-", "calendar working none"],
     ["shop-reason-", "stopped away approval parts customer curing no_equipment nobody_qualified nobody_free taken_not_started no_reason"],
     ["setup-caution-", "lift unexpected_start pulling hot_work airbag high_voltage spraying refrigerant spring fuel"],
