@@ -11,3 +11,4 @@ mod sync;
 mod tablet;
 mod tls;
 mod turn;
+mod what_if;

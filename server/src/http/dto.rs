@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use domain::stored;
 use utoipa::OpenApi;
 
-use super::{auth, error, health, import, live, measures, notices, people, photos, sync, tablet, tls};
+use super::{auth, error, health, import, live, measures, notices, people, photos, sync, tablet, tls, what_if};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -45,6 +45,7 @@ use super::{auth, error, health, import, live, measures, notices, people, photos
         measures::measures,
         measures::control,
         measures::own,
+        what_if::what_if,
         import::orders,
         tls::status,
         tls::trust,

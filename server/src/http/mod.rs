@@ -19,6 +19,7 @@ pub mod sync;
 pub mod tablet;
 pub mod tls;
 pub mod web;
+pub mod what_if;
 
 use std::collections::BTreeMap;
 use std::future::{Ready, ready};
@@ -150,6 +151,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .configure(notices::configure)
             .configure(photos::configure)
             .configure(measures::configure)
+            .configure(what_if::configure)
             .configure(import::configure)
             .configure(tls::configure)
             .default_service(routes::to(|| async { Err::<HttpResponse, _>(ApiError::not_found("address")) })),

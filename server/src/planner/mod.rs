@@ -5,6 +5,7 @@
 
 mod problem;
 mod rows;
+pub mod what_if;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;

@@ -234,6 +234,38 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/forecast": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["outlook"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/forecast/promise": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["promise"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/import/orders": {
         parameters: {
             query?: never;
@@ -459,6 +491,23 @@ export interface paths {
         get: operations["status"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/what-if": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Nothing is changed by asking. Anybody may ask what happens if something goes first; the rest is for who plans. */
+        post: operations["what_if"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1025,6 +1074,13 @@ export interface components {
          * @description One task on one vehicle.
          */
         CardId: string;
+        CardOutlook: {
+            card: components["schemas"]["CardId"];
+            /** @description One of ten runs begins it by then, half by `p50`, nine of ten by `p90`. */
+            p10: components["schemas"]["i64"];
+            p50: components["schemas"]["i64"];
+            p90: components["schemas"]["i64"];
+        };
         /**
          * @description Usual cautions; the sentence for each stands in the client's language files and always ends with
          *     the vehicle maker's procedure and local rules.
@@ -1132,6 +1188,14 @@ export interface components {
         };
         /** @enum {string} */
         End: "front" | "rear";
+        Endangered: {
+            /** Format: double */
+            kept_after: number;
+            /** Format: double */
+            kept_before: number;
+            number: string;
+            order: components["schemas"]["OrderId"];
+        };
         Energy: {
             /**
              * Format: int32
@@ -1370,6 +1434,29 @@ export interface components {
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             token: string;
+        };
+        /** @description What the spread comes from: without cases it is a prior. */
+        LearntFrom: {
+            /**
+             * Format: int32
+             * @description Finished cards with clocked time.
+             */
+            cards: number;
+            /**
+             * Format: int32
+             * @description Deliveries of parts with a date.
+             */
+            deliveries: number;
+            /**
+             * Format: double
+             * @description Clocked ÷ planned: the median …
+             */
+            ratio: number;
+            /**
+             * Format: double
+             * @description … and what nine of ten cards stay below.
+             */
+            ratio90: number;
         };
         /**
          * @description The stored life of a card. *Ready* is not stored: it is `waiting` with a `ready_at` that has come,
@@ -1664,6 +1751,17 @@ export interface components {
          * @description A repair order: one visit of one vehicle.
          */
         OrderId: string;
+        /** @description Times are UTC milliseconds, rounded to five minutes; nights and weekends are in them. */
+        Outlook: {
+            /** Format: int64 */
+            at_seq: number;
+            at_time: components["schemas"]["i64"];
+            cards: components["schemas"]["CardOutlook"][];
+            learnt: components["schemas"]["LearntFrom"];
+            /** Format: int32 */
+            runs: number;
+            vehicles: components["schemas"]["VehicleOutlook"][];
+        };
         PasswordSignIn: {
             /** Format: uuid */
             browser?: string | null;
@@ -1782,6 +1880,18 @@ export interface components {
             /** @description beyond: outside the limits; one_side: the eighth or a later one in a row on one side of the mean. */
             signals?: string[];
             start: components["schemas"]["i64"];
+        };
+        /** @description When a new vehicle would be finished if it came now into the shop as it is. */
+        Promise: {
+            arriving: components["schemas"]["i64"];
+            /** @description Vehicles that half of the runs finish later than before because of it, and past their promise. */
+            endangered: components["schemas"]["Endangered"][];
+            /** @description Half of the runs … */
+            p50: components["schemas"]["i64"];
+            /** @description … eight … */
+            p80: components["schemas"]["i64"];
+            /** @description … and nine of ten. */
+            p90: components["schemas"]["i64"];
         };
         Pulled: {
             docs: components["schemas"]["DocRow"][];
@@ -1966,6 +2076,20 @@ export interface components {
             /** @description The page that leads a new device. */
             onboarding?: string | null;
         };
+        VehicleOutlook: {
+            /**
+             * Format: double
+             * @description Share of the runs that keep the promise, between 0 and 1.
+             */
+            kept?: number | null;
+            number: string;
+            order: components["schemas"]["OrderId"];
+            /** @description Half of the runs have finished it by then … */
+            p50: components["schemas"]["i64"];
+            /** @description … nine of ten by then. */
+            p90: components["schemas"]["i64"];
+            promise?: components["schemas"]["i64"] | null;
+        };
         /** @enum {string} */
         Verdict: "applied" | "noop" | "refused";
         /**
@@ -1987,6 +2111,105 @@ export interface components {
             due?: components["schemas"]["i64"] | null;
             reason: components["schemas"]["WaitReason"];
             since: components["schemas"]["i64"];
+        };
+        /** @description The plan as it would be beside the plan as it is, both made now from the log up to `seq`. */
+        WhatIf: {
+            after: components["schemas"]["WhatIfLateness"];
+            at: components["schemas"]["i64"];
+            before: components["schemas"]["WhatIfLateness"];
+            /** Format: int32 */
+            earlier: number;
+            /** Format: int32 */
+            later: number;
+            /** @description Vehicles whose time changes: who gets later first, then who gets earlier. */
+            rows: components["schemas"]["WhatIfRow"][];
+            /**
+             * Format: int32
+             * @description Vehicles whose time stays.
+             */
+            same: number;
+            /** Format: int64 */
+            seq: number;
+        };
+        /** @description One thing that would be otherwise. Where `from` is absent it begins now. */
+        WhatIfChange: {
+            /** @enum {string} */
+            change: "vehicle_first";
+            order: string;
+        } | {
+            card: string;
+            /** @enum {string} */
+            change: "card_first";
+        } | {
+            /** @enum {string} */
+            change: "out_of_service";
+            equipment: string;
+            from?: components["schemas"]["i64"] | null;
+            until: components["schemas"]["i64"];
+        } | {
+            /** @enum {string} */
+            change: "away";
+            from?: components["schemas"]["i64"] | null;
+            person: string;
+            until: components["schemas"]["i64"];
+        } | {
+            /** @enum {string} */
+            change: "back";
+            person: string;
+            until: components["schemas"]["i64"];
+        } | {
+            /** @enum {string} */
+            change: "extra_shift";
+            /** @description A day of the shop, 2026-03-07. */
+            day: string;
+            department: string;
+            /**
+             * Format: int32
+             * @description Minutes of that day by the clock on the wall.
+             */
+            from: number;
+            /** Format: int32 */
+            to: number;
+        } | {
+            /** @enum {string} */
+            change: "hold_until";
+            due: components["schemas"]["i64"];
+            hold: string;
+            order: string;
+        };
+        /** @description Of all vehicles in the shop. */
+        WhatIfLateness: {
+            /** Format: int32 */
+            late_vehicles: number;
+            /**
+             * Format: int64
+             * @description Calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
+             */
+            weighted_minutes: number;
+        };
+        WhatIfQuestion: {
+            /** @description All of them together, in this order; at most 20. */
+            changes: components["schemas"]["WhatIfChange"][];
+        };
+        WhatIfRow: {
+            finish_after: components["schemas"]["i64"];
+            /** @description UTC milliseconds, rounded to five minutes, as in the plan. */
+            finish_before: components["schemas"]["i64"];
+            /** Format: int64 */
+            late_after_minutes: number;
+            /**
+             * Format: int64
+             * @description Calendar minutes after the promise; 0 if it is kept or there is none.
+             */
+            late_before_minutes: number;
+            /**
+             * Format: int64
+             * @description Calendar minutes; below zero: earlier.
+             */
+            later_minutes: number;
+            number: string;
+            order: string;
+            promise?: components["schemas"]["i64"] | null;
         };
         /** @description A phrase as it was typed, and its Spanish wording where the library has one. */
         Words: {
@@ -2429,6 +2652,72 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["InviteLink"];
+                };
+            };
+        };
+    };
+    outlook: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Outlook"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    promise: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Asked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Promise"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
                 };
             };
         };
@@ -3084,6 +3373,61 @@ export interface operations {
                 };
             };
             401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    what_if: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["WhatIfQuestion"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WhatIf"];
+                };
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            422: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -1,0 +1,324 @@
+//! A shop small enough to be planned by hand: one technician a department, Mondays to Fridays from 7:00 to 11:30
+//! and from 12:00 to 16:00, and it is Monday, 9:00.
+
+use domain::decide::{self, Context};
+use domain::fold;
+use domain::ids::part_of;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+use super::*;
+use crate::starter;
+
+const HOUR: i64 = 60;
+
+struct Small {
+    state: State,
+    zone: TimeZone,
+    acts: u128,
+}
+
+impl Small {
+    fn new() -> Self {
+        let zone = TimeZone::get("America/Chicago").unwrap();
+        let mut shop = Self { state: State::default(), zone, acts: 0 };
+        let set_up = starter::library();
+        set_up.into_iter().chain([starter::shop("Two Rivers Body", "America/Chicago", "en")]).for_each(
+            |act| {
+                shop.does(&act);
+            },
+        );
+        shop
+    }
+
+    fn at(&self, day: &str, minute: u16) -> Ms {
+        calendar::instant(day.parse().unwrap(), minute, &self.zone).unwrap()
+    }
+
+    fn now(&self) -> Ms {
+        self.at("2026-06-01", 9 * 60)
+    }
+
+    fn does(&mut self, act: &Act) -> OpId {
+        self.acts += 1;
+        let op = OpId(Uuid::from_u128(self.acts));
+        let now = self.now();
+        let role = Role::Admin;
+        let context = Context { by: SYSTEM, role, op, at: now, uncertain: false, now, zone: &self.zone };
+        let events = decide::decide(&self.state, act, &[], &context).unwrap();
+        events.iter().for_each(|event| fold::fold(&mut self.state, event, &mut fold::Changed::new()));
+        op
+    }
+
+    fn act(&mut self, kind: &str, args: Value) -> Uuid {
+        self.does(&serde_json::from_value(json!({"kind": kind, "args": args})).unwrap()).0
+    }
+
+    fn person(&mut self, name: &str, department: &str) -> PersonId {
+        let id = Uuid::from_u128(1_000 + self.acts);
+        let person = json!({"id": id, "name": name, "department": department, "role": "technician"});
+        self.act("set_person", json!({"person": person}));
+        PersonId(id)
+    }
+
+    /// A vehicle promised for a moment, with one card.
+    fn vehicle(&mut self, number: &str, department: &str, minutes: i64, promise: Ms) -> (OrderId, CardId) {
+        let open = json!({"number": number, "vehicle": "grey wagon", "stage": "authorised"});
+        let order = self.act("open_order", open);
+        let card = json!({"order": order, "department": department, "title": {"text": "Work"}, "planned_minutes": minutes});
+        let card = self.act("add_card", card);
+        self.act("promise", json!({"order": order, "due": promise}));
+        (OrderId(order), CardId(card))
+    }
+
+    fn view(&self) -> View {
+        View { head: Default::default(), state: self.state.clone(), zone: self.zone.clone() }
+    }
+
+    fn shown(&self) -> Plan {
+        let (plan, _) = plan_now(&self.view(), self.now(), &Before::new(), Budget::Tasks(SEARCH_TASKS));
+        Plan { rev: 1, ..plan }
+    }
+
+    fn ask(&self, changes: &[Change]) -> Result<Answer, NoAnswer> {
+        what_if(&self.view(), self.now(), &self.shown(), changes)
+    }
+
+    fn rows(&self, changes: &[Change]) -> Vec<(OrderId, i64)> {
+        let answer = self.ask(changes).unwrap();
+        answer.rows.iter().map(|row| (row.order, row.later_minutes())).collect()
+    }
+}
+
+/// Two vehicles at one technician: the first takes two hours, the second three; the second is due later.
+fn two(shop: &mut Small) -> ((OrderId, CardId), (OrderId, CardId)) {
+    shop.person("Tomas Okafor", "body");
+    let noon = shop.at("2026-06-01", 12 * 60);
+    let first = shop.vehicle("2041", "body", 2 * HOUR, noon);
+    let second = shop.vehicle("2042", "body", 3 * HOUR, noon + 3 * 60 * MINUTE);
+    (first, second)
+}
+
+#[test]
+fn who_goes_first_is_done_sooner_and_the_other_later() {
+    let mut shop = Small::new();
+    let ((one, _), (other, card)) = two(&mut shop);
+    for change in [Change::VehicleFirst { order: other }, Change::CardFirst { card }] {
+        let answer = shop.ask(&[change]).unwrap();
+        // Three hours from nine with the noon break end at 12:30, then two more: 14:30 instead of 11:00.
+        let row = &answer.rows[0];
+        assert_eq!((row.order, row.finish_after), (one, shop.at("2026-06-01", 14 * 60 + 30)));
+        assert_eq!((row.finish_before, row.late_before_minutes), (shop.at("2026-06-01", 11 * 60), 0));
+        assert_eq!(row.late_after_minutes, 150, "promised for noon");
+        let row = &answer.rows[1];
+        assert_eq!((row.order, row.later_minutes()), (other, -2 * HOUR));
+        assert_eq!((answer.rows.len(), answer.same), (2, 0));
+        assert_eq!(answer.before, Lateness::default());
+        // Usual urgency is 2.
+        assert_eq!(answer.after, Lateness { late_vehicles: 1, weighted_minutes: 2 * 150 });
+    }
+}
+
+#[test]
+fn who_is_first_already_changes_nothing() {
+    let mut shop = Small::new();
+    let ((one, _), _) = two(&mut shop);
+    let answer = shop.ask(&[Change::VehicleFirst { order: one }]).unwrap();
+    assert_eq!((answer.rows.len(), answer.same), (0, 2));
+    assert_eq!(answer.before, answer.after);
+}
+
+#[test]
+fn nothing_is_written_and_the_answer_is_repeated() {
+    let mut shop = Small::new();
+    let (_, (other, card)) = two(&mut shop);
+    let (view, shown) = (shop.view(), shop.shown());
+    let change = [Change::VehicleFirst { order: other }];
+    let answer = what_if(&view, shop.now(), &shown, &change).unwrap();
+    assert_eq!(what_if(&view, shop.now(), &shown, &change).unwrap(), answer);
+    assert_eq!(view.state.cards[&card].put_first, None);
+}
+
+#[test]
+fn a_person_away_and_back() {
+    let mut shop = Small::new();
+    let ((one, _), (other, _)) = two(&mut shop);
+    let (person, tomorrow) = (*shop.state.people.keys().next().unwrap(), shop.at("2026-06-02", 7 * 60));
+    let away = Change::Away { person, from: None, until: tomorrow };
+    // From Monday 11:00 to Tuesday 9:00; from 14:30 to Tuesday 12:30.
+    assert_eq!(shop.rows(std::slice::from_ref(&away)), [(other, 22 * HOUR), (one, 22 * HOUR)]);
+    // Away only in the afternoon: the first is not touched, three hours of the second are left.
+    let half = Change::Away { person, from: Some(shop.at("2026-06-01", 11 * 60)), until: tomorrow };
+    assert_eq!(shop.rows(std::slice::from_ref(&half)), [(other, 19 * HOUR + 30)]);
+    // Back undoes what stands in the calendar, and what was said before it.
+    assert_eq!(shop.rows(&[away.clone(), Change::Back { person, until: tomorrow }]), []);
+    let mut planned = (*shop.state.people[&person]).clone();
+    planned.away = vec![Absence { from: shop.now() - MINUTE, to: tomorrow, reason: None }];
+    shop.does(&Act::SetPerson { person: planned });
+    assert_eq!(shop.rows(&[away]), [], "is away already");
+    assert_eq!(
+        shop.rows(&[Change::Back { person, until: tomorrow }]),
+        [(one, -22 * HOUR), (other, -22 * HOUR)]
+    );
+}
+
+#[test]
+fn a_lift_out_of_service_is_waited_for() {
+    let mut shop = Small::new();
+    shop.person("Ines Duarte", "mechanical");
+    let due = shop.at("2026-06-05", 12 * 60);
+    let (order, card) = shop.vehicle("2041", "mechanical", HOUR, due);
+    shop.act("edit_card", json!({"card": card, "change": {"needs": {"equipment": "alignment"}}}));
+    let until = shop.at("2026-06-02", 8 * 60);
+    let out = |id: &str| Change::OutOfService { equipment: id.into(), from: None, until };
+    assert_eq!(shop.rows(&[out("alignment-rack")]), [(order, 23 * HOUR)]);
+    assert_eq!(shop.rows(&[out("lift-1")]), [], "of another kind");
+    // One of two is out, however often that is said; the other is there.
+    shop.act("edit_card", json!({"card": card, "change": {"needs": {"equipment": "lift"}}}));
+    assert_eq!(shop.rows(&[out("lift-1"), out("lift-1")]), []);
+    assert_eq!(shop.rows(&[out("lift-1"), out("lift-2")]), [(order, 23 * HOUR)]);
+}
+
+#[test]
+fn a_saturday_brings_monday_forward() {
+    let mut shop = Small::new();
+    shop.person("Tomas Okafor", "body");
+    // 6.5 hours of today, four days of 8.5: five hours are left for Monday, until 12:30.
+    let minutes = 13 * HOUR / 2 + 4 * 17 * HOUR / 2 + 5 * HOUR;
+    let (order, _) = shop.vehicle("2041", "body", minutes, shop.at("2026-06-08", 8 * 60));
+    let shift =
+        |day: &str, from, to| Change::ExtraShift { department: "body".into(), day: day.into(), from, to };
+    let answer = shop.ask(&[shift("2026-06-06", 7 * 60, 13 * 60)]).unwrap();
+    assert_eq!(answer.rows[0].finish_before, shop.at("2026-06-08", 12 * 60 + 30));
+    assert_eq!(answer.rows[0].finish_after, shop.at("2026-06-06", 12 * 60));
+    assert_eq!((answer.before.late_vehicles, answer.after.late_vehicles), (1, 0));
+    // An hour more on Tuesday comes to the usual day, not instead of it, and is nobody else's.
+    // The hour before 12:30 is half an hour of work and the noon break.
+    assert_eq!(shop.rows(&[shift("2026-06-02", 16 * 60, 17 * 60)]), [(order, -HOUR * 3 / 2)]);
+    assert_eq!(shop.rows(&[shift("2026-06-02", 8 * 60, 15 * 60)]), [(order, -HOUR)], "one break less");
+    let other = Change::ExtraShift {
+        department: "refinish".into(),
+        day: "2026-06-02".into(),
+        from: 16 * 60,
+        to: 17 * 60,
+    };
+    assert_eq!(shop.rows(&[other]), []);
+}
+
+#[test]
+fn who_has_a_calendar_of_their_own_works_the_extra_shift_too() {
+    let mut shop = Small::new();
+    let person = shop.person("Tomas Okafor", "body");
+    let mut own = (*shop.state.calendars[&CalendarId::from(starter::CALENDAR)]).clone();
+    own.id = "mondays-off".into();
+    shop.does(&Act::SetCalendar { calendar: own });
+    let mut changed = (*shop.state.people[&person]).clone();
+    changed.calendar = Some("mondays-off".into());
+    shop.does(&Act::SetPerson { person: changed });
+    let (order, _) = shop.vehicle("2041", "body", 7 * HOUR, shop.at("2026-06-08", 8 * 60));
+    let shift = Change::ExtraShift {
+        department: "body".into(),
+        day: "2026-06-01".into(),
+        from: 16 * 60,
+        to: 17 * 60,
+    };
+    // The last half hour today at 16:30 and not tomorrow at 7:30.
+    assert_eq!(shop.rows(&[shift]), [(order, -15 * HOUR)]);
+}
+
+#[test]
+fn parts_that_come_later() {
+    let mut shop = Small::new();
+    let ((order, _), (other, _)) = two(&mut shop);
+    let due = shop.at("2026-06-01", 10 * 60);
+    let op = shop.act("hold", json!({"order": order, "what": "parts", "due": due}));
+    let hold = shop.state.orders[&order].holds[0].id;
+    let later = Change::HoldUntil { order, hold, due: shop.at("2026-06-02", 7 * 60) };
+    let rows = shop.rows(&[later]);
+    assert!(rows[0].0 == order && rows[0].1 > 16 * HOUR, "{rows:?} {op}");
+    assert!(rows[1..].iter().all(|(id, by)| *id == other && *by < 0), "{rows:?}");
+    let (hold, due) = (HoldId(part_of(OpId(op), "other")), shop.at("2026-06-02", 7 * 60));
+    let unknown = shop.ask(&[Change::HoldUntil { order, hold, due }]);
+    assert_eq!(unknown, Err(NoAnswer::Unknown("hold")));
+}
+
+#[test]
+fn what_cannot_be_asked_is_said() {
+    let mut shop = Small::new();
+    let ((order, card), _) = two(&mut shop);
+    let now = shop.now();
+    let person = *shop.state.people.keys().next().unwrap();
+    let nobody = Uuid::from_u128(77);
+    let out = |from, until| Change::OutOfService { equipment: "lift-1".into(), from, until };
+    let shift =
+        |day: &str, from, to| Change::ExtraShift { department: "body".into(), day: day.into(), from, to };
+    let cases = [
+        (Change::VehicleFirst { order: OrderId(nobody) }, NoAnswer::Unknown("vehicle")),
+        (Change::CardFirst { card: CardId(nobody) }, NoAnswer::Unknown("card")),
+        (
+            Change::OutOfService { equipment: "crane".into(), from: None, until: now + MINUTE },
+            NoAnswer::Unknown("equipment"),
+        ),
+        (
+            Change::Away { person: PersonId(nobody), from: None, until: now + MINUTE },
+            NoAnswer::Unknown("person"),
+        ),
+        (out(None, now), NoAnswer::Past),
+        (out(Some(now + 2 * MINUTE), now + MINUTE), NoAnswer::Backwards),
+        (Change::Back { person, until: now - MINUTE }, NoAnswer::Past),
+        (shift("tomorrow", 0, 60), NoAnswer::Day("tomorrow".into())),
+        (shift("2026-06-02", 60, 60), NoAnswer::Shift),
+        (shift("2026-06-02", 60, 24 * 60 + 1), NoAnswer::Shift),
+        (shift("2026-06-01", 7 * 60, 9 * 60), NoAnswer::Past),
+        (
+            Change::ExtraShift { department: "nowhere".into(), day: "2026-06-02".into(), from: 0, to: 60 },
+            NoAnswer::Unknown("department"),
+        ),
+    ];
+    for (change, why) in cases {
+        assert_eq!(shop.ask(std::slice::from_ref(&change)), Err(why), "{change:?}");
+    }
+    assert_eq!(shop.ask(&[]), Err(NoAnswer::Changes));
+    assert_eq!(shop.ask(&vec![Change::CardFirst { card }; CHANGES_MAX + 1]), Err(NoAnswer::Changes));
+    let none = what_if(&shop.view(), now, &Plan::default(), &[Change::CardFirst { card }]);
+    assert_eq!(none, Err(NoAnswer::NoPlan));
+    shop.act("cancel_card", json!({"card": card}));
+    assert_eq!(shop.ask(&[Change::CardFirst { card }]), Err(NoAnswer::Over));
+    assert_eq!(shop.ask(&[Change::VehicleFirst { order }]), Err(NoAnswer::Over));
+}
+
+/// In a busy shop the rows account for the totals, and what is occupied now does not make a plan impossible.
+#[test]
+fn rows_account_for_the_totals() {
+    let zone = TimeZone::get("America/Chicago").unwrap();
+    let now = calendar::instant("2025-03-19".parse().unwrap(), 10 * 60 + 40, &zone).unwrap();
+    let demo = crate::demo::build(1, 14, now, &zone);
+    let mut shop = Small { state: State::default(), zone: zone.clone(), acts: 0 };
+    for op in demo.ops.iter().filter(|op| !op.refused) {
+        let role = if op.by == SYSTEM { Role::Admin } else { shop.state.people[&op.by].role };
+        let context =
+            Context { by: op.by, role, op: op.op, at: op.at, uncertain: false, now: op.at, zone: &zone };
+        let events = decide::decide(&shop.state, &op.act, &[], &context).unwrap();
+        events.iter().for_each(|event| fold::fold(&mut shop.state, event, &mut fold::Changed::new()));
+    }
+    let view = shop.view();
+    let (shown, _) = plan_now(&view, now, &Before::new(), Budget::First);
+    let shown = Plan { rev: 1, ..shown };
+    for equipment in ["booth", "lift-2", "frame-bench"].map(EquipmentId::from) {
+        let out = Change::OutOfService {
+            equipment: equipment.clone(),
+            from: None,
+            until: now + 3 * 24 * 60 * MINUTE,
+        };
+        let answer = what_if(&view, now, &shown, &[out]).unwrap();
+        let worse: i64 = answer
+            .rows
+            .iter()
+            .map(|row| {
+                let weight = i64::from(view.state.orders[&row.order].weight);
+                weight * (row.late_after_minutes - row.late_before_minutes)
+            })
+            .sum();
+        assert_eq!(answer.after.weighted_minutes - answer.before.weighted_minutes, worse, "{equipment}");
+    }
+}
