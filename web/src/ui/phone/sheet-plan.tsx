@@ -4,6 +4,7 @@ import type { Blocks, Card, Exception, HoldKind, Order, Span, Stage } from "../.
 import { isOver, worksIn } from "../../core/effects";
 import { cards, departments, now, people, shop, t, words } from "../../state";
 import { addDays, isoMinute, parseLocal, startOfDay } from "../draw/zone";
+import { Consequences } from "../shop/what-if-answer";
 import { AnyOf, OneOf } from "./choices";
 import { perform } from "./do";
 import { useDraft } from "./draft";
@@ -149,6 +150,7 @@ export function PutFirst({ card }: { card: Card }) {
   return (
     <div class="stack">
       <p>{words(card.title)}</p>
+      <Consequences change={{ change: "card_first", card: card.id }} />
       <Line label={t("put-first-why")} value={reason.value} onInput={(to) => (reason.value = to)} />
       <OneOf<Until>
         legend={t("put-first-until")}

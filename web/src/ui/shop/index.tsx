@@ -5,22 +5,25 @@ import { useComputed } from "@preact/signals";
 import { useLayoutEffect } from "preact/hooks";
 import { t } from "../../state";
 import { loadWords } from "../words";
-import type { ScreenProps } from "../lazy";
+import { lazy, type ScreenProps } from "../lazy";
 import { Measures } from "./measures";
 import { Now } from "./now";
 import { Print } from "./print";
 
 // Both belong to this part of the app; the words of the drawing are in an area of their own.
-await loadWords("draw");
+await Promise.all([loadWords("draw"), loadWords("what-if")]);
 
 const PARTS = [
   ["", "shop-tab-now"],
   ["measures", "shop-tab-measures"],
+  ["what-if", "what-if-tab"],
 ] as const;
+
+const WhatIf = lazy(async () => (await import("./what-if-panel")).WhatIf);
 
 export default function Shop({ params }: ScreenProps) {
   const at = params["rest"] ?? "";
-  const title = useComputed(() => t(at === "measures" ? "shop-measures-title" : "shop-title"));
+  const title = useComputed(() => t(at === "measures" ? "shop-measures-title" : at === "what-if" ? "what-if-title" : "shop-title"));
   useLayoutEffect(() => {
     document.title = `${title.value} · Turnbuckle`;
   }, [title.value]);
@@ -39,7 +42,7 @@ export default function Shop({ params }: ScreenProps) {
           {at === "" && <Print />}
         </nav>
       </header>
-      {at === "measures" ? <Measures /> : <Now />}
+      {at === "measures" ? <Measures /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
     </section>
   );
 }

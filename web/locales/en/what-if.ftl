@@ -1,0 +1,96 @@
+what-if-tab = What if
+what-if-title = What if
+what-if-intro = Looking changes nothing. The plan as it is and the plan as it would be are both made now, from the order that everybody sees.
+what-if-what = What would be otherwise?
+what-if-vehicle_first = A vehicle goes first
+what-if-out_of_service = Equipment is out of service
+what-if-away = Somebody is away
+what-if-back = Somebody is there after all
+what-if-extra_shift = A department works longer
+what-if-hold_until = What is waited for comes then
+what-if-vehicle = Vehicle
+what-if-equipment = Equipment
+what-if-person = Who
+what-if-hold = What is waited for
+what-if-until = Until
+what-if-due = Comes
+what-if-day = Day
+what-if-from = From
+what-if-to = To
+what-if-look = Who gets later?
+what-if-busy = Both plans are being made.
+what-if-needs-vehicle = Choose a vehicle.
+what-if-needs-equipment = Choose the equipment.
+what-if-needs-person = Choose who.
+what-if-needs-department = Choose a department.
+what-if-needs-hold = Choose what is waited for.
+what-if-needs-moment = Say when.
+what-if-past = That moment has passed; choose a later one.
+what-if-backwards = It must end after it begins.
+what-if-unreached = Who gets later is not known: the server is not reached.
+what-if-said-vehicle_first = { $number } goes first
+what-if-said-out_of_service = { $equipment } is out of service until { $until }
+what-if-said-away = { $person } is away until { $until }
+what-if-said-back = { $person } is there until { $until }
+what-if-said-extra_shift = { $department } works on { $day } from { $from } to { $to }
+what-if-said-hold_until = { $number } gets what it waits for { $due }
+what-if-as-of = As of { $at }.
+what-if-then = Who pays for it
+what-if-nobody = No vehicle gets later or earlier.
+what-if-later = { $count ->
+    [0] No vehicle gets later.
+    [one] One vehicle gets later.
+   *[other] { $count } vehicles get later.
+  }
+what-if-earlier = { $count ->
+    [0] None gets earlier.
+    [one] One gets earlier.
+   *[other] { $count } get earlier.
+  }
+what-if-same = { $count ->
+    [0] {""}
+    [one] One stays as it is.
+   *[other] { $count } stay as they are.
+  }
+what-if-change = Change
+what-if-before = Ready as planned now
+what-if-after = Ready then
+what-if-promise = Promise
+what-if-later-by = { $length } later
+what-if-earlier-by = { $length } earlier
+what-if-ready = Ready about { $at }.
+what-if-promise-none = Nothing promised.
+what-if-promise-kept = Promise kept.
+what-if-promise-late = { $length } late, late already now.
+what-if-promise-late_now = { $length } late, in time as planned now.
+what-if-promise-late_no_more = No longer late.
+what-if-more = { $count ->
+    [one] And one more.
+   *[other] And { $count } more.
+  }
+what-if-weighed = Late vehicles: { $late } now, { $then } then. Lateness of all: { $before } now, { $after } then.
+what-if-weighed-same = Late vehicles: { $late } now, { $then } then. Lateness of all stays { $before }.
+what-if-weighed-is = Calendar time past the promises, each times the vehicle’s urgency.
+what-if-accept-first = { $count ->
+    [one] Its one open card is put first until { $until }.
+   *[other] Its { $count } open cards are put first until { $until }.
+  }
+what-if-did-first = Put first. The order follows in a moment.
+what-if-accept-out = Take it out of service
+what-if-did-out = Out of service. The order follows in a moment.
+what-if-accept-there = Enter it there
+what-if-accept-manager = A manager enters it in the shop’s calendars.
+
+## The booth's loads
+booth-title = In the booth today
+booth-none = Nothing is planned for the booth today.
+booth-when = When
+booth-what = What
+booth-with = Could bake with it
+booth-alone = Nothing loose is ready then.
+booth-loose = loose part
+booth-time = { $from } to { $to }
+booth-limit = High voltage on board: { $number } may be baked to { $celsius } °C for { $minutes } min at most, as entered. The vehicle maker’s procedure rules.
+booth-limit-missing = High voltage on board, and no bake limit is entered for { $number }: do not bake it before the vehicle maker’s procedure was looked up.
+booth-limit-half = High voltage on board, and the bake limit entered for { $number } is not whole: look up temperature and time in the vehicle maker’s procedure before it is baked.
+booth-note = Whether parts and vehicles may bake together is decided by the data sheets of the paint and the vehicle maker’s procedures; the lowest limit among them holds for all.

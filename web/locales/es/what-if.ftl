@@ -1,0 +1,96 @@
+what-if-tab = Y si…
+what-if-title = Y si…
+what-if-intro = Mirar no cambia nada. El plan como está y el plan como sería se hacen ahora mismo, desde el orden que todos ven.
+what-if-what = ¿Qué sería distinto?
+what-if-vehicle_first = Un vehículo va primero
+what-if-out_of_service = Un equipo está fuera de servicio
+what-if-away = Alguien falta
+what-if-back = Alguien sí está
+what-if-extra_shift = Un departamento trabaja más
+what-if-hold_until = Lo que se espera llega entonces
+what-if-vehicle = Vehículo
+what-if-equipment = Equipo
+what-if-person = Quién
+what-if-hold = Qué se espera
+what-if-until = Hasta
+what-if-due = Llega
+what-if-day = Día
+what-if-from = De
+what-if-to = A
+what-if-look = ¿Quién se atrasa?
+what-if-busy = Se están haciendo los dos planes.
+what-if-needs-vehicle = Elige un vehículo.
+what-if-needs-equipment = Elige el equipo.
+what-if-needs-person = Elige a quién.
+what-if-needs-department = Elige un departamento.
+what-if-needs-hold = Elige qué se espera.
+what-if-needs-moment = Di cuándo.
+what-if-past = Ese momento ya pasó; elige uno posterior.
+what-if-backwards = Tiene que terminar después de empezar.
+what-if-unreached = No se sabe quién se atrasa: no se alcanza el servidor.
+what-if-said-vehicle_first = { $number } va primero
+what-if-said-out_of_service = { $equipment }: fuera de servicio hasta { $until }
+what-if-said-away = { $person } falta hasta { $until }
+what-if-said-back = { $person } está hasta { $until }
+what-if-said-extra_shift = { $department } trabaja el { $day } de { $from } a { $to }
+what-if-said-hold_until = { $number }: lo que espera llega { $due }
+what-if-as-of = A las { $at }.
+what-if-then = Quién lo paga
+what-if-nobody = Ningún vehículo se atrasa ni se adelanta.
+what-if-later = { $count ->
+    [0] Ningún vehículo se atrasa.
+    [one] Un vehículo se atrasa.
+   *[other] { $count } vehículos se atrasan.
+  }
+what-if-earlier = { $count ->
+    [0] Ninguno se adelanta.
+    [one] Uno se adelanta.
+   *[other] { $count } se adelantan.
+  }
+what-if-same = { $count ->
+    [0] {""}
+    [one] Uno queda como está.
+   *[other] { $count } quedan como están.
+  }
+what-if-change = Cambio
+what-if-before = Listo según el plan de ahora
+what-if-after = Listo entonces
+what-if-promise = Promesa
+what-if-later-by = { $length } más tarde
+what-if-earlier-by = { $length } antes
+what-if-ready = Listo como a las { $at }.
+what-if-promise-none = Nada prometido.
+what-if-promise-kept = Promesa cumplida.
+what-if-promise-late = { $length } tarde, ya ahora va tarde.
+what-if-promise-late_now = { $length } tarde; según el plan de ahora, a tiempo.
+what-if-promise-late_no_more = Ya no va tarde.
+what-if-more = { $count ->
+    [one] Y uno más.
+   *[other] Y { $count } más.
+  }
+what-if-weighed = Vehículos tarde: { $late } ahora, { $then } entonces. Atraso de todos: { $before } ahora, { $after } entonces.
+what-if-weighed-same = Vehículos tarde: { $late } ahora, { $then } entonces. El atraso de todos sigue en { $before }.
+what-if-weighed-is = Tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo.
+what-if-accept-first = { $count ->
+    [one] Su única tarjeta abierta va primero hasta { $until }.
+   *[other] Sus { $count } tarjetas abiertas van primero hasta { $until }.
+  }
+what-if-did-first = Puesto primero. El orden sigue en un momento.
+what-if-accept-out = Ponerlo fuera de servicio
+what-if-did-out = Fuera de servicio. El orden sigue en un momento.
+what-if-accept-there = Anotarlo ahí
+what-if-accept-manager = Un gerente lo anota en los calendarios del taller.
+
+## The booth's loads
+booth-title = En la cabina hoy
+booth-none = No hay nada planeado para la cabina hoy.
+booth-when = Cuándo
+booth-what = Qué
+booth-with = Se podría hornear junto
+booth-alone = Ninguna parte suelta está lista entonces.
+booth-loose = parte suelta
+booth-time = { $from } a { $to }
+booth-limit = Alto voltaje a bordo: { $number } se puede hornear a { $celsius } °C por { $minutes } min como máximo, según lo anotado. Manda el procedimiento del fabricante del vehículo.
+booth-limit-missing = Alto voltaje a bordo y sin límite de horneado anotado para { $number }: no lo hornees antes de consultar el procedimiento del fabricante del vehículo.
+booth-limit-half = Alto voltaje a bordo y el límite de horneado anotado para { $number } está incompleto: consulta temperatura y tiempo en el procedimiento del fabricante del vehículo antes de hornear.
+booth-note = Si partes y vehículos se pueden hornear juntos lo deciden las hojas técnicas de la pintura y los procedimientos de los fabricantes; el límite más bajo vale para todos.

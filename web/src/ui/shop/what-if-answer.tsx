@@ -1,0 +1,148 @@
+// The answer to a question about the plan, for the desk as a table and for a phone as a few sentences.
+import { useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import { Failure, request } from "../../api/client";
+import { now, orders, t } from "../../state";
+import { length } from "../draw/say";
+import { about } from "../phone/say";
+import { loadWords } from "../words";
+import { promised, type Change, type WhatIf, type WhatIfRow } from "./what-if";
+
+export async function ask(change: Change): Promise<WhatIf> {
+  return request<WhatIf>("POST", "/api/v1/what-if", { changes: [change] });
+}
+
+export const why = (error: unknown): string =>
+  error instanceof Failure && error.status === 0 ? t("what-if-unreached") : error instanceof Error ? error.message : String(error);
+
+const by = (row: WhatIfRow): string =>
+  t(row.later_minutes > 0 ? "what-if-later-by" : "what-if-earlier-by", { length: length(Math.abs(row.later_minutes) * 60_000) });
+
+function PromiseLine({ row }: { row: WhatIfRow }) {
+  const is = promised(row);
+  const args = { length: length(row.late_after_minutes * 60_000) };
+  if (is === "none") return <>{t("what-if-promise-none")}</>;
+  return <span class={is === "late" || is === "late_now" ? "late" : undefined}>{t(`what-if-promise-${is}`, args)}</span>;
+}
+
+/** Everything in one sentence. */
+export function summary(answer: WhatIf): string {
+  const { later, earlier, same } = answer;
+  if (!later && !earlier) return t("what-if-nobody");
+  return [t("what-if-later", { count: later }), t("what-if-earlier", { count: earlier }), t("what-if-same", { count: same })].join(" ");
+}
+
+/** Of all promises together: the number that the plan is made to keep low. */
+function weighed({ before, after }: WhatIf): string {
+  const args = {
+    before: length(before.weighted_minutes * 60_000),
+    after: length(after.weighted_minutes * 60_000),
+    late: before.late_vehicles,
+    then: after.late_vehicles,
+  };
+  return t(before.weighted_minutes === after.weighted_minutes ? "what-if-weighed-same" : "what-if-weighed", args);
+}
+
+export function AnswerTable({ answer }: { answer: WhatIf }) {
+  return (
+    <>
+      <p>
+        <strong>{summary(answer)}</strong>
+      </p>
+      {answer.rows.length > 0 && (
+        <div class="what-if-scroll">
+          <table class="what-if-table">
+            <thead>
+              <tr>
+                <th scope="col">{t("what-if-vehicle")}</th>
+                <th scope="col">{t("what-if-change")}</th>
+                <th scope="col">{t("what-if-before")}</th>
+                <th scope="col">{t("what-if-after")}</th>
+                <th scope="col">{t("what-if-promise")}</th>
+              </tr>
+            </thead>
+            <tbody>
+              {answer.rows.map((row) => (
+                <tr key={row.order}>
+                  <th scope="row">
+                    <a class="plate" href={`/vehicle/${row.order}`}>
+                      <b>{row.number}</b>
+                      <span class="quiet">{orders.value.get(row.order)?.vehicle}</span>
+                    </a>
+                  </th>
+                  <td>
+                    <strong>{by(row)}</strong>
+                  </td>
+                  <td>{about(row.finish_before)}</td>
+                  <td>{about(row.finish_after)}</td>
+                  <td>
+                    <PromiseLine row={row} />
+                  </td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+      )}
+      <p class="quiet">
+        {weighed(answer)} {t("what-if-weighed-is")}
+      </p>
+    </>
+  );
+}
+
+const SHOWN = 5;
+
+/** Before something is put first: who pays for it. Asked when it is shown; nothing depends on the answer. */
+export function Consequences({ change }: { change: Change }) {
+  const state = useSignal<{ answer?: WhatIf; failed?: unknown }>({});
+  const key = JSON.stringify(change);
+  useEffect(() => {
+    let current = true;
+    state.value = {};
+    // The words are needed for the failure, too.
+    void loadWords("what-if")
+      .then(() => ask(JSON.parse(key) as Change))
+      .then(
+        (answer) => current && (state.value = { answer }),
+        (failed: unknown) => current && (state.value = { failed }),
+      );
+    return () => {
+      current = false;
+    };
+  }, [key, state]);
+  const { answer, failed } = state.value;
+  if (failed !== undefined) return <p class="notice-line">{why(failed)}</p>;
+  if (!answer) {
+    return (
+      <p class="quiet" role="status">
+        {t("loading")}
+      </p>
+    );
+  }
+  const rest = answer.rows.length - SHOWN;
+  return (
+    <section class="stack consequences" aria-labelledby="consequences" aria-live="polite">
+      <h3 id="consequences">{t("what-if-then")}</h3>
+      <p>{summary(answer)}</p>
+      <ul class="rows">
+        {answer.rows.slice(0, SHOWN).map((row) => (
+          <li key={row.order}>
+            <p class="apart">
+              <span>
+                <strong>{row.number}</strong> <span class="quiet">{orders.value.get(row.order)?.vehicle}</span>
+              </span>
+              <strong>{by(row)}</strong>
+            </p>
+            <p>
+              {t("what-if-ready", { at: about(row.finish_after) })} <PromiseLine row={row} />
+            </p>
+          </li>
+        ))}
+      </ul>
+      {rest > 0 && <p class="quiet">{t("what-if-more", { count: rest })}</p>}
+    </section>
+  );
+}
+
+export const asOf = (answer: WhatIf): string => t("what-if-as-of", { at: about(Math.min(answer.at, now.value)) });

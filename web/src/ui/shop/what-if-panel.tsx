@@ -1,0 +1,274 @@
+// What if: one thing that would be otherwise, and who would be finished when. Looking changes nothing; what is
+// accepted becomes an act like any other.
+import "./what-if.css";
+import { useSignal } from "@preact/signals";
+import type { ComponentChildren } from "preact";
+import { isOver } from "../../core/effects";
+import { act, cards, equipment, me, now, orders, people, t } from "../../state";
+import { equipmentName, zone } from "../draw/names";
+import { addDays, startOfDay } from "../draw/zone";
+import { at, holding } from "../phone/say";
+import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
+import { loadWords } from "../words";
+import { Print } from "./print";
+import { fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
+import { AnswerTable, asOf, ask, why } from "./what-if-answer";
+
+await loadWords("what-if");
+
+type Option = [string, string];
+
+const inWork = (): Option[] =>
+  [...orders.value.values()]
+    .filter((one) => one.stage !== "delivered" && one.cards.some((id) => open(id)))
+    .map((one): Option => [one.id, `${one.number} ${one.vehicle}`])
+    .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
+
+const open = (id: string): boolean => {
+  const card = cards.value.get(id);
+  return card !== undefined && !isOver(card) && card.life !== "proposed";
+};
+
+const holds = (): Option[] =>
+  [...orders.value.values()]
+    .filter((one) => one.stage !== "delivered")
+    .flatMap((one) => one.holds.filter((hold) => hold.ended == null).map((hold): Option => [`${one.id}/${hold.id}`, `${one.number}: ${holding(hold.what, hold.due)}`]))
+    .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
+
+interface Asked {
+  change: Change;
+  answer: Answer;
+}
+
+export function WhatIf() {
+  const typed = useSignal<Typed>(fresh(now.peek(), zone.peek()));
+  const wrong = useSignal<string | undefined>(undefined);
+  const busy = useSignal(false);
+  const asked = useSignal<Asked | undefined>(undefined);
+  const plans = ["planner", "manager", "admin"].includes(me.value?.role ?? "");
+  const set = (to: Partial<Typed>): void => {
+    typed.value = { ...typed.value, ...to };
+    // An answer never stands under another question.
+    asked.value = undefined;
+    wrong.value = undefined;
+  };
+  const send = async (event: Event): Promise<void> => {
+    event.preventDefault();
+    const change = question(typed.value, now.value, zone.value);
+    if (typeof change === "string") {
+      wrong.value = t(change);
+      return;
+    }
+    busy.value = true;
+    wrong.value = undefined;
+    asked.value = undefined;
+    const about = typed.value;
+    try {
+      const answer = await ask(change);
+      if (typed.value === about) asked.value = { change, answer };
+    } catch (error) {
+      wrong.value = why(error);
+    } finally {
+      busy.value = false;
+    }
+  };
+  const { what } = typed.value;
+  const answered = asked.value;
+  return (
+    <div class="what-if stack">
+      <p class="quiet">{t("what-if-intro")}</p>
+      <form class="beside range no-print" onSubmit={(event) => void send(event)}>
+        <Select
+          id="what"
+          label={t("what-if-what")}
+          value={what}
+          options={(plans ? WHATS : WHATS.slice(0, 1)).map((one): Option => [one, t(`what-if-${one}`)])}
+          set={(to) => set({ what: to as What })}
+        />
+        {what === "vehicle_first" && <Select id="order" label={t("what-if-vehicle")} value={typed.value.order} none options={inWork()} set={(order) => set({ order })} />}
+        {what === "out_of_service" && <Select id="equipment" label={t("what-if-equipment")} value={typed.value.equipment} none options={equipmentOptions()} set={(to) => set({ equipment: to })} />}
+        {(what === "away" || what === "back") && <Select id="person" label={t("what-if-person")} value={typed.value.person} none options={peopleOptions()} set={(person) => set({ person })} />}
+        {what === "hold_until" && <Select id="hold" label={t("what-if-hold")} value={typed.value.hold} none options={holds()} set={(hold) => set({ hold })} />}
+        {what === "extra_shift" && (
+          <>
+            <Select id="department" label={t("department")} value={typed.value.department} none options={departmentOptions()} set={(department) => set({ department })} />
+            <Input id="day" type="date" label={t("what-if-day")} value={typed.value.day} set={(day) => set({ day })} />
+            <Input id="from" type="time" label={t("what-if-from")} value={typed.value.from} set={(from) => set({ from })} />
+            <Input id="to" type="time" label={t("what-if-to")} value={typed.value.to} set={(to) => set({ to })} />
+          </>
+        )}
+        {what !== "vehicle_first" && what !== "extra_shift" && (
+          <Input id="until" type="datetime-local" label={t(what === "hold_until" ? "what-if-due" : "what-if-until")} value={typed.value.until} set={(until) => set({ until })} />
+        )}
+        <button class="button main" type="submit" disabled={busy.value}>
+          {t("what-if-look")}
+        </button>
+      </form>
+      {wrong.value && (
+        <p class="notice-line bad" role="alert">
+          {wrong.value}
+        </p>
+      )}
+      {busy.value && (
+        <p class="quiet" role="status">
+          {t("what-if-busy")}
+        </p>
+      )}
+      {answered && (
+        <section class="stack" aria-live="polite" aria-labelledby="what-if-answer">
+          <div class="apart">
+            <h2 id="what-if-answer">{sentence(answered.change)}</h2>
+            <Print />
+          </div>
+          <p class="quiet">{asOf(answered.answer)}</p>
+          <AnswerTable answer={answered.answer} />
+          {plans && <Accept key={JSON.stringify(answered.change)} change={answered.change} />}
+        </section>
+      )}
+    </div>
+  );
+}
+
+/** The question again, above its answer: a printed page must say what it answers. */
+function sentence(change: Change): string {
+  switch (change.change) {
+    case "vehicle_first":
+      return t("what-if-said-vehicle_first", { number: orders.value.get(change.order)?.number ?? "?" });
+    case "card_first":
+      return t("what-if-said-vehicle_first", { number: orders.value.get(cards.value.get(change.card)?.order ?? "")?.number ?? "?" });
+    case "out_of_service":
+      return t("what-if-said-out_of_service", { equipment: equipmentName(change.equipment), until: at(change.until) });
+    case "away":
+    case "back":
+      return t(`what-if-said-${change.change}`, { person: people.value.get(change.person)?.name ?? "?", until: at(change.until) });
+    case "extra_shift":
+      return t("what-if-said-extra_shift", {
+        department: departmentOptions().find(([id]) => id === change.department)?.[1] ?? change.department,
+        day: change.day,
+        from: clockOf(change.from),
+        to: clockOf(change.to),
+      });
+    case "hold_until":
+      return t("what-if-said-hold_until", { number: orders.value.get(change.order)?.number ?? "?", due: at(change.due) });
+  }
+}
+
+const clockOf = (minute: number): string => `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
+
+/** Makes it so: with the act where there is one, else by the screen where it is entered. */
+function Accept({ change }: { change: Change }) {
+  const reason = useSignal("");
+  const said = useSignal<string | undefined>(undefined);
+  const setsUp = ["manager", "admin"].includes(me.value?.role ?? "");
+  const perform = async (what: () => Promise<unknown>, done: string): Promise<void> => {
+    try {
+      await what();
+      said.value = done;
+    } catch (error) {
+      said.value = why(error);
+    }
+  };
+  if (said.value) {
+    return (
+      <p class="notice-line" role="status">
+        {said.value}
+      </p>
+    );
+  }
+  if (change.change === "vehicle_first") {
+    const first = (orders.value.get(change.order)?.cards ?? []).filter(open);
+    const until = addDays(startOfDay(now.value, zone.value), 7, zone.value);
+    const accept = async (): Promise<void> => {
+      for (const card of first) await act("put_first", { card, reason: reason.value.trim(), until });
+    };
+    return (
+      <form class="stack no-print accept" onSubmit={(event) => (event.preventDefault(), void perform(accept, t("what-if-did-first")))}>
+        <p>{t("what-if-accept-first", { count: first.length, until: at(until) })}</p>
+        <Field id="reason" label={t("put-first-why")}>
+          <input id="what-if-reason" value={reason.value} onInput={(event) => (reason.value = event.currentTarget.value)} />
+        </Field>
+        <p>
+          <button class="button" type="submit" disabled={!reason.value.trim() || first.length === 0}>
+            {t("put-first")}
+          </button>
+        </p>
+      </form>
+    );
+  }
+  if (change.change === "out_of_service" && setsUp) {
+    const tool = equipment.value.get(change.equipment);
+    if (!tool) return null;
+    const gap = { from: change.from ?? now.peek(), to: change.until };
+    const accept = (): Promise<unknown> =>
+      act("set_equipment", { equipment: { ...tool, out_of_service: [...tool.out_of_service.filter((one) => one.to <= gap.from || one.from >= gap.to), gap] } });
+    return (
+      <p class="no-print">
+        <button class="button" onClick={() => void perform(accept, t("what-if-did-out"))}>
+          {t("what-if-accept-out")}
+        </button>
+      </p>
+    );
+  }
+  const where = enter(change);
+  if (!where || (where.setup && !setsUp)) return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;
+  return (
+    <p class="no-print">
+      <a class="button" href={where.href}>
+        {t("what-if-accept-there")}
+      </a>
+    </p>
+  );
+}
+
+function enter(change: Change): { href: string; setup: boolean } | undefined {
+  switch (change.change) {
+    case "away":
+    case "back":
+      return { href: `/setup/people/${change.person}`, setup: true };
+    case "extra_shift":
+      return { href: "/setup/calendars", setup: true };
+    case "hold_until":
+      return { href: `/vehicle/${change.order}`, setup: false };
+    default:
+      return undefined;
+  }
+}
+
+interface FieldProps {
+  id: string;
+  label: string;
+  value: string;
+  set: (to: string) => void;
+}
+
+function Field({ id, label, children }: { id: string; label: string; children: ComponentChildren }) {
+  return (
+    <div class="field">
+      <label for={`what-if-${id}`}>{label}</label>
+      {children}
+    </div>
+  );
+}
+
+function Select({ id, label, value, set, options, none }: FieldProps & { options: Option[]; none?: boolean }) {
+  return (
+    <Field id={id} label={label}>
+      <select id={`what-if-${id}`} value={value} onChange={(event) => set(event.currentTarget.value)}>
+        {none && <option value="">{t("choose")}</option>}
+        {options.map(([key, word]) => (
+          <option key={key} value={key}>
+            {word}
+          </option>
+        ))}
+      </select>
+    </Field>
+  );
+}
+
+function Input({ id, label, value, set, type }: FieldProps & { type: "date" | "time" | "datetime-local" }) {
+  return (
+    <Field id={id} label={label}>
+      <input id={`what-if-${id}`} type={type} value={value} onInput={(event) => set(event.currentTarget.value)} />
+    </Field>
+  );
+}
