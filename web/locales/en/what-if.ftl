@@ -83,7 +83,7 @@ what-if-accept-manager = A manager enters it in the shop’s calendars.
 
 ## The booth's loads
 booth-title = In the booth today
-booth-none = Nothing is planned for the booth today.
+booth-title-day = In the booth on { $day }
 booth-when = When
 booth-what = What
 booth-with = Could bake with it

@@ -83,7 +83,7 @@ what-if-accept-manager = Un gerente lo anota en los calendarios del taller.
 
 ## The booth's loads
 booth-title = En la cabina hoy
-booth-none = No hay nada planeado para la cabina hoy.
+booth-title-day = En la cabina el { $day }
 booth-when = Cuándo
 booth-what = Qué
 booth-with = Se podría hornear junto

@@ -2,14 +2,20 @@
 import { useSignal } from "@preact/signals";
 import type { Card, PlanRow } from "../../api/types";
 import { can, queue, rowOf, waiting, type QueueEntry } from "../../core/cards";
-import { cards, cursor, departments, myself, now, orders, plan, t, words } from "../../state";
-import type { ScreenProps } from "../lazy";
+import { cards, cursor, departments, loadWords, myself, now, orders, plan, t, words } from "../../state";
+import { lazy, type ScreenProps } from "../lazy";
 import { go } from "../router";
 import { take } from "./do";
 import { about, askedFor, binding, department, life, minutes, reason, title } from "./say";
 import { openSheet } from "./sheet";
 import { OpenStates, VehicleHead } from "./vehicle-head";
 import { NotSent } from "./work";
+
+// Whoever paints plans the booth by loads, not by cards.
+const Booth = lazy(async () => {
+  const [part] = await Promise.all([import("./booth"), loadWords("what-if")]);
+  return part.Booth;
+});
 
 export function Queue({ params }: ScreenProps) {
   const of = params["department"] ?? "";
@@ -40,6 +46,7 @@ export function Queue({ params }: ScreenProps) {
           </ul>
         </section>
       )}
+      {entries.some(({ card }) => card.equipment === "booth") && <Booth params={{}} />}
       <section class="stack">
         <h2>{t("in-order")}</h2>
         {coming.length ? (
