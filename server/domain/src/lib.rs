@@ -17,6 +17,7 @@ pub mod decide;
 pub mod depends;
 pub mod fold;
 pub mod ids;
+pub mod learn;
 pub mod measure;
 pub mod notice;
 pub mod open;

@@ -4,6 +4,7 @@
 
 mod data;
 mod demo;
+mod forecast;
 mod plan;
 mod remote;
 mod report;
@@ -155,6 +156,16 @@ pub struct ReportArgs {
     json: bool,
 }
 
+#[derive(Args)]
+pub struct ForecastArgs {
+    #[command(flatten)]
+    data: DataDir,
+    #[command(flatten)]
+    server: ServerArgs,
+    #[arg(long)]
+    json: bool,
+}
+
 #[derive(Clone, Copy, ValueEnum)]
 pub enum Format {
     Ndjson,
@@ -180,13 +191,8 @@ enum Command {
     Plan(PlanArgs),
     /// Print every measure with unit, clock and count.
     Report(ReportArgs),
-    /// Dates and probabilities (comes later).
-    Forecast {
-        #[command(flatten)]
-        data: DataDir,
-        #[arg(long)]
-        json: bool,
-    },
+    /// When each vehicle will be finished, and how sure that is.
+    Forecast(ForecastArgs),
     /// Write everything that is kept into one file.
     Backup {
         #[command(flatten)]
@@ -298,7 +304,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
             print!("{}", crate::http::dto::document());
             Ok(())
         }
-        Command::Forecast { .. } => Err(Failure::Said("forecast comes in a later version; `report` prints the measures".into())),
+        Command::Forecast(args) => forecast::run(args),
         Command::Import { .. } => Err(Failure::Said(
             "import of an export comes in a later version; open repair orders are imported in the app, backups by `restore`".into(),
         )),

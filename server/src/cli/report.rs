@@ -43,7 +43,7 @@ fn from_directory(dir: &Path, args: &ReportArgs) -> Result<Value, Failure> {
 }
 
 /// A directory that a server uses is not read beside it: half an entry is no entry.
-fn in_use(failure: Failure) -> Failure {
+pub(super) fn in_use(failure: Failure) -> Failure {
     match &failure {
         Failure::Serve(ServeError::Store(store::Error::InUse { .. })) => Failure::Said(format!(
             "{failure}; ask the server that runs there with --server URL --token TOKEN"

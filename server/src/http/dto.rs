@@ -4,7 +4,10 @@ use actix_web::HttpResponse;
 use domain::stored;
 use utoipa::OpenApi;
 
-use super::{auth, error, health, import, live, measures, notices, people, photos, sync, tablet, tls, what_if};
+use super::{
+    auth, error, forecast, health, import, live, measures, notices, people, photos, sync, tablet, tls,
+    what_if,
+};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -43,6 +46,8 @@ use super::{auth, error, health, import, live, measures, notices, people, photos
         photos::delete,
         photos::show,
         measures::measures,
+        forecast::outlook,
+        forecast::promise,
         measures::control,
         measures::own,
         what_if::what_if,

@@ -6,6 +6,7 @@
 pub mod auth;
 pub mod dto;
 pub mod error;
+pub mod forecast;
 pub mod health;
 pub mod import;
 pub mod live;
@@ -44,12 +45,14 @@ pub struct App {
     pub live: Arc<live::Live>,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
+    /// The last forecast, and of which entry, plan and minute it is.
+    pub outlook: Mutex<Option<((u64, u64, Ms), Arc<[u8]>)>>,
 }
 
 impl App {
     pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
         let live = live::Live::start(&shop, plan.clone());
-        Arc::new(Self { shop, plan, live, tries: Mutex::default() })
+        Arc::new(Self { shop, plan, live, tries: Mutex::default(), outlook: Mutex::default() })
     }
 }
 
@@ -151,6 +154,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .configure(notices::configure)
             .configure(photos::configure)
             .configure(measures::configure)
+            .configure(forecast::configure)
             .configure(what_if::configure)
             .configure(import::configure)
             .configure(tls::configure)

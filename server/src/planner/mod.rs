@@ -3,6 +3,7 @@
 //! Invariants: a plan is made from the durable state only; same state, previous plan, minute and seed
 //! give the same plan; it is published at most every two seconds, and only when a row changed.
 
+pub mod forecast;
 mod problem;
 mod rows;
 pub mod what_if;

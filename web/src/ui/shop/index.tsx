@@ -1,6 +1,7 @@
 // The shop: where everything stands, for whoever plans. Sentences first, the drawing beside them.
 import "./desk.css";
 import "./shop.css";
+import "./why.css";
 import { useComputed } from "@preact/signals";
 import { useLayoutEffect } from "preact/hooks";
 import { t } from "../../state";
@@ -11,19 +12,23 @@ import { Now } from "./now";
 import { Print } from "./print";
 
 // Both belong to this part of the app; the words of the drawing are in an area of their own.
-await Promise.all([loadWords("draw"), loadWords("what-if")]);
+await Promise.all([loadWords("draw"), loadWords("what-if"), loadWords("outlook")]);
 
 const PARTS = [
   ["", "shop-tab-now"],
   ["measures", "shop-tab-measures"],
+  ["outlook", "outlook-tab"],
   ["what-if", "what-if-tab"],
 ] as const;
 
+const TITLES: Record<string, string> = { measures: "shop-measures-title", outlook: "outlook-title", "what-if": "what-if-title" };
+
+const Outlook = lazy(async () => (await import("./outlook")).OutlookPart);
 const WhatIf = lazy(async () => (await import("./what-if-panel")).WhatIf);
 
 export default function Shop({ params }: ScreenProps) {
   const at = params["rest"] ?? "";
-  const title = useComputed(() => t(at === "measures" ? "shop-measures-title" : at === "what-if" ? "what-if-title" : "shop-title"));
+  const title = useComputed(() => t(TITLES[at] ?? "shop-title"));
   useLayoutEffect(() => {
     document.title = `${title.value} · Turnbuckle`;
   }, [title.value]);
@@ -42,7 +47,7 @@ export default function Shop({ params }: ScreenProps) {
           {at === "" && <Print />}
         </nav>
       </header>
-      {at === "measures" ? <Measures /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
+      {at === "measures" ? <Measures /> : at === "outlook" ? <Outlook params={{}} /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
     </section>
   );
 }

@@ -1,0 +1,82 @@
+//! `turnbuckle forecast`: dates and probabilities of every vehicle in the shop.
+
+use std::fmt::Write as _;
+
+use domain::Ms;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use serde_json::{Value, json};
+
+use super::data::existing;
+use super::remote::Server;
+use super::report::in_use;
+use super::{Failure, ForecastArgs};
+use crate::planner::forecast;
+
+pub fn run(args: ForecastArgs) -> Result<(), Failure> {
+    // Days on the screen are the shop's; a server does not say its zone with every answer, so then they are UTC.
+    let (found, zone) = match &args.server.server {
+        Some(_) => (Server::new(&args.server)?.get("/api/v1/forecast")?, TimeZone::UTC),
+        None => {
+            let shop = existing(&args.data.or_default()).map_err(in_use)?;
+            let view = shop.view();
+            let found = forecast::outlook(&view, None, shop.clock.now());
+            let found = found
+                .map_err(|error| Failure::Said(format!("there is no plan to forecast from: {error}")))?;
+            (json!(found), view.zone.clone())
+        }
+    };
+    if args.json {
+        println!("{found}");
+    } else {
+        print!("{}", shown(&found, &zone));
+    }
+    Ok(())
+}
+
+fn shown(found: &Value, zone: &TimeZone) -> String {
+    let time = |value: &Value| match value.as_i64() {
+        Some(at) => said(at, zone),
+        None => "-".to_owned(),
+    };
+    let mut text = String::new();
+    let learnt = &found["learnt"];
+    let cards = learnt["cards"].as_u64().unwrap_or(0);
+    let _ = writeln!(
+        text,
+        "{} runs; lengths learnt from {cards} finished cards (clocked / planned: half below {:.2}, nine of ten below {:.2}){}",
+        found["runs"],
+        learnt["ratio"].as_f64().unwrap_or(0.0),
+        learnt["ratio90"].as_f64().unwrap_or(0.0),
+        if cards == 0 { ": a guess until work has been clocked" } else { "" },
+    );
+    let _ = writeln!(
+        text,
+        "Finished, by the shop's clock, nights and weekends included ({}):",
+        zone.iana_name().unwrap_or("UTC")
+    );
+    let _ = writeln!(
+        text,
+        "{:<10} {:<22} {:<22} {:<22} {}",
+        "order", "half sure", "90 % sure", "promise", "kept"
+    );
+    for vehicle in found["vehicles"].as_array().into_iter().flatten() {
+        let kept = vehicle["kept"].as_f64().map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share));
+        let _ = writeln!(
+            text,
+            "{:<10} {:<22} {:<22} {:<22} {kept}",
+            vehicle["number"].as_str().unwrap_or("?"),
+            time(&vehicle["p50"]),
+            time(&vehicle["p90"]),
+            time(&vehicle["promise"]),
+        );
+    }
+    text
+}
+
+fn said(at: Ms, zone: &TimeZone) -> String {
+    match Timestamp::from_millisecond(at) {
+        Ok(at) => zone.to_datetime(at).strftime("%a %Y-%m-%d %H:%M").to_string(),
+        Err(_) => "-".to_owned(),
+    }
+}

@@ -1,0 +1,128 @@
+//! Dates and probabilities: shapes and definitions are `planner::forecast`'s.
+//! Invariant: what could be promised is asked of a copy of the state; nothing is entered into the log.
+
+use actix_web::{HttpResponse, web as routes};
+use domain::Ms;
+use domain::decide::{self, Context};
+use domain::fold;
+use domain::ids::{OpId, OrderId, RoutingId};
+use domain::stored::{Act, OpenOrder, Stage};
+use serde::Deserialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::error::ApiError;
+use super::{Answer, Shared, blocking_json};
+use crate::auth::Who;
+use crate::planner::forecast::{self, Outlook, Promise};
+use crate::shop::View;
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config.route("/forecast", routes::get().to(outlook));
+    config.route("/forecast/promise", routes::post().to(promise));
+}
+
+#[utoipa::path(get, path = "/api/v1/forecast", tag = "measures",
+    responses((status = 200, body = Outlook), (status = 409, body = super::error::ErrorBody)))]
+pub async fn outlook(app: Shared, _who: Who) -> Answer {
+    let (view, now) = (app.shop.view(), app.shop.clock.now());
+    let plan = app.plan.borrow().clone();
+    // As fresh as the minute: the same question within it has the same answer, made once.
+    let minute = now.div_euclid(domain::MINUTE);
+    let key = (view.head.seq, plan.rev, minute);
+    let kept = app.outlook.lock().ok().and_then(|kept| kept.clone()).filter(|(of, _)| *of == key);
+    if let Some((_, bytes)) = kept {
+        return Ok(super::json_answer(bytes.to_vec()));
+    }
+    let keep = app.clone();
+    let answer: HttpResponse = blocking_json(move || {
+        let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
+        let found = forecast::outlook(&view, shown, now).map_err(|error| trouble(&error.to_string()))?;
+        if let (Ok(bytes), Ok(mut kept)) = (super::to_json(&found), keep.outlook.lock()) {
+            *kept = Some((key, bytes.into()));
+        }
+        Ok(found)
+    })
+    .await?;
+    Ok(answer)
+}
+
+/// A vehicle that has not come yet.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Asked {
+    /// The work: routings, one after the other.
+    #[schema(value_type = Vec<String>)]
+    routings: Vec<RoutingId>,
+    /// When it comes, UTC milliseconds; without it, now.
+    #[serde(default)]
+    arriving: Option<Ms>,
+    /// Urgency, 1 to 9 as on an order.
+    #[serde(default)]
+    weight: Option<u32>,
+}
+
+#[utoipa::path(post, path = "/api/v1/forecast/promise", tag = "measures", request_body = Asked,
+    responses((status = 200, body = Promise), (status = 409, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
+pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answer {
+    let (view, now) = (app.shop.view(), app.shop.clock.now());
+    let asked = asked.into_inner();
+    let order = OrderId(Uuid::from_u128(1));
+    let arriving = asked.arriving.unwrap_or(now).max(now);
+    blocking_json(move || {
+        let with = with_order(&view, &who, order, asked, arriving, now)?;
+        let found = forecast::promise(&view, &with, order, arriving, now);
+        let found = found.map_err(|error| trouble(&error.to_string()))?;
+        found.ok_or_else(|| ApiError::new(422, "no_work", "These routings have no work in them."))
+    })
+    .await
+}
+
+/// The state with the vehicle in it, by the same rules as if it were really entered.
+fn with_order(
+    view: &View,
+    who: &Who,
+    order: OrderId,
+    asked: Asked,
+    arriving: Ms,
+    now: Ms,
+) -> Result<domain::state::State, ApiError> {
+    if asked.routings.is_empty() {
+        return Err(ApiError::new(422, "no_work", "Name at least one routing."));
+    }
+    let act = Act::OpenOrder(OpenOrder {
+        number: "?".into(),
+        vehicle: "?".into(),
+        vin: None,
+        towed_in: false,
+        weight: asked.weight.unwrap_or(2),
+        stage: if arriving > now { Stage::Expected } else { Stage::Authorised },
+        expected_at: Some(arriving),
+        promise: None,
+        place: None,
+        energy: None,
+        sold_minutes: None,
+        comeback_of: None,
+        routings: asked.routings,
+        arrived_at: None,
+    });
+    let op = OpId(order.0);
+    let context = Context {
+        by: who.person,
+        role: domain::stored::Role::Admin,
+        op,
+        at: now,
+        uncertain: false,
+        now,
+        zone: &view.zone,
+    };
+    let events = decide::decide(&view.state, &act, &[], &context)
+        .map_err(|refusal| ApiError::new(422, "refused", refusal.to_string()))?;
+    let mut state = view.state.clone();
+    events.iter().for_each(|event| fold::fold(&mut state, event, &mut fold::Changed::new()));
+    Ok(state)
+}
+
+fn trouble(sentence: &str) -> ApiError {
+    ApiError::new(409, "no_plan", format!("There is no plan to forecast from: {sentence}."))
+}

@@ -1,0 +1,228 @@
+//! How sure the plan is: dates and probabilities of every vehicle, about when of every card, and what could be promised.
+//!
+//! Invariants: made from the state, the shown order and the minute alone, with a fixed seed, so the same question has the same
+//! answer on every machine; what was learnt, and from how many cases, is said with it.
+//! Must not know: screens; the search.
+
+use std::collections::BTreeMap;
+
+use domain::ids::*;
+use domain::learn::{self, Learnt};
+use domain::state::State;
+use domain::stored::*;
+use domain::{MINUTE, Ms};
+use plan::{Budget, Delay, Forecast, Minutes, Options, PlanError, Problem, Spread};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::problem::{self, Built};
+use super::{Plan, SEARCH_TASKS};
+use crate::shop::View;
+
+pub const RUNS: usize = 1_000;
+const SEED: u64 = 1;
+const ROUND_MS: Ms = 5 * MINUTE;
+/// Half of what has no date comes in the two days it is planned with; the rest two days later, as far as anybody knows.
+const UNDATED: Delay = Delay { kept: 0.5, mean: 2.0 * 24.0 * 60.0 };
+
+/// Times are UTC milliseconds, rounded to five minutes; nights and weekends are in them.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Outlook {
+    pub at_seq: u64,
+    pub at_time: Ms,
+    pub runs: u32,
+    pub learnt: LearntFrom,
+    pub vehicles: Vec<VehicleOutlook>,
+    pub cards: Vec<CardOutlook>,
+}
+
+/// What the spread comes from: without cases it is a prior.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct LearntFrom {
+    /// Finished cards with clocked time.
+    pub cards: u32,
+    /// Deliveries of parts with a date.
+    pub deliveries: u32,
+    /// Clocked ÷ planned: the median …
+    pub ratio: f64,
+    /// … and what nine of ten cards stay below.
+    pub ratio90: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct VehicleOutlook {
+    pub order: OrderId,
+    pub number: String,
+    /// Half of the runs have finished it by then …
+    pub p50: Ms,
+    /// … nine of ten by then.
+    pub p90: Ms,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub promise: Option<Ms>,
+    /// Share of the runs that keep the promise, between 0 and 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kept: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct CardOutlook {
+    pub card: CardId,
+    /// One of ten runs begins it by then, half by `p50`, nine of ten by `p90`.
+    pub p10: Ms,
+    pub p50: Ms,
+    pub p90: Ms,
+}
+
+/// When a new vehicle would be finished if it came now into the shop as it is.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Promise {
+    pub arriving: Ms,
+    /// Half of the runs …
+    pub p50: Ms,
+    /// … eight …
+    pub p80: Ms,
+    /// … and nine of ten.
+    pub p90: Ms,
+    /// Vehicles that half of the runs finish later than before because of it, and past their promise.
+    pub endangered: Vec<Endangered>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Endangered {
+    pub order: OrderId,
+    pub number: String,
+    pub kept_before: f64,
+    pub kept_after: f64,
+}
+
+/// A promise that gets so much less likely is worth saying.
+const ENDANGERED: f64 = 0.05;
+
+/// `shown`: the order people see; without it (no server plans here) one is made.
+pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, PlanError> {
+    let built = problem::build(&view.state, &view.zone, now);
+    let learnt = learn::learn(&view.state, now);
+    let starts = order_of(&built, shown)?;
+    let found = run(&built, &view.state, &learnt, &starts)?;
+    let at = |minutes: Minutes| rounded(&built, minutes);
+    let vehicles = built.orders.iter().enumerate().filter_map(|(job, id)| {
+        let due = built.problem.jobs[job].due;
+        let order = view.state.orders.get(id)?;
+        Some(VehicleOutlook {
+            order: *id,
+            number: order.number.clone(),
+            p50: at(found.by(job, 0.5)?),
+            p90: at(found.by(job, 0.9)?),
+            promise: order.promise,
+            kept: due.and_then(|due| found.probability(job, due)),
+        })
+    });
+    let cards = built.cards.iter().zip(&found.starts);
+    let cards =
+        cards.map(|(card, [a, b, c])| CardOutlook { card: *card, p10: at(*a), p50: at(*b), p90: at(*c) });
+    Ok(Outlook {
+        at_seq: view.head.seq,
+        at_time: now,
+        runs: found.runs as u32,
+        learnt: LearntFrom {
+            cards: learnt.shop.count,
+            deliveries: learnt.deliveries.count,
+            ratio: learnt.shop.median(),
+            ratio90: learnt.shop.p90(),
+        },
+        vehicles: vehicles.collect(),
+        cards: cards.collect(),
+    })
+}
+
+/// `with`: the state in which the new order stands beside the others.
+pub fn promise(
+    view: &View,
+    with: &State,
+    order: OrderId,
+    arriving: Ms,
+    now: Ms,
+) -> Result<Option<Promise>, PlanError> {
+    let learnt = learn::learn(&view.state, now);
+    let before = problem::build(&view.state, &view.zone, now);
+    let after = problem::build(with, &view.zone, now);
+    let was = run(&before, &view.state, &learnt, &order_of(&before, None)?)?;
+    let is = run(&after, with, &learnt, &order_of(&after, None)?)?;
+    let kept = |built: &Built, found: &Forecast| -> BTreeMap<OrderId, f64> {
+        let of =
+            |(job, id): (usize, &OrderId)| Some((*id, found.probability(job, built.problem.jobs[job].due?)?));
+        built.orders.iter().enumerate().filter_map(of).collect()
+    };
+    let then = kept(&before, &was);
+    let endangered = kept(&after, &is).into_iter().filter_map(|(id, kept_after)| {
+        let kept_before = *then.get(&id)?;
+        let number = with.orders.get(&id)?.number.clone();
+        (kept_before - kept_after >= ENDANGERED).then_some(Endangered {
+            order: id,
+            number,
+            kept_before,
+            kept_after,
+        })
+    });
+    let Some(job) = after.orders.iter().position(|id| *id == order) else { return Ok(None) };
+    let by = |share| is.by(job, share).map(|minutes| rounded(&after, minutes));
+    let (Some(p50), Some(p80), Some(p90)) = (by(0.5), by(0.8), by(0.9)) else { return Ok(None) };
+    Ok(Some(Promise { arriving, p50, p80, p90, endangered: endangered.collect() }))
+}
+
+/// Up: a time that is said must not be earlier than the one that was found.
+fn rounded(built: &Built, minutes: Minutes) -> Ms {
+    -((-built.at(minutes)).div_euclid(ROUND_MS)) * ROUND_MS
+}
+
+/// Starts as far as they matter here: who goes before whom.
+fn order_of(built: &Built, shown: Option<&Plan>) -> Result<Vec<Minutes>, PlanError> {
+    let rows = shown.map(|plan| plan.rows.as_slice()).unwrap_or_default();
+    let from: BTreeMap<CardId, Ms> = rows.iter().map(|row| (row.card, row.from)).collect();
+    let previous: Vec<Option<Minutes>> = built
+        .cards
+        .iter()
+        .map(|card| from.get(card).map(|at| (at - built.origin).div_euclid(MINUTE)))
+        .collect();
+    let known = previous.iter().any(Option::is_some);
+    let options = Options {
+        seed: SEED,
+        budget: if known { Budget::First } else { Budget::Tasks(SEARCH_TASKS) },
+        previous: known.then_some(previous.as_slice()),
+        ..Options::default()
+    };
+    Ok(plan::solve(&built.problem, &options)?.starts)
+}
+
+fn run(built: &Built, state: &State, learnt: &Learnt, starts: &[Minutes]) -> Result<Forecast, PlanError> {
+    let spreads: Vec<Spread> = built
+        .cards
+        .iter()
+        .zip(&built.problem.tasks)
+        .map(|(id, task)| match state.cards.get(id) {
+            Some(card) => spread(built, card, task.duration, learnt),
+            None => Spread::default(),
+        })
+        .collect();
+    let problem: &Problem = &built.problem;
+    plan::forecast(problem, starts, &spreads, RUNS, SEED)
+}
+
+fn spread(built: &Built, card: &Card, left: Minutes, learnt: &Learnt) -> Spread {
+    let ratio = learnt.of(card);
+    let spent = card.spans.iter().map(|s| (s.to.unwrap_or(built.origin).min(built.origin) - s.from).max(0));
+    let spent = spent.sum::<Ms>() / MINUTE;
+    let deliveries = learnt.deliveries;
+    let delay = built.held.get(&card.id).map(|hold| match hold.due {
+        Some(_) => Delay { kept: deliveries.kept, mean: deliveries.late_minutes },
+        None => UNDATED,
+    });
+    Spread {
+        spent,
+        // What has no plan of its own takes what the planner gives it, as uncertain as the rest.
+        planned: if card.planned_minutes > 0 { i64::from(card.planned_minutes) } else { left + spent },
+        mean: ratio.mean,
+        deviation: ratio.deviation,
+        delay,
+    }
+}
