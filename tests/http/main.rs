@@ -4,6 +4,7 @@
 mod support;
 
 mod bad_input;
+mod forecast;
 mod measures;
 mod openapi;
 mod sign_in;

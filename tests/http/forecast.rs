@@ -1,0 +1,75 @@
+//! Dates and probabilities by their addresses: what they must add up to, who may ask, what is said otherwise.
+
+use domain::MINUTE;
+use domain::stored::Role;
+use serde_json::json;
+
+use crate::support::{Shop, agent};
+
+#[test]
+fn the_forecast_is_of_the_shown_plan_and_of_the_promise() {
+    let shop = Shop::start();
+    let mut planner = shop.user("Greta Amsel", "office", Role::Planner);
+    shop.user("Tomas Okafor", "body", Role::Technician);
+    let now = shop.clock.now();
+    let mut vehicle = |number: &str, promise: i64| {
+        let open = json!({"number": number, "vehicle": "grey wagon", "stage": "authorised"});
+        let order = planner.done("open_order", open);
+        let card = json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 120});
+        planner.done("add_card", card);
+        planner.done("promise", json!({"order": order, "due": promise}));
+        order
+    };
+    let soon = vehicle("2041", now + 20 * MINUTE);
+    let late = vehicle("2042", now + 91 * 24 * 60 * MINUTE);
+    planner.plan(|plan| plan["rows"].as_array().is_some_and(|all| all.len() == 2));
+    let (status, found) = planner.get("/api/v1/forecast");
+    assert_eq!(status, 200, "{found}");
+    assert_eq!((found["learnt"]["cards"].as_u64(), found["runs"].as_u64()), (Some(0), Some(1000)));
+    let of = |order: &str| {
+        found["vehicles"]
+            .as_array()
+            .and_then(|all| all.iter().find(|v| v["order"] == order))
+            .cloned()
+            .expect("forecast")
+    };
+    let (soon, late) = (of(&soon), of(&late));
+    assert_eq!((soon["kept"].as_f64(), late["kept"].as_f64()), (Some(0.0), Some(1.0)), "{found}");
+    for vehicle in [&soon, &late] {
+        assert!(vehicle["p50"].as_i64() > Some(now) && vehicle["p50"].as_i64() <= vehicle["p90"].as_i64());
+    }
+    assert_eq!(found["cards"].as_array().map(Vec::len), Some(2));
+    let (_, again) = planner.get("/api/v1/forecast");
+    assert_eq!(found["vehicles"], again["vehicles"]);
+    let nobody = agent().get(format!("{}/api/v1/forecast", shop.base)).call().expect("an answer");
+    assert_eq!(nobody.status(), 401);
+}
+
+#[test]
+fn what_could_be_promised_enters_nothing() {
+    let shop = Shop::start();
+    let mut planner = shop.user("Greta Amsel", "office", Role::Manager);
+    shop.user("Tomas Okafor", "body", Role::Technician);
+    let steps = json!([{"step": "work", "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 240}]);
+    planner
+        .done("set_routing", json!({"routing": {"id": "rail", "title": {"text": "Rail"}, "steps": steps}}));
+    let now = shop.clock.now();
+    let head = shop.opened.view().head.seq;
+    let path = "/api/v1/forecast/promise";
+    let (status, now_here) = planner.post(path, json!({"routings": ["rail"]}));
+    assert_eq!(status, 200, "{now_here}");
+    let times = ["p50", "p80", "p90"].map(|p| now_here[p].as_i64().expect("a time"));
+    assert!(now < times[0] && times.is_sorted(), "{now_here}");
+    let later = now + 14 * 24 * 60 * MINUTE;
+    let (_, expected) = planner.post(path, json!({"routings": ["rail"], "arriving": later}));
+    assert!(expected["p50"].as_i64() > Some(later), "{expected}");
+    for (body, status, code) in [
+        (json!({"routings": []}), 422, "no_work"),
+        (json!({"routings": ["nothing"]}), 422, "refused"),
+        (json!({"routings": ["rail"], "colour": "red"}), 400, "malformed"),
+    ] {
+        let (was, said) = planner.post(path, body);
+        assert_eq!((was, said["code"].as_str()), (status, Some(code)), "{said}");
+    }
+    assert_eq!(shop.opened.view().head.seq, head);
+}
