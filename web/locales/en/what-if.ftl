@@ -52,6 +52,13 @@ what-if-same = { $count ->
     [one] One stays as it is.
    *[other] { $count } stay as they are.
   }
+what-if-own = { $number }: { $by }. Ready about { $after } instead of { $before }.
+what-if-own-same = { $number } is ready when it is planned now: no sooner, no later.
+what-if-missed = { $count ->
+    [one] A promise is missed that is kept as planned now: { $numbers }.
+   *[other] { $count } promises are missed that are kept as planned now: { $numbers }.
+  }
+what-if-missed-none = No promise is missed that is kept as planned now.
 what-if-change = Change
 what-if-before = Ready as planned now
 what-if-after = Ready then

@@ -52,6 +52,13 @@ what-if-same = { $count ->
     [one] Uno queda como está.
    *[other] { $count } quedan como están.
   }
+what-if-own = { $number }: { $by }. Listo como a las { $after } en vez de { $before }.
+what-if-own-same = { $number } queda listo como en el plan de ahora: ni antes ni más tarde.
+what-if-missed = { $count ->
+    [one] Se falla una promesa que según el plan de ahora se cumple: { $numbers }.
+   *[other] Se fallan { $count } promesas que según el plan de ahora se cumplen: { $numbers }.
+  }
+what-if-missed-none = No se falla ninguna promesa que según el plan de ahora se cumple.
 what-if-change = Cambio
 what-if-before = Listo según el plan de ahora
 what-if-after = Listo entonces

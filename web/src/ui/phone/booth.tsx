@@ -1,5 +1,6 @@
 // What is planned for the booth on the next day on which it is used, what could go in together, and the limits
 // of vehicles with high voltage on board.
+import "./booth.css";
 import { bakeLimit, loads, type Load } from "../../core/booth";
 import type { Order } from "../../api/types";
 import { cards, equipment, language, now, orders, plan, t, words } from "../../state";
@@ -25,7 +26,7 @@ export function Booth() {
   return (
     <section class="stack" aria-labelledby="booth">
       <h2 id="booth">{day === today ? t("booth-title") : t("booth-title-day", { day: dayShort(day, language.value, zone.value) })}</h2>
-      <table>
+      <table class="booth">
         <thead>
           <tr>
             <th scope="col">{t("booth-when")}</th>
@@ -61,6 +62,7 @@ function Row({ load }: { load: Load }) {
       </th>
       <td>
         {load.with.length === 0 && <span class="quiet">{t("booth-alone")}</span>}
+        {load.with.length > 0 && <p class="quiet phone-only">{t("booth-with")}:</p>}
         {load.with.map((card) => (
           <p key={card.id}>
             <Vehicle order={orders.value.get(card.order)} loose />
@@ -75,7 +77,7 @@ function Vehicle({ order, loose }: { order: Order | undefined; loose: boolean })
   if (!order) return null;
   return (
     <a href={`/vehicle/${order.id}`}>
-      {order.number} <span class="quiet">{loose ? `${order.vehicle}, ${t("booth-loose")}` : order.vehicle}</span>
+      <b>{order.number}</b> <span class="quiet">{loose ? `${order.vehicle}, ${t("booth-loose")}` : order.vehicle}</span>
     </a>
   );
 }

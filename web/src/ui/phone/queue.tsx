@@ -1,12 +1,13 @@
 // The order of one department's work, each place with its reason; a tapped reason shows the chain.
 import { useSignal } from "@preact/signals";
-import type { Card, PlanRow } from "../../api/types";
+import type { Card, PlanRow, PlanVehicle } from "../../api/types";
 import { can, queue, rowOf, waiting, type QueueEntry } from "../../core/cards";
 import { cards, cursor, departments, loadWords, myself, now, orders, plan, t, words } from "../../state";
 import { lazy, type ScreenProps } from "../lazy";
 import { go } from "../router";
 import { take } from "./do";
-import { about, askedFor, binding, department, life, minutes, reason, title } from "./say";
+import { length } from "../draw/say";
+import { about, askedFor, at, binding, department, life, minutes, number, reason, title } from "./say";
 import { openSheet } from "./sheet";
 import { OpenStates, VehicleHead } from "./vehicle-head";
 import { NotSent } from "./work";
@@ -126,7 +127,8 @@ export function Chain({ card }: { card: Card }) {
   const vehicle = plan.value?.vehicles.find((one) => one.order === card.order);
   const row = rowOf(plan.value, card.id);
   const steps = chainOf(card);
-  const all = useSignal(false);
+  // What is late asks for the whole story.
+  const all = useSignal((vehicle?.late_minutes ?? 0) > 0);
   return (
     <div class="stack">
       {row && <p>{reason(row)}</p>}
@@ -144,10 +146,15 @@ export function Chain({ card }: { card: Card }) {
       {vehicle && vehicle.chain.length > 0 && (
         <details open={all.value}>
           <summary>{t("why-finish")}</summary>
+          <p>
+            <strong>{finish(vehicle)}</strong>
+          </p>
           <ol class="rows">
             {vehicle.chain.map((link) => (
               <li key={link.card}>
-                <strong>{title(link.card)}</strong>
+                <strong>
+                  {number(cards.value.get(link.card)?.order)} {title(link.card)}
+                </strong>
                 <p>{binding(link.binding)}</p>
               </li>
             ))}
@@ -159,6 +166,17 @@ export function Chain({ card }: { card: Card }) {
       </a>
     </div>
   );
+}
+
+/** What the chain is the story of. */
+function finish({ finish, promise, late_minutes }: PlanVehicle): string {
+  return [
+    finish == null ? "" : t("ready-about", { at: about(finish) }),
+    promise == null ? "" : t("promised", { at: at(promise) }),
+    late_minutes > 0 ? t("why-late", { length: length(late_minutes * 60_000) }) : "",
+  ]
+    .filter(Boolean)
+    .join(" ");
 }
 
 /** Follows what kept each card from being earlier, as far as the plan says. */

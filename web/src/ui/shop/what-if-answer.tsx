@@ -2,11 +2,11 @@
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { Failure, request } from "../../api/client";
-import { now, orders, t } from "../../state";
+import { cards, now, orders, t } from "../../state";
 import { length } from "../draw/say";
 import { about } from "../phone/say";
 import { loadWords } from "../words";
-import { promised, type Change, type WhatIf, type WhatIfRow } from "./what-if";
+import { missed, promised, type Change, type WhatIf, type WhatIfRow } from "./what-if";
 
 export async function ask(change: Change): Promise<WhatIf> {
   return request<WhatIf>("POST", "/api/v1/what-if", { changes: [change] });
@@ -32,6 +32,39 @@ export function summary(answer: WhatIf): string {
   return [t("what-if-later", { count: later }), t("what-if-earlier", { count: earlier }), t("what-if-same", { count: same })].join(" ");
 }
 
+/** The vehicle that the question is about. */
+function own(change: Change): string | undefined {
+  if (change.change === "vehicle_first" || change.change === "hold_until") return change.order;
+  return change.change === "card_first" ? cards.value.get(change.card)?.order : undefined;
+}
+
+/** What the question was asked for, and what it costs, before everything that moves with it. */
+function Verdict({ change, answer }: { change: Change; answer: WhatIf }) {
+  const order = own(change);
+  const row = answer.rows.find((one) => one.order === order);
+  const number = order ? orders.value.get(order)?.number : undefined;
+  const late = missed(answer);
+  return (
+    <div class="stack-small verdict">
+      {number && (
+        <p>
+          <strong>
+            {row
+              ? t("what-if-own", { number, by: by(row), after: about(row.finish_after), before: about(row.finish_before) })
+              : t("what-if-own-same", { number })}
+          </strong>
+        </p>
+      )}
+      {answer.rows.length > 0 && (
+        <p class={late.length ? "late" : undefined}>{late.length ? t("what-if-missed", { count: late.length, numbers: late.join(", ") }) : t("what-if-missed-none")}</p>
+      )}
+      <p>{summary(answer)}</p>
+    </div>
+  );
+}
+
+const others = (change: Change, answer: WhatIf): WhatIfRow[] => answer.rows.filter((row) => row.order !== own(change));
+
 /** Of all promises together: the number that the plan is made to keep low. */
 function weighed({ before, after }: WhatIf): string {
   const args = {
@@ -43,13 +76,12 @@ function weighed({ before, after }: WhatIf): string {
   return t(before.weighted_minutes === after.weighted_minutes ? "what-if-weighed-same" : "what-if-weighed", args);
 }
 
-export function AnswerTable({ answer }: { answer: WhatIf }) {
+export function AnswerTable({ change, answer }: { change: Change; answer: WhatIf }) {
+  const rows = others(change, answer);
   return (
     <>
-      <p>
-        <strong>{summary(answer)}</strong>
-      </p>
-      {answer.rows.length > 0 && (
+      <Verdict change={change} answer={answer} />
+      {rows.length > 0 && (
         <div class="what-if-scroll">
           <table class="what-if-table">
             <thead>
@@ -62,7 +94,7 @@ export function AnswerTable({ answer }: { answer: WhatIf }) {
               </tr>
             </thead>
             <tbody>
-              {answer.rows.map((row) => (
+              {rows.map((row) => (
                 <tr key={row.order}>
                   <th scope="row">
                     <a class="plate" href={`/vehicle/${row.order}`}>
@@ -120,13 +152,14 @@ export function Consequences({ change }: { change: Change }) {
       </p>
     );
   }
-  const rest = answer.rows.length - SHOWN;
+  const rows = others(change, answer);
+  const rest = rows.length - SHOWN;
   return (
     <section class="stack consequences" aria-labelledby="consequences" aria-live="polite">
       <h3 id="consequences">{t("what-if-then")}</h3>
-      <p>{summary(answer)}</p>
+      <Verdict change={change} answer={answer} />
       <ul class="rows">
-        {answer.rows.slice(0, SHOWN).map((row) => (
+        {rows.slice(0, SHOWN).map((row) => (
           <li key={row.order}>
             <p class="apart">
               <span>

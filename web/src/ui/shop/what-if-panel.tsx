@@ -121,7 +121,7 @@ export function WhatIf() {
             <Print />
           </div>
           <p class="quiet">{asOf(answered.answer)}</p>
-          <AnswerTable answer={answered.answer} />
+          <AnswerTable change={answered.change} answer={answered.answer} />
           {plans && <Accept key={JSON.stringify(answered.change)} change={answered.change} />}
         </section>
       )}

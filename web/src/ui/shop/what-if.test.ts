@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { fresh, promised, question, type Typed, type WhatIfRow } from "./what-if";
+import { fresh, missed, promised, question, type Typed, type WhatIf, type WhatIfRow } from "./what-if";
 
 const zone = "America/Chicago";
 /** Wednesday, 25 November 2026, 10:00 */
@@ -36,7 +36,7 @@ describe("what is typed becomes a question", () => {
   ])("%j is not yet one", (fields, missing) => expect(question(typed(fields), now, zone)).toBe(missing));
 });
 
-it("says what becomes of a promise", () => {
+describe("promises", () => {
   const row = (promise: number | undefined, before: number, after: number): WhatIfRow => ({
     order: "o",
     number: "2041",
@@ -47,11 +47,14 @@ it("says what becomes of a promise", () => {
     late_after_minutes: after,
     ...(promise === undefined ? {} : { promise }),
   });
-  expect([row(undefined, 0, 0), row(1, 0, 0), row(1, 5, 10), row(1, 0, 10), row(1, 5, 0)].map(promised)).toEqual([
-    "none",
-    "kept",
-    "late",
-    "late_now",
-    "late_no_more",
-  ]);
+  const rows = [row(undefined, 0, 0), row(1, 0, 0), row(1, 5, 10), row(1, 0, 10), row(1, 5, 0)];
+
+  it("are kept, late already, late only then, or no longer", () => {
+    expect(rows.map(promised)).toEqual(["none", "kept", "late", "late_now", "late_no_more"]);
+  });
+
+  it("are missed by those that are in time as planned now", () => {
+    expect(missed({ rows } as WhatIf)).toEqual(["2041"]);
+    expect(missed({ rows: rows.slice(0, 3) } as WhatIf)).toEqual([]);
+  });
 });

@@ -93,3 +93,6 @@ export function promised(row: WhatIfRow): "none" | "kept" | "late" | "late_now" 
   if (row.late_after_minutes > 0) return row.late_before_minutes > 0 ? "late" : "late_now";
   return row.late_before_minutes > 0 ? "late_no_more" : "kept";
 }
+
+/** Numbers of the vehicles that would break a promise which is kept as planned now. */
+export const missed = (answer: WhatIf): string[] => answer.rows.filter((row) => promised(row) === "late_now").map((row) => row.number);
