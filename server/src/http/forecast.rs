@@ -69,9 +69,11 @@ pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answe
     let asked = asked.into_inner();
     let order = OrderId(Uuid::from_u128(1));
     let arriving = asked.arriving.unwrap_or(now).max(now);
+    let plan = app.plan.borrow().clone();
     blocking_json(move || {
         let with = with_order(&view, &who, order, asked, arriving, now)?;
-        let found = forecast::promise(&view, &with, order, arriving, now);
+        let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
+        let found = forecast::promise(&view, shown, &with, order, arriving, now);
         let found = found.map_err(|error| trouble(&error.to_string()))?;
         found.ok_or_else(|| ApiError::new(422, "no_work", "These routings have no work in them."))
     })

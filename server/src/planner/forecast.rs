@@ -135,9 +135,11 @@ pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, Pl
     })
 }
 
-/// `with`: the state in which the new order stands beside the others.
+/// `with`: the state in which the new order stands beside the others. They keep the order that people see, so that what is
+/// found is what the new one does and not what another search would do.
 pub fn promise(
     view: &View,
+    shown: Option<&Plan>,
     with: &State,
     order: OrderId,
     arriving: Ms,
@@ -146,8 +148,8 @@ pub fn promise(
     let learnt = learn::learn(&view.state, now);
     let before = problem::build(&view.state, &view.zone, now);
     let after = problem::build(with, &view.zone, now);
-    let was = run(&before, &view.state, &learnt, &order_of(&before, None)?)?;
-    let is = run(&after, with, &learnt, &order_of(&after, None)?)?;
+    let was = run(&before, &view.state, &learnt, &order_of(&before, shown)?)?;
+    let is = run(&after, with, &learnt, &order_of(&after, shown)?)?;
     let kept = |built: &Built, found: &Forecast| -> BTreeMap<OrderId, f64> {
         let of =
             |(job, id): (usize, &OrderId)| Some((*id, found.probability(job, built.problem.jobs[job].due?)?));

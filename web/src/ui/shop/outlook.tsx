@@ -1,4 +1,5 @@
 // How sure the dates are, and what could be promised to somebody who asks today.
+import "./outlook.css";
 import { useSignal, useSignalEffect } from "@preact/signals";
 import { Failure, request } from "../../api/client";
 import type { components } from "../../api/schema";
@@ -15,7 +16,8 @@ export function OutlookPart() {
   useSignalEffect(() => freshen(clock.value));
   const found = outlook.value;
   return (
-    <div class="stack">
+    <div class="outlook-page">
+      <Ask />
       <section class="part" aria-labelledby="outlook-dates">
         <h2 id="outlook-dates">{t("outlook-dates")}</h2>
         {!found && <p class="quiet" role="status">{t("outlook-loading")}</p>}
@@ -31,7 +33,6 @@ export function OutlookPart() {
           </>
         )}
       </section>
-      <Ask />
     </div>
   );
 }
@@ -63,10 +64,10 @@ function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
                 </a>{" "}
                 <span class="quiet">{orders.value.get(one.order)?.vehicle}</span>
               </th>
-              <td class={`figure${one.kept != null && one.kept < 0.5 ? " late" : ""}`}>{one.kept == null ? "–" : percent(one.kept)}</td>
-              <td>{one.promise == null ? t("outlook-none") : moment(one.promise)}</td>
-              <td>{moment(one.p50)}</td>
-              <td>{moment(one.p90)}</td>
+              <td class={`figure kept${one.kept != null && one.kept < 0.5 ? " late" : ""}`}>{one.kept == null ? "–" : percent(one.kept)}</td>
+              <td data-label={t("outlook-promise")}>{one.promise == null ? t("outlook-none") : moment(one.promise)}</td>
+              <td data-label={t("outlook-half")}>{moment(one.p50)}</td>
+              <td data-label={t("outlook-ninety")}>{moment(one.p90)}</td>
             </tr>
           ))}
         </tbody>
@@ -107,10 +108,10 @@ function Ask() {
       <h2 id="outlook-ask">{t("outlook-ask")}</h2>
       <p class="quiet small">{t("outlook-ask-intro")}</p>
       <form class="stack" onSubmit={ask}>
-        <fieldset>
+        <fieldset class="choices">
           <legend>{t("outlook-work")}</legend>
           {all.map((one) => (
-            <label key={one.id} class="check">
+            <label key={one.id} class="choice">
               <input type="checkbox" checked={chosen.value.includes(one.id)} onChange={() => toggle(one.id)} /> {words(one.title)}
               {chosen.value.includes(one.id) && chosen.value.length > 1 && <span class="quiet"> ({chosen.value.indexOf(one.id) + 1})</span>}
             </label>
