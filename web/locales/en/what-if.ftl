@@ -79,8 +79,8 @@ what-if-weighed = Late vehicles: { $late } now, { $then } then. Lateness of all:
 what-if-weighed-same = Late vehicles: { $late } now, { $then } then. Lateness of all stays { $before }.
 what-if-weighed-is = Calendar time past the promises, each times the vehicle’s urgency.
 what-if-accept-first = { $count ->
-    [one] Its one open card is put first until { $until }.
-   *[other] Its { $count } open cards are put first until { $until }.
+    [one] The one thing left to do on it is put first until { $until }.
+   *[other] All { $count } things left to do on it are put first until { $until }.
   }
 what-if-did-first = Put first. The order follows in a moment.
 what-if-accept-out = Take it out of service

@@ -79,8 +79,8 @@ what-if-weighed = Vehículos tarde: { $late } ahora, { $then } entonces. Atraso 
 what-if-weighed-same = Vehículos tarde: { $late } ahora, { $then } entonces. El atraso de todos sigue en { $before }.
 what-if-weighed-is = Tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo.
 what-if-accept-first = { $count ->
-    [one] Su única tarjeta abierta va primero hasta { $until }.
-   *[other] Sus { $count } tarjetas abiertas van primero hasta { $until }.
+    [one] El único trabajo que le falta va primero hasta { $until }.
+   *[other] Los { $count } trabajos que le faltan van primero hasta { $until }.
   }
 what-if-did-first = Puesto primero. El orden sigue en un momento.
 what-if-accept-out = Ponerlo fuera de servicio
