@@ -55,11 +55,8 @@ fn shown(found: &Value, zone: &TimeZone) -> String {
         "Finished, by the shop's clock, nights and weekends included ({}):",
         zone.iana_name().unwrap_or("UTC")
     );
-    let _ = writeln!(
-        text,
-        "{:<10} {:<22} {:<22} {:<22} {}",
-        "order", "half sure", "90 % sure", "promise", "kept"
-    );
+    let head = ["order", "half sure", "90 % sure", "promise"];
+    let _ = writeln!(text, "{:<10} {:<22} {:<22} {:<22} kept", head[0], head[1], head[2], head[3]);
     for vehicle in found["vehicles"].as_array().into_iter().flatten() {
         let kept = vehicle["kept"].as_f64().map_or("-".to_owned(), |share| format!("{:.0} %", 100.0 * share));
         let _ = writeln!(

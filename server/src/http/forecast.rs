@@ -17,6 +17,9 @@ use crate::auth::Who;
 use crate::planner::forecast::{self, Outlook, Promise};
 use crate::shop::View;
 
+/// A forecast as it goes out, and of which entry, plan and minute it is.
+pub type Made = ((u64, u64, Ms), std::sync::Arc<[u8]>);
+
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/forecast", routes::get().to(outlook));
     config.route("/forecast/promise", routes::post().to(promise));

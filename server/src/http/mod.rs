@@ -45,8 +45,8 @@ pub struct App {
     pub live: Arc<live::Live>,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
-    /// The last forecast, and of which entry, plan and minute it is.
-    pub outlook: Mutex<Option<((u64, u64, Ms), Arc<[u8]>)>>,
+    /// The last forecast.
+    pub outlook: Mutex<Option<forecast::Made>>,
 }
 
 impl App {

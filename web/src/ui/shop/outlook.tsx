@@ -17,9 +17,13 @@ export function OutlookPart() {
   const found = outlook.value;
   return (
     <div class="outlook-page">
-      <Ask />
       <section class="part" aria-labelledby="outlook-dates">
         <h2 id="outlook-dates">{t("outlook-dates")}</h2>
+        <p class="to-ask no-print">
+          <a href="#outlook-ask" onClick={goToAsk}>
+            {t("outlook-ask")}
+          </a>
+        </p>
         {!found && <p class="quiet" role="status">{t("outlook-loading")}</p>}
         {found && (
           <>
@@ -33,8 +37,16 @@ export function OutlookPart() {
           </>
         )}
       </section>
+      <Ask />
     </div>
   );
+}
+
+/** The app's own router would take the link for another page. */
+function goToAsk(event: Event): void {
+  event.preventDefault();
+  event.stopPropagation();
+  document.getElementById("outlook-ask")?.scrollIntoView();
 }
 
 const percent = (share: number): string =>
