@@ -282,9 +282,10 @@ measure-signal-beyond = beyond a limit
 measure-signal-one_side = eighth or later in a row on one side
 measure-signals-none = No signal: what is seen is the usual scatter.
 measure-signals = { $count ->
-    [one] One visit stands out: { $numbers }.
-   *[other] { $count } visits stand out: { $numbers }. Beyond a limit, or eight and more in a row on one side of the mean.
+    [one] One visit stands out:
+   *[other] { $count } visits stand out:
  }
+measure-signals-rule = Beyond a limit, or eight and more in a row on one side of the mean.
 measure-flow = Day by day
 measure-flow-is = Vehicles that left, and above them what stood in the shop at the end of each day, by stage. A band that grows wider is work piling up.
 measure-came = Came

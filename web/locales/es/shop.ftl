@@ -282,9 +282,10 @@ measure-signal-beyond = fuera de un límite
 measure-signal-one_side = octava o posterior seguida de un lado
 measure-signals-none = Ninguna señal: se ve la dispersión de siempre.
 measure-signals = { $count ->
-    [one] Una visita se sale: { $numbers }.
-   *[other] { $count } visitas se salen: { $numbers }. Fuera de un límite, o ocho y más seguidas de un lado de la media.
+    [one] Una visita se sale:
+   *[other] { $count } visitas se salen:
  }
+measure-signals-rule = Fuera de un límite, u ocho y más seguidas de un lado de la media.
 measure-flow = Día por día
 measure-flow-is = Vehículos entregados y, encima, lo que había en el taller al final de cada día, por etapa. Una franja que se ensancha es trabajo que se acumula.
 measure-came = Llegaron

@@ -4,7 +4,7 @@ import { useSignal, useSignalEffect } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { request } from "../../api/client";
 import type { components } from "../../api/schema";
-import { now as clock, orders, t } from "../../state";
+import { now as clock, t } from "../../state";
 import { tongue, zone } from "../draw/names";
 import { date } from "../draw/say";
 import { useWidth } from "../draw/use-width";
@@ -175,7 +175,17 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
           ))}
         </select>
       </div>
-      <p>{!limits ? t("measure-limits-none") : odd.length === 0 ? t("measure-signals-none") : t("measure-signals", { count: odd.length, numbers: named.map(({ point }) => point.number).join(", ") })}</p>
+      {!limits || odd.length === 0 ? (
+        <p>{t(limits ? "measure-signals-none" : "measure-limits-none")}</p>
+      ) : (
+        <p>
+          {t("measure-signals", { count: odd.length })}{" "}
+          {odd.slice(0, 24).map(({ point, n }) => (
+            <a key={n} class="signal" href={`/vehicle/${point.order}`}>{point.number}</a>
+          ))}{" "}
+          <span class="quiet small">{t("measure-signals-rule")}</span>
+        </p>
+      )}
       <div ref={ref}>
         <svg width={frame.width} height={frame.height} role="img" aria-label={title}>
           <Grid ticks={ticks} y={y} frame={frame} />
@@ -189,11 +199,9 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
           {odd.map(({ point, n }) => (
             <path key={n} class="odd" d={`M${x(n) - 5} ${y(point.days) - 5}l10 10m0 -10l-10 10`} />
           ))}
-          {named.map(({ point, n }) => {
-            const id = orders.value.has(point.order) ? point.order : undefined;
-            const text = <text class="odd-name" x={Math.min(x(n), frame.right - 20)} y={y(point.days) - 10} text-anchor="middle">{point.number}</text>;
-            return id ? <a key={n} href={`/vehicle/${id}`}>{text}</a> : <g key={n}>{text}</g>;
-          })}
+          {named.map(({ point, n }) => (
+            <text key={n} class="odd-name" x={Math.min(x(n), frame.right - 20)} y={y(point.days) - 10} text-anchor="middle">{point.number}</text>
+          ))}
           <Dates places={points.map((point, n) => ({ x: x(n), at: point.start }))} frame={frame} />
         </svg>
       </div>
@@ -220,7 +228,7 @@ function Flow({ days: flow, name }: { days: Answer["flow"]; name: string }) {
   const line = (level: number): [number, number][] => sums.map((row, n) => [x(n), y(row[level] ?? 0)]);
   const names = [t("measure-left"), ...shownStages.map((stage) => t(`measure-stage-${stage}`))];
   const last = sums.at(-1) ?? [];
-  const middles = last.map((sum, level) => y(level === 0 ? sum : (sum + (last[level - 1] ?? 0)) / 2) + 5);
+  const middles = last.map((sum, level) => y((sum + (last[level - 1] ?? 0)) / 2) + 5);
   const places = apart(middles, 18, frame.top + 10, frame.bottom);
   const title = t("measure-flow");
   return (
