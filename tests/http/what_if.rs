@@ -128,3 +128,19 @@ fn what_cannot_be_answered_is_said_in_one_sentence() {
     let (status, said) = ask(&planner, away);
     assert_eq!((status, &said["code"]), (409, &json!("no_plan")), "nothing is planned: {said}");
 }
+
+/// What is accepted comes as it was said.
+#[test]
+fn putting_first_does_what_was_answered() {
+    let mut two = two();
+    let until = two.shop.clock.now() + 60 * MINUTE;
+    let (_, said) = ask(&two.planner, json!({"change": "card_first", "card": two.card}));
+    two.planner.done("put_first", json!({"card": two.card, "reason": "Customer waits", "until": until}));
+    let finish = |plan: &Value, order: &Value| {
+        let all = plan["vehicles"].as_array().cloned().unwrap_or_default();
+        all.iter().find(|v| v["order"] == *order).map(|v| v["finish"].clone())
+    };
+    for row in said["rows"].as_array().unwrap() {
+        two.planner.plan(|plan| finish(plan, &row["order"]).as_ref() == Some(&row["finish_after"]));
+    }
+}

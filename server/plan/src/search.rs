@@ -114,6 +114,10 @@ impl<'m, 'o> Search<'m, 'o> {
         let order = rules::repair_list(self.m, previous);
         let floor: Vec<Time> = (0..self.m.tasks)
             .map(|t| {
+                // What is put first, and what it needs, is not held to where it was.
+                if !self.m.fixed[t] && self.m.class[self.m.unit_of[t] as usize] == 0 {
+                    return self.m.est[t];
+                }
                 let old = previous.get(t).copied().flatten().unwrap_or(0);
                 self.m.est[t].max(old.clamp(-FARTHEST_MINUTES, FARTHEST_MINUTES) as Time)
             })

@@ -4,8 +4,8 @@
 mod support;
 
 use plan::{
-    Binding, Budget, Calendar, Demand, Hold, Job, Options, PlanError, Problem, Resource, Successor, Target,
-    Task, Until, chain, solve, what_if_first,
+    Adopt, Binding, Budget, Calendar, Demand, Hold, Job, Options, PlanError, Problem, Resource, Successor,
+    Target, Task, Until, chain, solve, what_if_first,
 };
 
 fn first() -> Options<'static> {
@@ -122,6 +122,21 @@ fn put_first_goes_first_and_the_others_say_why() {
     let s = solve(&p, &searched()).unwrap();
     assert_eq!(s.starts, vec![50, 0]);
     assert_eq!(s.bindings[0], Binding::PutFirst { resource: 0, task: 1 });
+}
+
+#[test]
+fn put_first_goes_first_whatever_the_plan_before_says() {
+    let mut p = Problem::default();
+    p.resources = vec![Resource::people("body", 1)];
+    p.jobs = vec![job("urgent", 10), job("favoured", 1000)];
+    p.tasks.push(Task { job: Some(0), demands: need(0), ..Task::new("u", 10) });
+    p.tasks.push(Task { job: Some(1), demands: need(0), priority: true, ..Task::new("f", 50) });
+    let adopt = Adopt { primary_permille: 10, flow_permille: 10, price: 60, near: 1440 };
+    for budget in [Budget::First, Budget::Tasks(1_000)] {
+        let before = [Some(0), Some(10)];
+        let o = Options { budget, previous: Some(&before), adopt: Some(adopt), ..Options::default() };
+        assert_eq!(solve(&p, &o).unwrap().starts, vec![50, 0], "{budget:?}");
+    }
 }
 
 #[test]
