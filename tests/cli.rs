@@ -27,7 +27,7 @@ fn wrong_usage_is_2_and_failure_is_1() {
     fails(&["plan"], 2, "--instance");
     fails(&["plan", "--instance", "/nowhere.json"], 1, "/nowhere.json cannot be read");
     fails(&["verify", "--data", "/nowhere"], 1, "holds no shop");
-    fails(&["forecast"], 1, "comes in a later version");
+    fails(&["forecast", "--data", "/nowhere"], 1, "holds no shop");
     fails(&["import", "export.ndjson"], 1, "comes in a later version");
     assert!(turnbuckle(&["--help"]).status.success());
     assert_eq!(
@@ -74,6 +74,11 @@ fn what_stops_a_start_is_said_in_a_sentence() {
     fails(&["report", "--data", &data], 1, "ask the server that runs there with --server");
     server.kill().unwrap();
     server.wait().unwrap();
+
+    // A shop without work has nothing to forecast, and says what it has learnt from: nothing yet.
+    let forecast = turnbuckle(&["forecast", "--data", &data, "--json"]);
+    let forecast: serde_json::Value = serde_json::from_slice(&forecast.stdout).unwrap();
+    assert_eq!((&forecast["learnt"]["cards"], &forecast["vehicles"]), (&0.into(), &serde_json::json!([])));
 
     // What the other one left is whole, and comes back from a backup under a new epoch.
     assert!(turnbuckle(&["doctor", "--data", &data]).status.success());
