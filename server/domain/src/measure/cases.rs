@@ -21,7 +21,10 @@ impl Cases {
     pub fn add(&mut self, keys: &[&str], value: f64) {
         self.all.push(value);
         for key in keys {
-            self.by.entry((*key).to_owned()).or_default().push(value);
+            match self.by.get_mut(*key) {
+                Some(values) => values.push(value),
+                None => _ = self.by.insert((*key).to_owned(), vec![value]),
+            }
         }
     }
 

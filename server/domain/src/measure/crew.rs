@@ -8,6 +8,7 @@ use std::rc::Rc;
 
 use jiff::tz::TimeZone;
 
+use super::View;
 use super::span::{merged, minus};
 use crate::Ms;
 use crate::calendar::{self, Interval};
@@ -16,12 +17,14 @@ use crate::state::State;
 use crate::stored::*;
 
 /// Whose work a card is.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Who {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Who<'a> {
     Person(PersonId),
     /// Anybody of the department.
-    Department(DepartmentId),
+    Department(&'a DepartmentId),
 }
+
+type Asked<'a> = (Who<'a>, Option<&'a Qualification>);
 
 pub(super) struct Crew<'a> {
     state: &'a State,
@@ -30,13 +33,14 @@ pub(super) struct Crew<'a> {
     to: Ms,
     busy: BTreeMap<PersonId, Vec<Interval>>,
     shifts: BTreeMap<Option<CalendarId>, Rc<Vec<Interval>>>,
-    free: BTreeMap<(Who, Option<Qualification>), Rc<Vec<Interval>>>,
+    free: BTreeMap<Asked<'a>, Rc<Vec<Interval>>>,
 }
 
 impl<'a> Crew<'a> {
-    pub fn new(state: &'a State, zone: &'a TimeZone, from: Ms, to: Ms, now: Ms) -> Self {
+    pub fn new(view: &View<'a>, from: Ms) -> Self {
+        let View { state, zone, to, now, .. } = *view;
         let mut busy: BTreeMap<PersonId, Vec<Interval>> = BTreeMap::new();
-        for span in state.cards.values().flat_map(|card| &card.spans) {
+        for span in view.every_card().flat_map(|card| &card.spans) {
             let (a, b) = (span.from.max(from), span.to.unwrap_or(now).min(to));
             if a < b {
                 busy.entry(span.person).or_default().push((a, b));
@@ -47,13 +51,15 @@ impl<'a> Crew<'a> {
     }
 
     /// When at least one of them was free, and qualified where that is asked for.
-    pub fn free(&mut self, who: &Who, qualification: Option<&Qualification>) -> Rc<Vec<Interval>> {
-        let key = (who.clone(), qualification.cloned());
+    pub fn free(&mut self, who: Who<'a>, qualification: Option<&'a Qualification>) -> Rc<Vec<Interval>> {
+        let key = (who, qualification);
         if let Some(known) = self.free.get(&key) {
             return known.clone();
         }
         let found = Rc::new(match who {
-            Who::Person(id) => self.state.people.get(id).map_or_else(Vec::new, |person| self.free_of(person)),
+            Who::Person(id) => {
+                self.state.people.get(&id).map_or_else(Vec::new, |person| self.free_of(person))
+            }
             Who::Department(id) => self.free_in(id, qualification),
         });
         self.free.insert(key, found.clone());

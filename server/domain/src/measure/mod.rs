@@ -19,7 +19,7 @@ mod visit;
 mod waits;
 mod work;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::tz::TimeZone;
 
@@ -162,8 +162,10 @@ struct View<'a> {
     now: Ms,
     /// No vehicle came before.
     began: Ms,
-    /// Visits that were not over ninety days before the stretch.
+    /// Visits that were not over before the stretch, with their cards.
     visits: Vec<Visit<'a>>,
+    /// Cards of other visits on which something happened in it all the same.
+    stray: Vec<&'a Card>,
     /// When the shop was open, from the first vehicle on.
     open: OpenTime,
 }
@@ -173,17 +175,27 @@ impl<'a> View<'a> {
         // Nothing happened before 1970 or after now, whatever is asked.
         let from = question.from.max(0);
         let to = question.to.min(question.now).max(from);
-        let recent = |order: &&Order| {
-            let ended = order.stages.last().filter(|_| order.stage == Stage::Delivered);
-            ended.is_none_or(|last| last.at >= from.saturating_sub(quality::MATURE))
+        let over = |order: &Order| {
+            let ended = order.stages.iter().rfind(|s| s.stage == Stage::Delivered);
+            order.stage == Stage::Delivered && ended.is_some_and(|s| s.at < from)
         };
-        let orders = state.orders.values().map(|order| &**order);
-        let visits: Vec<Visit<'a>> = orders.filter(recent).map(|o| Visit::new(state, o)).collect();
+        let (mut visits, mut ids) = (Vec::new(), BTreeSet::new());
+        for order in state.orders.values().filter(|order| !over(order)) {
+            visits.push(Visit::new(state, order).with_cards(state));
+            ids.insert(order.id);
+        }
+        // A pass over every card, and over nothing else of those that are long over.
+        let moved = |card: &&Card| {
+            card.done_at.is_some_and(|at| at >= from)
+                || card.spans.iter().any(|s| s.to.is_none_or(|to| to >= from) || s.from >= from)
+        };
+        let cards = state.cards.values().map(|card| &**card);
+        let stray = cards.filter(moved).filter(|card| !ids.contains(&card.order)).collect();
         let firsts = state.orders.values().filter_map(|order| order.stages.first());
         let began = firsts.map(|first| first.at).min().unwrap_or(to).clamp(0, to);
         let began = began.max(to - HISTORY_MAX);
         let open = OpenTime::new(calendar::of_shop(state, zone, began, to));
-        Self { state, zone, question, from, to, now: question.now, began, visits, open }
+        Self { state, zone, question, from, to, now: question.now, began, visits, stray, open }
     }
 
     fn inside(&self, at: Ms) -> bool {
@@ -203,12 +215,12 @@ impl<'a> View<'a> {
     /// What every vehicle was doing all the time, and who was on which equipment.
     fn stood(&self) -> (Stood<'a>, Places<'a>) {
         let began = self.from.max(self.began);
-        let mut crew = Crew::new(self.state, self.zone, began, self.to, self.now);
+        let mut crew = Crew::new(self, began);
         let mut places = Places::new(self);
         let window = (self.from, self.to, self.now);
         let mut stood = Stood::new();
         for visit in self.here() {
-            let found = standing::stretches(self.state, visit.order, window, &mut crew, &mut places);
+            let found = standing::stretches(self.state, visit, window, &mut crew, &mut places);
             stood.insert(visit.order.id, found);
         }
         (stood, places)
@@ -237,9 +249,13 @@ impl<'a> View<'a> {
         self.state.equipment.get(id).map_or(self.question.department.is_none(), |e| self.wants(&e.department))
     }
 
-    /// Every card that is asked about.
+    /// Every card on which something may have happened in the stretch.
+    fn every_card(&self) -> impl Iterator<Item = &'a Card> {
+        self.visits.iter().flat_map(|visit| &visit.cards).chain(&self.stray).copied()
+    }
+
+    /// Those that are asked about.
     fn cards(&self) -> impl Iterator<Item = &'a Card> {
-        let cards = self.state.cards.values().map(|card| &**card);
-        cards.filter(|card| self.wants(&card.department) && self.wants_order(card.order))
+        self.every_card().filter(|card| self.wants(&card.department) && self.wants_order(card.order))
     }
 }

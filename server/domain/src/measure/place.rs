@@ -11,6 +11,7 @@ use std::rc::Rc;
 use super::cases::Sums;
 use super::span::{common, merged, minus, within};
 use super::standing::{Doing, Reason, Stretch};
+use super::visit::Visit;
 use super::waits::Stood;
 use super::{Clock, Measure, View};
 use crate::Ms;
@@ -54,7 +55,7 @@ impl<'a> Places<'a> {
             full: BTreeMap::new(),
         };
         for visit in view.here() {
-            places.order(visit.order, visit.left.unwrap_or(view.now), view.now);
+            places.visit(visit, view.now);
         }
         for list in places.of_order.values_mut().flat_map(BTreeMap::values_mut) {
             *list = merged(std::mem::take(list));
@@ -66,8 +67,8 @@ impl<'a> Places<'a> {
         places
     }
 
-    fn order(&mut self, order: &'a Order, left: Ms, now: Ms) {
-        let state = self.state;
+    fn visit(&mut self, visit: &Visit<'a>, now: Ms) {
+        let (state, order, left) = (self.state, visit.order, visit.left.unwrap_or(now));
         let ends = order.stood.iter().skip(1).map(|s| s.from).chain([left]);
         for (stood, end) in order.stood.iter().zip(ends) {
             let place = state.places.get(&stood.place);
@@ -75,7 +76,7 @@ impl<'a> Places<'a> {
                 self.put(on, order.id, stood.from, end);
             }
         }
-        for card in state.cards_of(order.id) {
+        for card in &visit.cards {
             let Some(used) = &card.used else { continue };
             for span in &card.spans {
                 let (a, b) = (span.from.max(self.from), span.to.unwrap_or(now).min(self.to));
@@ -87,7 +88,7 @@ impl<'a> Places<'a> {
                     }
                 }
             }
-            if let Some((a, b)) = held(state, card, left) {
+            if let Some((a, b)) = held(visit, card, left) {
                 self.put(used, order.id, a, b);
             }
         }
@@ -126,10 +127,10 @@ impl<'a> Places<'a> {
 
 /// From the first work of an opening card until what it opened is closed: so long its equipment is held,
 /// at most until the vehicle has left.
-fn held(state: &State, card: &Card, left: Ms) -> Option<Interval> {
+fn held(visit: &Visit<'_>, card: &Card, left: Ms) -> Option<Interval> {
     let opens = card.needs.opens.as_ref()?;
     let begin = card.spans.iter().map(|s| s.from).min()?;
-    let closers = state.cards_of(card.order).filter(|c| c.needs.closes.as_ref() == Some(opens));
+    let closers = visit.cards.iter().filter(|c| c.needs.closes.as_ref() == Some(opens));
     let end = closers.filter_map(|c| c.done_at).filter(|end| *end >= begin).min().unwrap_or(left);
     Some((begin, end.min(left)))
 }
@@ -140,17 +141,17 @@ impl View<'_> {
     pub(super) fn equipment_held(&self) -> [Measure; 2] {
         let (mut all, mut idle) = (Sums::default(), Sums::default());
         for visit in self.here().filter(|v| self.wants_class(v.classes)) {
-            let cards = || self.state.cards_of(visit.order.id);
-            for card in cards() {
+            for card in &visit.cards {
                 let Some(used) = card.used.as_ref().filter(|used| self.wants_equipment(used)) else {
                     continue;
                 };
-                let Some((a, b)) = held(self.state, card, visit.left.unwrap_or(self.now)) else { continue };
+                let Some((a, b)) = held(visit, card, visit.left.unwrap_or(self.now)) else { continue };
                 let (a, b) = (a.max(self.from), b.min(self.to));
                 if a >= b {
                     continue;
                 }
-                let spans = cards().flat_map(|c| &c.spans).map(|s| (s.from, s.to.unwrap_or(self.now)));
+                let spans = visit.cards.iter().flat_map(|c| &c.spans);
+                let spans = spans.map(|s| (s.from, s.to.unwrap_or(self.now)));
                 let open: Vec<Interval> = within(self.open.intervals(), a, b).collect();
                 all.add(&[&used.0], b - a);
                 idle.add(&[&used.0], calendar::length(&minus(&open, &merged(spans))));

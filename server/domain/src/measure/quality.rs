@@ -5,6 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::cases::{Cases, Sums};
+use super::visit::Visit;
 use super::{Clock, DAY_MS, Measure, Unit, View};
 use crate::Ms;
 use crate::calendar::local_date;
@@ -12,7 +13,7 @@ use crate::ids::OrderId;
 use crate::stored::*;
 
 /// So long after keys back it can still come back.
-pub(super) const MATURE: Ms = 90 * DAY_MS;
+const MATURE: Ms = 90 * DAY_MS;
 
 impl View<'_> {
     /// Of vehicles whose ninety days after keys back ended inside the stretch: how many came back, by
@@ -20,8 +21,9 @@ impl View<'_> {
     pub(super) fn comebacks(&self) -> [Measure; 2] {
         let came_back = self.came_back();
         let (mut share, mut caused) = (Cases::default(), Sums::default());
-        for visit in self.visits.iter().filter(|v| v.stopped.is_none() && self.wants_visit(v)) {
-            let Some(left) = visit.left.filter(|left| self.inside(left.saturating_add(MATURE))) else {
+        for visit in self.matured() {
+            let Some(left) = visit.left.filter(|_| visit.stopped.is_none() && self.wants_visit(&visit))
+            else {
                 continue;
             };
             let date = local_date(left, self.zone);
@@ -41,6 +43,16 @@ impl View<'_> {
         [share.means("comebacks", Unit::Share, Clock::None), caused.vehicles("comebacks_caused")]
     }
 
+    /// Visits whose ninety days ended inside the stretch.
+    fn matured(&self) -> impl Iterator<Item = Visit<'_>> {
+        let ended = |order: &&Order| {
+            let last = order.stages.iter().rfind(|s| s.stage == Stage::Delivered);
+            order.stage == Stage::Delivered && last.is_some_and(|s| self.inside(s.at.saturating_add(MATURE)))
+        };
+        let orders = self.state.orders.values().map(|order| &**order);
+        orders.filter(ended).map(|order| Visit::new(self.state, order))
+    }
+
     /// When vehicles came back, and for which card.
     fn came_back(&self) -> BTreeMap<OrderId, Vec<(Ms, &Card)>> {
         let mut found: BTreeMap<OrderId, Vec<(Ms, &Card)>> = BTreeMap::new();
@@ -57,12 +69,15 @@ impl View<'_> {
     pub(super) fn rework(&self) -> [Measure; 2] {
         let (mut share, mut clocked) = (Cases::default(), Sums::default());
         for (visit, _) in self.delivered() {
+            let first = visit.cards.iter().filter_map(|c| c.done_at).min();
+            if first.is_none_or(|first| visit.cards.iter().all(|c| c.created_at < first)) {
+                // All of it was laid out before any of it was done.
+                share.add(&visit.keys(), 0.0);
+                continue;
+            }
             let mut done: BTreeMap<_, Ms> = BTreeMap::new();
-            let mut cards: Vec<&Card> = self
-                .state
-                .cards_of(visit.order.id)
-                .filter(|c| c.handoff.is_none() && c.life != Life::Cancelled)
-                .collect();
+            let counts = |c: &&Card| c.handoff.is_none() && c.life != Life::Cancelled;
+            let mut cards: Vec<&Card> = visit.cards.iter().copied().filter(counts).collect();
             cards.sort_by_key(|c| c.created_at);
             let mut departments = BTreeSet::new();
             for card in cards {

@@ -18,6 +18,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::crew::{Crew, Who};
 use super::place::Places;
 use super::span::{minus, split};
+use super::visit::Visit;
 use crate::Ms;
 use crate::calendar::Interval;
 use crate::ids::{CardId, OrderId};
@@ -161,17 +162,17 @@ struct Sweep<'a> {
 /// written (why it stood before that nobody wrote down), nothing after they left.
 pub(super) fn stretches<'a>(
     state: &'a State,
-    order: &'a Order,
+    visit: &Visit<'a>,
     (from, to, now): (Ms, Ms, Ms),
     crew: &mut Crew<'a>,
     places: &mut Places<'a>,
 ) -> Vec<Stretch<'a>> {
+    let order = visit.order;
     let from = from.max(order.created_at);
-    let mut sweep = Sweep::new(state, order);
-    let mut changes = sweep.changes(state, order, now);
+    let mut sweep = Sweep::new(visit);
+    let mut changes = sweep.changes(order, now);
     changes.sort_by_key(|(at, _)| *at);
-    let left = order.stages.iter().rfind(|s| s.stage == Stage::Delivered).map(|s| s.at);
-    let end = left.filter(|_| order.stage == Stage::Delivered).unwrap_or(now).min(to);
+    let end = visit.left.unwrap_or(now).min(to);
     let mut found = Found { list: Vec::new(), from };
     let mut at = Ms::MIN;
     for (next, change) in changes {
@@ -191,8 +192,8 @@ pub(super) fn stretches<'a>(
 }
 
 impl<'a> Sweep<'a> {
-    fn new(state: &'a State, order: &'a Order) -> Self {
-        let tasks = state.cards_of(order.id).map(|card| {
+    fn new(visit: &Visit<'a>) -> Self {
+        let tasks = visit.cards.iter().copied().map(|card| {
             let mut begins: Vec<Ms> = card.spans.iter().map(|s| s.from).collect();
             begins.sort_unstable_by(|a, b| b.cmp(a));
             Task {
@@ -213,14 +214,14 @@ impl<'a> Sweep<'a> {
     }
 
     /// Everything that happened to the vehicle.
-    fn changes(&self, state: &State, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
+    fn changes(&self, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
         let mut all: Vec<(Ms, Change)> =
             order.stages.iter().map(|s| (s.at, Change::Stage(s.stage))).collect();
         let place: BTreeMap<CardId, usize> =
             self.tasks.iter().enumerate().map(|(i, task)| (task.card.id, i)).collect();
         for (i, task) in self.tasks.iter().enumerate() {
             let card = task.card;
-            all.extend(due(state, card).map(|at| (at, Change::Due(i))));
+            all.extend(self.due(card, &place).map(|at| (at, Change::Due(i))));
             all.extend(card.ready_at.map(|at| (at, Change::Dry(i))));
             all.extend(card.taken_at.filter(|_| card.taken_by.is_some()).map(|at| (at, Change::Taken(i))));
             if card.life == Life::Done {
@@ -246,6 +247,20 @@ impl<'a> Sweep<'a> {
             }
         }
         all
+    }
+
+    /// When nothing before the card was undone any more, cure left aside; none while something is.
+    fn due(&self, card: &Card, place: &BTreeMap<CardId, usize>) -> Option<Ms> {
+        let mut latest = card.created_at;
+        for before in card.after.iter().filter_map(|link| place.get(&link.card)) {
+            let before = self.tasks[*before].card;
+            match before.life {
+                Life::Cancelled => {}
+                Life::Done => latest = latest.max(before.done_at.unwrap_or(latest)),
+                _ => return None,
+            }
+        }
+        Some(latest)
     }
 
     fn apply(&mut self, at: Ms, change: Change) {
@@ -324,7 +339,7 @@ impl<'a> Sweep<'a> {
             Some(stage @ (Stage::Arrived | Stage::Authorised)) => {
                 if let Some(task) = first(&self.free) {
                     let whose = whose(state, order, task);
-                    for (from, to, reason) in why(order.id, task, &whose, (from, to), crew, places) {
+                    for (from, to, reason) in why(order.id, task, whose, (from, to), crew, places) {
                         let doing = Doing::Stands(reason);
                         found.push(Stretch { from, to, doing, loose, card: Some(task.card) });
                     }
@@ -341,33 +356,20 @@ impl<'a> Sweep<'a> {
     }
 }
 
-/// When nothing before the card was undone any more, cure left aside; none while something is.
-fn due(state: &State, card: &Card) -> Option<Ms> {
-    let mut latest = card.created_at;
-    for before in card.after.iter().filter_map(|link| state.cards.get(&link.card)) {
-        match before.life {
-            Life::Cancelled => {}
-            Life::Done => latest = latest.max(before.done_at.unwrap_or(latest)),
-            _ => return None,
-        }
-    }
-    Some(latest)
-}
-
 /// Who would go on with it: who has taken it, else whose car it is, else anybody of the department.
-fn whose(state: &State, order: &Order, task: &Task<'_>) -> Who {
+fn whose<'a>(state: &State, order: &Order, task: &Task<'a>) -> Who<'a> {
     let card = task.card;
     let taken = card.taken_by.filter(|_| task.taken);
-    let by_lead = state.departments.get(&card.department).is_some_and(|d| d.working == Working::Lead);
-    let lead = order.leads.get(&card.department).copied().filter(|_| by_lead);
-    taken.or(lead).map_or_else(|| Who::Department(card.department.clone()), Who::Person)
+    let by_lead = || state.departments.get(&card.department).is_some_and(|d| d.working == Working::Lead);
+    let lead = || order.leads.get(&card.department).copied().filter(|_| by_lead());
+    taken.or_else(lead).map_or(Who::Department(&card.department), Who::Person)
 }
 
 /// Why nobody works on a card that nothing keeps.
 fn why<'a>(
     order: OrderId,
     task: &Task<'a>,
-    whose: &Who,
+    whose: Who<'a>,
     (from, to): Interval,
     crew: &mut Crew<'a>,
     places: &mut Places<'a>,

@@ -7,7 +7,6 @@ use super::cases::{Cases, Sums, days};
 use super::span::{common, merged};
 use super::{Clock, HOUR, Measure, Unit, View};
 use crate::calendar::{self, Interval};
-use crate::ids::OrderId;
 use crate::state::State;
 use crate::stored::*;
 use crate::{MINUTE, Ms};
@@ -48,6 +47,8 @@ const MEDIUM_MINUTES: u32 = 40 * 60;
 
 pub(super) struct Visit<'a> {
     pub order: &'a Order,
+    /// Its cards as they were laid out; none where only the visit itself matters.
+    pub cards: Vec<&'a Card>,
     pub classes: [Class; 2],
     pub arrived: Option<Ms>,
     pub authorised: Option<Ms>,
@@ -63,6 +64,7 @@ impl<'a> Visit<'a> {
         let last = |stage| order.stages.iter().rfind(|s| s.stage == stage).map(|s| s.at);
         Self {
             order,
+            cards: Vec::new(),
             classes: classes(state, order),
             arrived: first(Stage::Arrived),
             authorised: first(Stage::Authorised),
@@ -71,6 +73,10 @@ impl<'a> Visit<'a> {
             left: (order.stage == Stage::Delivered).then(|| last(Stage::Delivered)).flatten(),
             stopped: first(Stage::Stopped),
         }
+    }
+
+    pub fn with_cards(self, state: &'a State) -> Self {
+        Self { cards: state.cards_of(self.order.id).collect(), ..self }
     }
 
     pub fn keys(&self) -> [&'static str; 2] {
@@ -168,7 +174,7 @@ impl View<'_> {
             if let Some(minutes) = sold_minutes(self.state, visit.order) {
                 sold.add(&visit.keys(), f64::from(minutes) / 60.0 / stay);
             }
-            let spans: Vec<Interval> = self.spans_of(visit.order.id).collect();
+            let spans: Vec<Interval> = self.spans_of(visit).collect();
             let worked: Ms = spans.iter().map(|(a, b)| b - a).sum();
             clocked.add(&visit.keys(), worked as f64 / HOUR / stay);
             let open = self.open.between(arrived, left);
@@ -187,8 +193,8 @@ impl View<'_> {
     }
 
     /// Every stretch of work on a vehicle; what runs still has lasted until now.
-    fn spans_of(&self, order: OrderId) -> impl Iterator<Item = Interval> {
-        let spans = self.state.cards_of(order).flat_map(|c| &c.spans);
+    fn spans_of(&self, visit: &Visit<'_>) -> impl Iterator<Item = Interval> {
+        let spans = visit.cards.iter().flat_map(|c| &c.spans);
         spans.map(|s| (s.from.max(0), s.to.unwrap_or(self.now).min(self.now))).filter(|(a, b)| a < b)
     }
 

@@ -3,9 +3,12 @@
 //! Invariants: planned, sold and clocked hours are three numbers and are never mixed; a hand-off's
 //! latency begins with the later of asked and really ready.
 
-use super::cases::{Cases, Sums, hours, length};
+use std::collections::BTreeMap;
+
+use super::cases::{Cases, Sum, Sums, hours, length};
 use super::{Clock, Figure, Measure, Unit, View};
 use crate::Ms;
+use crate::ids::*;
 use crate::stored::*;
 
 impl View<'_> {
@@ -36,16 +39,23 @@ impl View<'_> {
     /// Planned and clocked hours of the cards done inside the stretch that somebody clocked on, by
     /// department and by department and routing; and the second divided by the first.
     pub(super) fn planned(&self) -> [Measure; 3] {
-        let (mut planned, mut clocked) = (Sums::default(), Sums::default());
+        let mut done: BTreeMap<(&DepartmentId, Option<&RoutingId>), [Sum; 2]> = BTreeMap::new();
         for card in self.cards().filter(|c| c.life == Life::Done && !c.spans.is_empty()) {
-            if !card.done_at.is_some_and(|at| self.inside(at)) {
-                continue;
+            if card.done_at.is_some_and(|at| self.inside(at)) {
+                let [planned, clocked] = done.entry((&card.department, card.routing.as_ref())).or_default();
+                planned.take(1, Ms::from(card.planned_minutes) * crate::MINUTE);
+                clocked.take(1, self.clocked_on(card));
             }
-            let department = card.department.0.as_str();
-            let routing = card.routing.as_ref().map(|r| format!("{department}/{r}"));
-            let keys: Vec<&str> = [Some(department), routing.as_deref()].into_iter().flatten().collect();
-            planned.add(&keys, Ms::from(card.planned_minutes) * crate::MINUTE);
-            clocked.add(&keys, self.clocked_on(card));
+        }
+        let (mut planned, mut clocked) = (Sums::default(), Sums::default());
+        for ((department, routing), sums) in done {
+            for (all, sum) in [&mut planned, &mut clocked].into_iter().zip(sums) {
+                all.all.take(sum.count, sum.amount);
+                all.add_to(&[&department.0], sum.count, sum.amount);
+                if let Some(routing) = routing {
+                    all.add_to(&[&format!("{department}/{routing}")], sum.count, sum.amount);
+                }
+            }
         }
         let planned = planned.hours("planned_done", Clock::None);
         let clocked = clocked.hours("clocked_done", Clock::None);
