@@ -68,6 +68,11 @@ fn days_departments_and_classes_are_asked_for() {
     assert_eq!(control["bands"][0]["month"], "2026-06");
     assert_eq!(control["flow"].as_array().unwrap().last().unwrap()["left"], 1);
     assert_eq!(control["waits"][0]["hours"]["no_reason"], 0.5);
+    let longest = &control["unexplained"][0];
+    assert_eq!(
+        (&longest["number"], &longest["department"], &longest["hours"]),
+        (&json!("2041"), &json!("body"), &json!(0.5))
+    );
 }
 
 /// Everybody sees own figures, nobody those of others.

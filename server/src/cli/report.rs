@@ -170,6 +170,14 @@ fn control_shown(text: &mut String, control: &Value) {
         );
         _ = writeln!(text, "{}", line.trim_end());
     }
+    let unexplained = list(&control["unexplained"]);
+    if !unexplained.is_empty() {
+        _ = writeln!(text, "\nwaited longest without any reason, open hours");
+    }
+    for one in unexplained {
+        let department = one["department"].as_str().unwrap_or("nothing laid out");
+        _ = writeln!(text, "{:<12} {:>8}  {department}", word(&one["number"]), number(&one["hours"]));
+    }
     let little = &control["little"];
     if little.is_object() {
         _ = writeln!(

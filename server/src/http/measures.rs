@@ -172,6 +172,8 @@ pub struct Control {
     pub little: Option<Little>,
     /// Vehicle-hours waited by reason, a week at a time.
     pub waits: Vec<WaitWeek>,
+    /// Vehicles that waited longest without any reason.
+    pub unexplained: Vec<Unexplained>,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -247,6 +249,18 @@ pub struct WaitWeek {
     pub hours: BTreeMap<&'static str, f64>,
 }
 
+#[derive(Serialize, ToSchema)]
+pub struct Unexplained {
+    #[schema(value_type = String)]
+    pub order: domain::ids::OrderId,
+    pub number: String,
+    /// Absent: nothing was laid out to do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub department: Option<String>,
+    /// Open hours.
+    pub hours: f64,
+}
+
 impl Control {
     pub fn of(view: &View, question: &Question) -> Self {
         let found = control::control(&view.state, &view.zone, question);
@@ -257,6 +271,7 @@ impl Control {
             bands: found.bands.into_iter().map(Band::from).collect(),
             little: found.little.map(Little::from),
             waits: found.waits.into_iter().map(WaitWeek::from).collect(),
+            unexplained: found.unexplained.into_iter().map(Unexplained::from).collect(),
         }
     }
 }
@@ -318,6 +333,13 @@ impl From<control::Week> for WaitWeek {
     fn from(week: control::Week) -> Self {
         let hours = week.hours.into_iter().map(|(reason, hours)| (reason.word(), hours)).collect();
         Self { from: week.from, hours }
+    }
+}
+
+impl From<control::Unexplained> for Unexplained {
+    fn from(one: control::Unexplained) -> Self {
+        let department = one.department.map(|id| id.0);
+        Self { order: one.order, number: one.number, department, hours: one.hours }
     }
 }
 

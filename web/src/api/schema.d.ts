@@ -1148,6 +1148,8 @@ export interface components {
             /** @description The end of each local day. */
             flow: components["schemas"]["FlowDay"][];
             little?: components["schemas"]["Little"] | null;
+            /** @description Vehicles that waited longest without any reason. */
+            unexplained: components["schemas"]["Unexplained"][];
             /** @description Vehicle-hours waited by reason, a week at a time. */
             waits: components["schemas"]["WaitWeek"][];
         };
@@ -2075,6 +2077,17 @@ export interface components {
             not_after?: components["schemas"]["i64"] | null;
             /** @description The page that leads a new device. */
             onboarding?: string | null;
+        };
+        Unexplained: {
+            /** @description Absent: nothing was laid out to do. */
+            department?: string | null;
+            /**
+             * Format: double
+             * @description Open hours.
+             */
+            hours: number;
+            number: string;
+            order: string;
         };
         VehicleOutlook: {
             /**

@@ -11,12 +11,13 @@ use jiff::civil::Weekday;
 use jiff::tz::TimeZone;
 
 use super::cases::{days, length, mean};
+use super::waits::Stood;
 use super::{Class, DAY, HOUR, Question, Reason, View, percentile};
 use crate::Ms;
 use crate::calendar::{instant, local_date};
-use crate::ids::OrderId;
+use crate::ids::{DepartmentId, OrderId};
 use crate::state::State;
-use crate::stored::Stage;
+use crate::stored::{Order, Stage};
 
 /// Mean ± 3 × mean moving range ÷ 1.128, which is ± 2.66 × mean moving range (NIST/SEMATECH e-Handbook,
 /// 6.3.2.2). The moving range is that of two neighbours, 1.128 is what such a range is on average in
@@ -132,6 +133,19 @@ pub struct Week {
     pub hours: BTreeMap<Reason, f64>,
 }
 
+/// Open hours in which a vehicle waited for a department without any reason.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unexplained {
+    pub order: OrderId,
+    pub number: String,
+    /// None: not even a card was laid out.
+    pub department: Option<DepartmentId>,
+    pub hours: f64,
+}
+
+/// So many are named, the longest in front.
+const NAMED_MAX: usize = 12;
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct Control {
     pub charts: Vec<Chart>,
@@ -140,16 +154,19 @@ pub struct Control {
     /// None where nothing left, or nothing was there.
     pub little: Option<Little>,
     pub waits: Vec<Week>,
+    pub unexplained: Vec<Unexplained>,
 }
 
 pub fn control(state: &State, zone: &TimeZone, question: &Question) -> Control {
     let view = View::new(state, zone, question);
+    let (stood, _) = view.stood();
     Control {
         charts: view.charts(),
         flow: view.flow(),
         bands: view.bands(),
         little: view.little(),
-        waits: view.weeks(),
+        waits: view.weeks(&stood),
+        unexplained: view.unexplained(&stood),
     }
 }
 
@@ -266,12 +283,11 @@ impl View<'_> {
         })
     }
 
-    fn weeks(&self) -> Vec<Week> {
+    fn weeks(&self, stood: &Stood<'_>) -> Vec<Week> {
         let edges = self.edges(Some(Weekday::Monday));
         let Some(last) = edges.last() else { return Vec::new() };
         let mut sums: Vec<BTreeMap<Reason, Ms>> = vec![BTreeMap::new(); edges.len()];
-        let (stood, _) = self.stood();
-        for (_, stretch, reason) in self.waiting(&stood) {
+        for (_, stretch, reason) in self.waiting(stood) {
             let mut from = stretch.from;
             while from < stretch.to.min(*last) {
                 let week = edges.partition_point(|edge| *edge <= from);
@@ -292,6 +308,27 @@ impl View<'_> {
             hours: sums.into_iter().map(|(reason, sum)| (reason, sum as f64 / HOUR)).collect(),
         });
         weeks.collect()
+    }
+
+    fn unexplained(&self, stood: &Stood<'_>) -> Vec<Unexplained> {
+        let mut sums: BTreeMap<(OrderId, Option<&DepartmentId>), Ms> = BTreeMap::new();
+        for (order, stretch, _) in self.waiting(stood).filter(|(_, _, reason)| *reason == Reason::NoReason) {
+            let department = stretch.card.map(|card| &card.department);
+            *sums.entry((order, department)).or_default() += self.open.between(stretch.from, stretch.to);
+        }
+        let mut named: Vec<(Ms, &Order, Option<&DepartmentId>)> = sums
+            .into_iter()
+            .filter(|(_, length)| *length > 0)
+            .filter_map(|((id, of), length)| Some((length, &**self.state.orders.get(&id)?, of)))
+            .collect();
+        named.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.number.cmp(&b.1.number)));
+        let shown = named.into_iter().take(NAMED_MAX).map(|(length, order, department)| Unexplained {
+            order: order.id,
+            number: order.number.clone(),
+            department: department.cloned(),
+            hours: length as f64 / HOUR,
+        });
+        shown.collect()
     }
 }
 

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use domain::ids::*;
+use domain::measure::control::control;
 use domain::measure::pay::{own, sold_shares};
 use domain::measure::{Class, Measure, Question, answer, measures};
 use domain::stored::*;
@@ -134,6 +135,29 @@ fn a_missing_part_is_no_reason_while_other_work_is_there() {
     let all = asked(&shop, from);
     assert_eq!(minutes(&all, "wait_by_reason"), of(&[("no_reason", 60), ("parts", 60)]));
     assert_eq!(parts(&all, "wait_by_department").get("body/parts"), Some(&1.0));
+}
+
+/// Work that sits without a reason is named: the longest in front, by who was free and did not come.
+#[test]
+fn what_nobody_explained_is_named() {
+    let mut shop = TestShop::new();
+    let from = shop.now;
+    let first = shop.order("2041");
+    shop.card(first, "mechanical", "Work", &[]);
+    shop.order("2042"); // nothing laid out
+    at(&mut shop, "02T09:00");
+    let second = shop.order("2043");
+    shop.card(second, "mechanical", "Work", &[]);
+    at(&mut shop, "03T09:00");
+    let question = Question { from, to: shop.now, now: shop.now, ..Question::default() };
+    let named = control(&shop.state, &shop.zone, &question).unexplained;
+    let said: Vec<_> = named
+        .iter()
+        .map(|u| (u.number.as_str(), u.department.as_ref().map(|d| d.0.as_str()), u.hours))
+        .collect();
+    // Monday's eight and a half open hours, and Tuesday's first.
+    let all = [("2041", Some("mechanical"), 9.5), ("2042", None, 9.5), ("2043", Some("mechanical"), 8.5)];
+    assert_eq!(said, all);
 }
 
 /// Work that a phone brings late changes what had been a wait.

@@ -5,7 +5,7 @@ import type { ComponentChildren } from "preact";
 import { request } from "../../api/client";
 import type { components } from "../../api/schema";
 import { now as clock, t } from "../../state";
-import { tongue, zone } from "../draw/names";
+import { departmentName, tongue, zone } from "../draw/names";
 import { date } from "../draw/say";
 import { useWidth } from "../draw/use-width";
 import { across, apart, axis, between, polyline, some, type Frame } from "./charts";
@@ -39,6 +39,7 @@ export function Control({ asked }: { asked: Asked }) {
         <Flow days={answer.flow} name={asked.name} />
         <Bands bands={answer.bands} name={asked.name} />
         <Weeks weeks={answer.waits} name={asked.name} />
+        <Unexplained all={answer.unexplained} name={asked.name} />
       </div>
       <Law little={answer.little} />
     </section>
@@ -336,6 +337,44 @@ function Weeks({ weeks, name }: { weeks: Answer["waits"]; name: string }) {
               </tr>
             );
           })}
+        </tbody>
+      </table>
+    </Picture>
+  );
+}
+
+/** Who was free and did not come: named, the longest in front. */
+function Unexplained({ all, name }: { all: Answer["unexplained"]; name: string }) {
+  const most = Math.max(1e-9, ...all.map((one) => one.hours));
+  const whose = (one: Answer["unexplained"][number]): string => (one.department ? departmentName(one.department) : t("measure-nothing-laid-out"));
+  const rows = [
+    [t("measure-column-order"), t("measure-department"), t("shop-unit-hours")],
+    ...all.map((one) => [one.number, whose(one), one.hours]),
+  ];
+  return (
+    <Picture title={t("measure-unexplained")} is={t("measure-unexplained-is")} rows={rows} file={`unexplained_${name}`}>
+      <table class="strokes weeks">
+        <thead>
+          <tr>
+            <th scope="col">{t("measure-column-order")}</th>
+            <td class="stroke" />
+            <th scope="col" class="figure">{t("shop-unit-hours")}</th>
+            <th scope="col">{t("measure-department")}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {all.map((one) => (
+            <tr key={`${one.order} ${one.department}`}>
+              <th scope="row"><a href={`/vehicle/${one.order}`}>{one.number}</a></th>
+              <td class="stroke">
+                <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
+                  <path class="thin" d={`M0 5H${(one.hours / most) * 100}`} />
+                </svg>
+              </td>
+              <td class="figure">{number("hours", one.hours)}</td>
+              <td>{whose(one)}</td>
+            </tr>
+          ))}
         </tbody>
       </table>
     </Picture>

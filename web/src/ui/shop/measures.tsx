@@ -30,7 +30,7 @@ export function Measures() {
   const upto = useSignal(today);
   const department = useSignal("");
   const kind = useSignal("");
-  const state = useSignal<{ measures?: Measure[]; failed?: string; asked?: Asked }>({});
+  const state = useSignal<{ measures?: Measure[]; mine?: Measure[]; failed?: string; asked?: Asked }>({});
   const again = useSignal(0);
 
   const range = { from: parseLocal(from.value, tz), to: parseLocal(upto.value, tz) };
@@ -50,9 +50,11 @@ export function Measures() {
     const only = `${department.value && `&department=${department.value}`}${kind.value && `&class=${kind.value}`}`;
     const query = `from=${begin}&to=${addDays(last, 1, zone.value)}${only}`;
     const name = [from.value, upto.value, department.value, kind.value].filter(Boolean).join("_");
-    request<unknown>("GET", `/api/v1/measures?${query}`).then(
-      (answer) => {
-        state.value = { measures: readMeasures(answer), asked: { query, name } };
+    // Own figures are asked for by themselves: nobody else gets them, and the page stands without them.
+    const own = request<unknown>("GET", `/api/v1/measures/own?from=${begin}&to=${addDays(last, 1, zone.value)}`).then(readMeasures, () => []);
+    Promise.all([request<unknown>("GET", `/api/v1/measures?${query}`), own]).then(
+      ([answer, mine]) => {
+        state.value = { measures: readMeasures(answer), mine, asked: { query, name } };
       },
       (error: unknown) => {
         state.value = { ...state.peek(), failed: error instanceof Failure && error.status === 0 ? t("shop-measures-unreached") : String((error as Error).message) };
@@ -64,7 +66,7 @@ export function Measures() {
     from.value = isoDay(addDays(clock.peek(), -days, tz), tz);
     upto.value = today;
   };
-  const { measures, failed, asked } = state.value;
+  const { measures, mine = [], failed, asked } = state.value;
   const groups = measures ? grouped(measures) : [];
   return (
     <div class="measures">
@@ -113,7 +115,7 @@ export function Measures() {
       {failed && (
         <p class="notice-line bad" role="alert">
           {failed}{" "}
-          <button class="button small-button" onClick={() => ((state.value = { measures, asked }), again.value++)}>
+          <button class="button small-button" onClick={() => ((state.value = { measures, mine, asked }), again.value++)}>
             {t("try-again")}
           </button>
         </p>
@@ -127,6 +129,7 @@ export function Measures() {
           {groups.map(({ group, tables }) => (
             <Group key={group} group={group} tables={tables} />
           ))}
+          {mine.some((one) => one.count > 0) && <Group group="own" tables={mine.map((one) => [one])} />}
           {asked && <Later asked={asked} />}
         </>
       )}
