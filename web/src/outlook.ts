@@ -1,13 +1,14 @@
 // How sure the plan is, as the server last worked it out. Asked when somebody looks and the server is there; without a network
 // nothing is shown, for an old probability is worth less than none.
 import { signal } from "@preact/signals";
-import { request } from "./api/client";
+import { Failure, request } from "./api/client";
 import type { components } from "./api/schema";
 
 export type Outlook = components["schemas"]["Outlook"];
 export type VehicleOutlook = components["schemas"]["VehicleOutlook"];
 
-export const outlook = signal<Outlook | undefined>(undefined);
+/** What is known now: the dates, or why there are none (`unreached`: the server is not there). */
+export const outlook = signal<{ found?: Outlook; failed?: string; unreached?: boolean }>({});
 
 /** The server makes it anew at most once a minute. */
 const FRESH_MS = 60_000;
@@ -17,12 +18,11 @@ export function freshen(now: number): void {
   if (now - asked < FRESH_MS) return;
   asked = now;
   request<Outlook>("GET", "/api/v1/forecast").then(
-    (found) => (outlook.value = found),
-    () => {
-      outlook.value = undefined;
+    (found) => (outlook.value = { found }),
+    (error: unknown) => {
+      // Whoever looks asks again with the next turn of the clock.
       asked = 0;
+      outlook.value = error instanceof Failure && error.status === 0 ? { unreached: true } : { failed: String((error as Error).message) };
     },
   );
 }
-
-export const outlookOf = (order: string): VehicleOutlook | undefined => outlook.value?.vehicles.find((one) => one.order === order);

@@ -10,10 +10,11 @@
 use std::collections::BTreeSet;
 
 use crate::decode::Outcome;
-use crate::dispatch::{Dispatch, Shape};
+use crate::dispatch::Dispatch;
 use crate::model::Model;
 use crate::problem::{Minutes, PlanError, Problem};
 use crate::rng::Rng;
+use crate::shape::Shape;
 use crate::{NONE, Time};
 
 /// How a task's length turns out.
@@ -124,11 +125,11 @@ pub fn forecast(
         }
     }
     jobs.iter_mut().for_each(|all| all.sort_unstable());
-    let starts = begun.iter_mut().zip(starts).map(|(all, &planned)| quartet(all, planned)).collect();
+    let starts = begun.iter_mut().zip(starts).map(|(all, &planned)| low_middle_high(all, planned)).collect();
     Ok(Forecast { runs, jobs, starts, locked })
 }
 
-fn quartet(all: &mut [Time], planned: Minutes) -> [Minutes; 3] {
+fn low_middle_high(all: &mut [Time], planned: Minutes) -> [Minutes; 3] {
     [0.1, 0.5, 0.9].map(|share| {
         let rank = (libm::ceil(share * all.len() as f64) as usize).max(1) - 1;
         if rank >= all.len() { planned } else { Minutes::from(*all.select_nth_unstable(rank).1) }

@@ -49,6 +49,7 @@ mod project;
 mod rng;
 mod rules;
 mod search;
+mod shape;
 mod solve;
 
 pub use explain::{Binding, JobChange, Link, Target, WhatIf, chain, what_if_first};

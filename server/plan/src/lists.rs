@@ -5,9 +5,10 @@
 //! starts wherever that costs nothing, so a place in it is a moment.
 
 use crate::decode::Outcome;
-use crate::dispatch::{Dispatch, Shape};
+use crate::dispatch::Dispatch;
 use crate::model::Model;
 use crate::rng::Rng;
+use crate::shape::Shape;
 use crate::{NONE, Score, Time};
 
 /// The kept list with its plan, and what moves need to know about it.

@@ -4,7 +4,7 @@
 //! run can be repeated exactly.
 
 use crate::decode::{self, Decoder};
-use crate::dispatch::{Dispatch, Shape};
+use crate::dispatch::Dispatch;
 use crate::jobshop::JobShop;
 use crate::lists::{Cooling, Current, FLOW_SHARE, Moves};
 use crate::model::Model;
@@ -12,6 +12,7 @@ use crate::problem::{FARTHEST_MINUTES, Problem};
 use crate::project::{self, Project};
 use crate::rng::Rng;
 use crate::rules::{self, RULES};
+use crate::shape::Shape;
 use crate::solve::{Budget, Options, TracePoint};
 use crate::{Score, Time};
 

@@ -24,12 +24,12 @@ pub enum Budget {
 pub struct Adopt {
     /// Weighted tardiness must fall by this many thousandths of the repaired plan's …
     pub primary_permille: i64,
-    /// … or, being no worse, flow by this many; …
+    /// … or, being no worse, flow by this many. In both cases …
     pub flow_permille: i64,
-    /// … and either by this for every task that would have begun before `near` in one of the two plans and moves: what
-    /// people have prepared for.
+    /// … it must also fall by more than this for every task that begins within `near` in one of the plans and moves: what
+    /// people have prepared for. In weight × minutes (flow: minutes).
     pub price: i64,
-    /// Minutes from now.
+    /// Wall minutes from now.
     pub near: Minutes,
 }
 

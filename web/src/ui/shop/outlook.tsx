@@ -14,7 +14,7 @@ type Answer = components["schemas"]["Promise"];
 
 export function OutlookPart() {
   useSignalEffect(() => freshen(clock.value));
-  const found = outlook.value;
+  const { found, failed, unreached } = outlook.value;
   return (
     <div class="outlook-page">
       <section class="part" aria-labelledby="outlook-dates">
@@ -24,7 +24,8 @@ export function OutlookPart() {
             {t("outlook-ask")}
           </a>
         </p>
-        {!found && <p class="quiet" role="status">{t("outlook-loading")}</p>}
+        {(failed ?? unreached) && <p class="late" role="alert">{failed ?? t("outlook-unreached")}</p>}
+        {!found && !failed && !unreached && <p class="quiet" role="status">{t("outlook-loading")}</p>}
         {found && (
           <>
             <p class="quiet small">
