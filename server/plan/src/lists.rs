@@ -373,7 +373,7 @@ pub(crate) struct Cooling {
 }
 
 /// Lists of the first cycle.
-const CYCLE: u64 = 2000;
+const CYCLE: u64 = 2_000;
 /// Share of the best cost that a cycle tolerates at its beginning.
 const WARMTH: f64 = 0.006;
 
