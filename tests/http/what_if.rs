@@ -144,3 +144,31 @@ fn putting_first_does_what_was_answered() {
         two.planner.plan(|plan| finish(plan, &row["order"]).as_ref() == Some(&row["finish_after"]));
     }
 }
+
+#[test]
+fn planners_are_told_where_an_hour_saves_most() {
+    let two = two();
+    let mut planner = two.planner;
+    // The second cannot be ready in an hour: five hours of work lie before one technician.
+    planner.done("promise", json!({"order": two.second, "due": two.shop.clock.now() + 60 * MINUTE}));
+    planner.plan(|plan| {
+        plan["vehicles"].as_array().is_some_and(|all| all.iter().any(|v| v["late_minutes"] != 0))
+    });
+    let (status, said) = planner.get("/api/v1/jam");
+    assert_eq!(status, 200, "{said}");
+    assert!(said["now"]["late_vehicles"].as_u64() > Some(0), "{said}");
+    let first = &said["reliefs"][0];
+    assert_eq!(
+        (&first["extra"], &first["department"], &first["people"]),
+        (&json!("hour"), &json!("body"), &json!(1))
+    );
+    assert_eq!(first["to"].as_u64().unwrap() - first["from"].as_u64().unwrap(), 60, "{first}");
+    let saved = said["now"]["weighted_minutes"].as_i64().unwrap()
+        - first["then"]["weighted_minutes"].as_i64().unwrap();
+    assert_eq!(first["saved_minutes"].as_i64(), Some(saved));
+    let (status, said) = two.body.get("/api/v1/jam");
+    assert_eq!((status, &said["code"]), (403, &json!("forbidden")));
+    let empty = Shop::start();
+    let (status, said) = empty.user("Greta Amsel", "office", Role::Planner).get("/api/v1/jam");
+    assert_eq!((status, &said["code"]), (409, &json!("no_plan")), "nothing is planned: {said}");
+}

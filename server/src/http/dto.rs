@@ -5,7 +5,7 @@ use domain::stored;
 use utoipa::OpenApi;
 
 use super::{
-    auth, error, forecast, health, import, live, measures, notices, people, photos, sync, tablet, tls,
+    auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sync, tablet, tls,
     what_if,
 };
 
@@ -51,6 +51,7 @@ use super::{
         measures::control,
         measures::own,
         what_if::what_if,
+        jam::jam,
         import::orders,
         tls::status,
         tls::trust,

@@ -9,6 +9,7 @@ pub mod error;
 pub mod forecast;
 pub mod health;
 pub mod import;
+pub mod jam;
 pub mod live;
 pub mod measures;
 pub mod notices;
@@ -156,6 +157,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .configure(measures::configure)
             .configure(forecast::configure)
             .configure(what_if::configure)
+            .configure(jam::configure)
             .configure(import::configure)
             .configure(tls::configure)
             .default_service(routes::to(|| async { Err::<HttpResponse, _>(ApiError::not_found("address")) })),

@@ -20,8 +20,8 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/what-if", routes::post().to(what_if));
 }
 
-/// Each question is two plans: one at a time, so that many who ask do not slow those who work.
-static TURN: Semaphore = Semaphore::const_new(1);
+/// Each question is two plans or more: one at a time, so that many who ask do not slow those who work.
+pub(super) static TURN: Semaphore = Semaphore::const_new(1);
 
 #[derive(Deserialize, ToSchema)]
 pub struct WhatIfQuestion {
@@ -139,12 +139,14 @@ pub struct WhatIfLateness {
     pub weighted_minutes: i64,
 }
 
+impl From<what_if::Lateness> for WhatIfLateness {
+    fn from(l: what_if::Lateness) -> Self {
+        Self { late_vehicles: l.late_vehicles, weighted_minutes: l.weighted_minutes }
+    }
+}
+
 impl WhatIf {
     fn of(view: &View, answer: what_if::Answer) -> Self {
-        let lateness = |l: what_if::Lateness| WhatIfLateness {
-            late_vehicles: l.late_vehicles,
-            weighted_minutes: l.weighted_minutes,
-        };
         let later = answer.rows.iter().filter(|row| row.later_minutes() > 0).count();
         Self {
             at: answer.at,
@@ -152,8 +154,8 @@ impl WhatIf {
             later: later as u32,
             earlier: (answer.rows.len() - later) as u32,
             same: answer.same,
-            before: lateness(answer.before),
-            after: lateness(answer.after),
+            before: answer.before.into(),
+            after: answer.after.into(),
             rows: answer.rows.iter().map(|row| WhatIfRow::of(view, row)).collect(),
         }
     }

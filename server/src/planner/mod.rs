@@ -4,6 +4,7 @@
 //! give the same plan; it is published at most every two seconds, and only when a row changed.
 
 pub mod forecast;
+pub mod jam;
 mod problem;
 mod rows;
 pub mod what_if;

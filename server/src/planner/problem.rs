@@ -203,24 +203,19 @@ impl Builder<'_> {
         if all.is_empty() {
             return None;
         }
-        let mut edges: BTreeMap<Ms, i64> = BTreeMap::new();
-        let mut out = |from: Ms, to: Ms| {
-            let (from, to) = (from.max(self.origin), to.min(self.end()));
-            if from < to {
-                *edges.entry(from).or_default() -= 1;
-                *edges.entry(to).or_default() += 1;
-            }
-        };
-        for equipment in &all {
-            equipment.out_of_service.iter().for_each(|a| out(a.from, a.to));
-            // Open, and no card closes it: blocked for as long as anybody knows.
-            if self.blocked_for_good(&equipment.id) {
-                out(self.origin, self.end());
+        let (from, end) = (self.origin, self.end());
+        let mut edges: BTreeMap<Ms, i64> = BTreeMap::from([(end, 0)]);
+        // Open, and no card closes it: blocked for as long as anybody knows.
+        for equipment in all.iter().filter(|e| !self.blocked_for_good(&e.id)) {
+            // Two entries about the same days take one piece away, not two.
+            for (a, b) in calendar::of_equipment(equipment, from, end) {
+                *edges.entry(a).or_default() += 1;
+                *edges.entry(b).or_default() -= 1;
             }
         }
         let capacity = all.len() as i64;
         let mut availability = Vec::new();
-        let (mut left, mut since) = (capacity, self.origin);
+        let (mut left, mut since) = (0, from);
         for (at, change) in edges {
             let (from, to) = (self.minutes(since), self.minutes(at));
             if left < capacity && from < to {
@@ -475,6 +470,6 @@ struct Group {
 }
 
 /// People who work on cards; managers and administrators do not.
-fn works(person: &Person) -> bool {
+pub(super) fn works(person: &Person) -> bool {
     person.role <= Role::Planner
 }

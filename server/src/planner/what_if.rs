@@ -201,7 +201,7 @@ fn differing(view: &View, before: &Plan, after: &Plan) -> Vec<Row> {
     rows
 }
 
-fn lateness(view: &View, plan: &Plan) -> Lateness {
+pub(super) fn lateness(view: &View, plan: &Plan) -> Lateness {
     plan.vehicles.iter().fold(Lateness::default(), |sum, vehicle| {
         let weight = view.state.orders.get(&vehicle.order).map_or(0, |o| i64::from(o.weight));
         Lateness {
@@ -211,7 +211,7 @@ fn lateness(view: &View, plan: &Plan) -> Lateness {
     })
 }
 
-fn apply(state: &mut State, zone: &TimeZone, now: Ms, change: &Change) -> Result<(), NoAnswer> {
+pub(super) fn apply(state: &mut State, zone: &TimeZone, now: Ms, change: &Change) -> Result<(), NoAnswer> {
     match change {
         Change::VehicleFirst { order } => {
             let order = here(state, *order)?;
@@ -363,4 +363,4 @@ fn with_shift(state: &mut State, id: Option<&CalendarId>, date: Date, shift: Shi
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

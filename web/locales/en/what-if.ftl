@@ -101,3 +101,30 @@ booth-limit = High voltage on board: { $number } may be baked to { $celsius } °
 booth-limit-missing = High voltage on board, and no bake limit is entered for { $number }: do not bake it before the vehicle maker’s procedure was looked up.
 booth-limit-half = High voltage on board, and the bake limit entered for { $number } is not whole: look up temperature and time in the vehicle maker’s procedure before it is baked.
 booth-note = Whether parts and vehicles may bake together is decided by the data sheets of the paint and the vehicle maker’s procedures; the lowest limit among them holds for all.
+what-if-accept-away = Enter the absence
+what-if-accept-back = Take out the absence
+what-if-accept-shift = Enter the hours
+what-if-accept-shift-own = { $department } works by hours that others keep, too. Accepting gives it its own from now on: later changes of the shared hours do not reach them.
+what-if-did = Entered. The order follows in a moment.
+jam-title = Where does the shop jam?
+jam-intro = Each department in turn stays an hour longer on its next open day, each kind of equipment gets one more, and the shop is planned anew. Nothing is entered.
+jam-find = Look where an hour helps most
+jam-busy = The shop is being planned once for each. That takes some seconds.
+jam-none = No vehicle is late as planned now, so no hour needs to be added.
+jam-nowhere = { $late ->
+    [one] One vehicle is late, and no single hour or piece of equipment changes that.
+   *[other] { $late } vehicles are late, and no single hour or piece of equipment changes that.
+  }
+jam-verdict = { $more } saves most: { $saved } of the { $all } that all are late together. Late vehicles: { $late } now, { $then } then.
+jam-hour = { $count ->
+    [one] An hour more in { $department } ({ $day } { $from }–{ $to }, one person)
+   *[other] An hour more in { $department } ({ $day } { $from }–{ $to }, { $count } people)
+  }
+jam-piece = One more of: { $kind }
+jam-more = What there would be more of
+jam-saves = Saves
+jam-each = For each hour worked
+jam-late = Late then
+jam-nothing = nothing
+jam-look = Who gets earlier?
+jam-is = Saved is calendar time past the promises, each times the vehicle’s urgency. A night that is saved counts whole.

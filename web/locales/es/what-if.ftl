@@ -101,3 +101,30 @@ booth-limit = Alto voltaje a bordo: { $number } se puede hornear a { $celsius } 
 booth-limit-missing = Alto voltaje a bordo y sin límite de horneado anotado para { $number }: no lo hornee antes de consultar el procedimiento del fabricante del vehículo.
 booth-limit-half = Alto voltaje a bordo y el límite de horneado anotado para { $number } está incompleto: consulte temperatura y tiempo en el procedimiento del fabricante del vehículo antes de hornear.
 booth-note = Si partes y vehículos se pueden hornear juntos lo deciden las hojas técnicas de la pintura y los procedimientos de los fabricantes; el límite más bajo vale para todos.
+what-if-accept-away = Anotar la ausencia
+what-if-accept-back = Quitar la ausencia
+what-if-accept-shift = Anotar las horas
+what-if-accept-shift-own = { $department } trabaja con un horario que también es de otros. Al aceptar recibe el suyo desde ahora: los cambios del horario común ya no le llegan.
+what-if-did = Anotado. El orden sigue en un momento.
+jam-title = ¿Dónde se atasca el taller?
+jam-intro = Cada departamento por turno se queda una hora más en su próximo día abierto, cada clase de equipo recibe uno más, y el taller se planea de nuevo. No se anota nada.
+jam-find = Buscar dónde más ayuda una hora
+jam-busy = El taller se planea una vez por cada uno. Tarda unos segundos.
+jam-none = Según el plan de ahora ningún vehículo va tarde: no hace falta añadir horas.
+jam-nowhere = { $late ->
+    [one] Un vehículo va tarde, y ninguna hora ni equipo por sí solo lo cambia.
+   *[other] { $late } vehículos van tarde, y ninguna hora ni equipo por sí solo lo cambia.
+  }
+jam-verdict = Lo que más ahorra: { $more }. Son { $saved } de los { $all } que van tarde entre todos. Vehículos tarde: { $late } ahora, { $then } entonces.
+jam-hour = { $count ->
+    [one] Una hora más en { $department } ({ $day } { $from }–{ $to }, una persona)
+   *[other] Una hora más en { $department } ({ $day } { $from }–{ $to }, { $count } personas)
+  }
+jam-piece = Uno más de: { $kind }
+jam-more = Qué habría de más
+jam-saves = Ahorra
+jam-each = Por hora trabajada
+jam-late = Tarde entonces
+jam-nothing = nada
+jam-look = ¿Quién se adelanta?
+jam-is = Lo ahorrado es tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo. Una noche ahorrada cuenta entera.

@@ -282,6 +282,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/jam": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** For planners and managers. It plans once for each department and each kind of equipment, so it takes some seconds. */
+        get: operations["jam"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/live": {
         parameters: {
             query?: never;
@@ -1426,6 +1443,48 @@ export interface components {
             link: string;
             qr_svg: string;
             token: string;
+        };
+        /**
+         * @description What an hour more of each department, or one more of each kind of equipment, would save; each planned anew from the log up
+         *     to `seq`.
+         */
+        Jam: {
+            at: components["schemas"]["i64"];
+            /** @description As it is now. */
+            now: components["schemas"]["WhatIfLateness"];
+            /** @description Departments, then equipment, each with what saves most first; empty if nothing is late. */
+            reliefs: components["schemas"]["JamRelief"][];
+            /** Format: int64 */
+            seq: number;
+        };
+        JamExtra: {
+            /** @description A day of the shop, 2026-03-07. */
+            day: string;
+            department: string;
+            /** @enum {string} */
+            extra: "hour";
+            /**
+             * Format: int32
+             * @description Minutes of that day by the clock on the wall.
+             */
+            from: number;
+            /** Format: int32 */
+            people: number;
+            /** Format: int32 */
+            to: number;
+        } | {
+            /** @enum {string} */
+            extra: "piece";
+            kind: string;
+        };
+        JamRelief: components["schemas"]["JamExtra"] & {
+            /**
+             * Format: int64
+             * @description Of all lateness: calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
+             */
+            saved_minutes: number;
+            /** @description As it would be. */
+            then: components["schemas"]["WhatIfLateness"];
         };
         Join: {
             /**
@@ -2778,6 +2837,41 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ImportRefused"];
+                };
+            };
+        };
+    };
+    jam: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Jam"];
+                };
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
                 };
             };
         };

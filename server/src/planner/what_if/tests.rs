@@ -12,14 +12,14 @@ use crate::starter;
 
 const HOUR: i64 = 60;
 
-struct Small {
+pub(in crate::planner) struct Small {
     state: State,
     zone: TimeZone,
     acts: u128,
 }
 
 impl Small {
-    fn new() -> Self {
+    pub(in crate::planner) fn new() -> Self {
         let zone = TimeZone::get("America/Chicago").unwrap();
         let mut shop = Self { state: State::default(), zone, acts: 0 };
         let set_up = starter::library();
@@ -31,11 +31,11 @@ impl Small {
         shop
     }
 
-    fn at(&self, day: &str, minute: u16) -> Ms {
+    pub(in crate::planner) fn at(&self, day: &str, minute: u16) -> Ms {
         calendar::instant(day.parse().unwrap(), minute, &self.zone).unwrap()
     }
 
-    fn now(&self) -> Ms {
+    pub(in crate::planner) fn now(&self) -> Ms {
         self.at("2026-06-01", 9 * 60)
     }
 
@@ -50,11 +50,11 @@ impl Small {
         op
     }
 
-    fn act(&mut self, kind: &str, args: Value) -> Uuid {
+    pub(in crate::planner) fn act(&mut self, kind: &str, args: Value) -> Uuid {
         self.does(&serde_json::from_value(json!({"kind": kind, "args": args})).unwrap()).0
     }
 
-    fn person(&mut self, name: &str, department: &str) -> PersonId {
+    pub(in crate::planner) fn person(&mut self, name: &str, department: &str) -> PersonId {
         let id = Uuid::from_u128(1_000 + self.acts);
         let person = json!({"id": id, "name": name, "department": department, "role": "technician"});
         self.act("set_person", json!({"person": person}));
@@ -62,7 +62,13 @@ impl Small {
     }
 
     /// A vehicle promised for a moment, with one card.
-    fn vehicle(&mut self, number: &str, department: &str, minutes: i64, promise: Ms) -> (OrderId, CardId) {
+    pub(in crate::planner) fn vehicle(
+        &mut self,
+        number: &str,
+        department: &str,
+        minutes: i64,
+        promise: Ms,
+    ) -> (OrderId, CardId) {
         let open = json!({"number": number, "vehicle": "grey wagon", "stage": "authorised"});
         let order = self.act("open_order", open);
         let card = json!({"order": order, "department": department, "title": {"text": "Work"}, "planned_minutes": minutes});
@@ -71,11 +77,11 @@ impl Small {
         (OrderId(order), CardId(card))
     }
 
-    fn view(&self) -> View {
+    pub(in crate::planner) fn view(&self) -> View {
         View { head: Default::default(), state: self.state.clone(), zone: self.zone.clone() }
     }
 
-    fn shown(&self) -> Plan {
+    pub(in crate::planner) fn shown(&self) -> Plan {
         let (plan, _) = plan_now(&self.view(), self.now(), &Before::new(), Budget::Tasks(SEARCH_TASKS));
         Plan { rev: 1, ..plan }
     }

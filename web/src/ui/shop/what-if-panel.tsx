@@ -4,12 +4,14 @@ import "./what-if.css";
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { isOver } from "../../core/effects";
-import { act, cards, equipment, me, now, orders, people, t } from "../../state";
-import { equipmentName, zone } from "../draw/names";
+import { act, calendars, cards, departments, equipment, me, now, orders, people, shop, t } from "../../state";
+import { departmentName, equipmentName, zone } from "../draw/names";
 import { addDays, startOfDay } from "../draw/zone";
 import { at, holding } from "../phone/say";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
 import { loadWords } from "../words";
+import { deeds, partsHours, type Docs } from "./accept";
+import { JamFinder } from "./jam";
 import { Print } from "./print";
 import { fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
 import { AnswerTable, asOf, ask, why } from "./what-if-answer";
@@ -52,8 +54,8 @@ export function WhatIf() {
     asked.value = undefined;
     wrong.value = undefined;
   };
-  const send = async (event: Event): Promise<void> => {
-    event.preventDefault();
+  const send = async (event?: Event): Promise<void> => {
+    event?.preventDefault();
     const change = question(typed.value, now.value, zone.value);
     if (typeof change === "string") {
       wrong.value = t(change);
@@ -71,6 +73,12 @@ export function WhatIf() {
     } finally {
       busy.value = false;
     }
+  };
+  const look = (about: Partial<Typed>): void => {
+    set(about);
+    // The answer stands above what it was asked from.
+    document.getElementById("what-if-what")?.scrollIntoView();
+    void send();
   };
   const { what } = typed.value;
   const answered = asked.value;
@@ -125,6 +133,7 @@ export function WhatIf() {
           {plans && <Accept key={JSON.stringify(answered.change)} change={answered.change} />}
         </section>
       )}
+      {plans && <JamFinder look={look} />}
     </div>
   );
 }
@@ -195,43 +204,32 @@ function Accept({ change }: { change: Change }) {
       </form>
     );
   }
-  if (change.change === "out_of_service" && setsUp) {
-    const tool = equipment.value.get(change.equipment);
-    if (!tool) return null;
-    const gap = { from: change.from ?? now.peek(), to: change.until };
-    const accept = (): Promise<unknown> =>
-      act("set_equipment", { equipment: { ...tool, out_of_service: [...tool.out_of_service.filter((one) => one.to <= gap.from || one.from >= gap.to), gap] } });
+  const docs: Docs = { shop: shop.value, departments: departments.value, people: people.value, equipment: equipment.value, calendars: calendars.value };
+  const does = setsUp ? deeds(change, docs, now.peek()) : undefined;
+  if (does) {
+    const accept = async (): Promise<void> => {
+      for (const deed of does) await act(deed.kind, deed.args);
+    };
+    const word = { out_of_service: "what-if-accept-out", away: "what-if-accept-away", back: "what-if-accept-back" }[change.change as string] ?? "what-if-accept-shift";
     return (
-      <p class="no-print">
-        <button class="button" onClick={() => void perform(accept, t("what-if-did-out"))}>
-          {t("what-if-accept-out")}
-        </button>
-      </p>
+      <div class="stack no-print accept">
+        {change.change === "extra_shift" && partsHours(change, docs) && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
+        <p>
+          <button class="button" onClick={() => void perform(accept, t(change.change === "out_of_service" ? "what-if-did-out" : "what-if-did"))}>
+            {t(word)}
+          </button>
+        </p>
+      </div>
     );
   }
-  const where = enter(change);
-  if (!where || (where.setup && !setsUp)) return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;
+  if (change.change !== "hold_until") return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;
   return (
     <p class="no-print">
-      <a class="button" href={where.href}>
+      <a class="button" href={`/vehicle/${change.order}`}>
         {t("what-if-accept-there")}
       </a>
     </p>
   );
-}
-
-function enter(change: Change): { href: string; setup: boolean } | undefined {
-  switch (change.change) {
-    case "away":
-    case "back":
-      return { href: `/setup/people/${change.person}`, setup: true };
-    case "extra_shift":
-      return { href: "/setup/calendars", setup: true };
-    case "hold_until":
-      return { href: `/vehicle/${change.order}`, setup: false };
-    default:
-      return undefined;
-  }
 }
 
 interface FieldProps {

@@ -1,0 +1,96 @@
+//! Where the shop jams, as it travels.
+//!
+//! Invariant: nothing here reaches the writer.
+
+use actix_web::web as routes;
+use domain::Ms;
+use domain::ids::*;
+use domain::stored::Role;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::error::ApiError;
+use super::what_if::{TURN, WhatIfLateness};
+use super::{Answer, Shared, blocking_json};
+use crate::auth::Who;
+use crate::planner::jam::{self, Extra, Relief};
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config.route("/jam", routes::get().to(jam));
+}
+
+/// What an hour more of each department, or one more of each kind of equipment, would save; each planned anew from the log up
+/// to `seq`.
+#[derive(Serialize, ToSchema)]
+pub struct Jam {
+    pub at: Ms,
+    pub seq: u64,
+    /// As it is now.
+    pub now: WhatIfLateness,
+    /// Departments, then equipment, each with what saves most first; empty if nothing is late.
+    pub reliefs: Vec<JamRelief>,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct JamRelief {
+    #[serde(flatten)]
+    pub extra: JamExtra,
+    /// Of all lateness: calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
+    pub saved_minutes: i64,
+    /// As it would be.
+    pub then: WhatIfLateness,
+}
+
+#[derive(Serialize, ToSchema)]
+#[serde(tag = "extra", rename_all = "snake_case")]
+pub enum JamExtra {
+    /// Everybody at home in the department stays an hour longer on its next open day.
+    Hour {
+        #[schema(value_type = String)]
+        department: DepartmentId,
+        /// A day of the shop, 2026-03-07.
+        day: String,
+        /// Minutes of that day by the clock on the wall.
+        from: u16,
+        to: u16,
+        people: u32,
+    },
+    /// One more piece of this kind stood in the shop.
+    Piece {
+        #[schema(value_type = String)]
+        kind: EquipmentKind,
+    },
+}
+
+impl From<Relief> for JamRelief {
+    fn from(found: Relief) -> Self {
+        let extra = match found.extra {
+            Extra::Hour { department, day, from, to, people } => {
+                JamExtra::Hour { department, day, from, to, people }
+            }
+            Extra::Piece { kind } => JamExtra::Piece { kind },
+        };
+        Self { extra, saved_minutes: found.saved_minutes, then: found.after.into() }
+    }
+}
+
+/// For planners and managers. It plans once for each department and each kind of equipment, so it takes some seconds.
+#[utoipa::path(get, path = "/api/v1/jam", tag = "plan",
+    responses(
+        (status = 200, body = Jam),
+        (status = 403, body = super::error::ErrorBody),
+        (status = 409, body = super::error::ErrorBody),
+    ))]
+pub async fn jam(app: Shared, who: Who) -> Answer {
+    if who.role < Role::Planner {
+        return Err(ApiError::forbidden("Only planners and managers ask where the shop jams."));
+    }
+    let _turn = TURN.acquire().await.map_err(|error| ApiError::internal(&error))?;
+    let (view, shown, now) = (app.shop.view(), app.plan.borrow().clone(), app.shop.clock.now());
+    blocking_json(move || {
+        let found = jam::jam(&view, now, &shown.plan)?;
+        let reliefs = found.reliefs.into_iter().map(JamRelief::from).collect();
+        Ok(Jam { at: found.at, seq: found.seq, now: found.before.into(), reliefs })
+    })
+    .await
+}

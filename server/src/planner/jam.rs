@@ -1,0 +1,166 @@
+//! Where the shop jams: of which resource an hour more saves most lateness, found by planning anew with it.
+//!
+//! Asked of each department with open work: everybody at home there stays an hour longer on its next open day. Of each kind
+//! of equipment that such work needs: the shop had one more of it.
+//! Invariants: nothing is written; both sides of a comparison keep what the other's search has found, so that luck in searching
+//! does not pass for an hour's worth; savings are never below zero.
+//! Must not know: HTTP, roles.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use domain::calendar;
+use domain::ids::*;
+use domain::state::State;
+use domain::stored::*;
+use domain::{MINUTE, Ms};
+use plan::Budget;
+
+use super::what_if::{Change, Lateness, NoAnswer, apply, lateness};
+use super::{Before, Plan, SEARCH_TASKS, plan_now};
+use crate::shop::View;
+
+const EXTRA: u16 = 60;
+/// A department that opens on none of these days has no next one.
+const LOOK_AHEAD: Ms = 14 * 24 * 60 * MINUTE;
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Extra {
+    /// An hour longer for the people at home in a department.
+    Hour { department: DepartmentId, day: String, from: u16, to: u16, people: u32 },
+    /// One more of a kind of equipment, for as long as is planned.
+    Piece { kind: EquipmentKind },
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Relief {
+    pub extra: Extra,
+    pub after: Lateness,
+    /// Calendar minutes after promises, each times the vehicle's urgency.
+    pub saved_minutes: i64,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Jam {
+    pub at: Ms,
+    pub seq: u64,
+    pub before: Lateness,
+    /// Departments, then equipment, each with the one that saves most first. Empty if nothing is late.
+    pub reliefs: Vec<Relief>,
+}
+
+pub fn jam(view: &View, now: Ms, shown: &Plan) -> Result<Jam, NoAnswer> {
+    if shown.rev == 0 {
+        return Err(NoAnswer::NoPlan);
+    }
+    let order: Before = shown.rows.iter().map(|row| (row.card, row.from.div_euclid(MINUTE))).collect();
+    let mut best = Side::planned(view, now, &order, Budget::Tasks(SEARCH_TASKS))?;
+    let mut jam = Jam { at: now, seq: view.head.seq, before: best.late, reliefs: Vec::new() };
+    if best.late.weighted_minutes == 0 {
+        return Ok(jam);
+    }
+    let mut found = Vec::new();
+    for extra in extras(view, now) {
+        let mut state = view.state.clone();
+        extra.lay(&mut state, view, now)?;
+        let with = View { head: view.head, state, zone: view.zone.clone() };
+        let side = Side::planned(&with, now, &best.starts, Budget::Tasks(SEARCH_TASKS))?;
+        // What was found with the extra hour may be worth something without it.
+        best.improve(Side::planned(view, now, &side.starts, Budget::First)?);
+        found.push((extra, with, side));
+    }
+    jam.before = best.late;
+    for (extra, with, mut side) in found {
+        side.improve(Side::planned(&with, now, &best.starts, Budget::First)?);
+        let saved_minutes = (best.late.weighted_minutes - side.late.weighted_minutes).max(0);
+        jam.reliefs.push(Relief { extra, after: side.late, saved_minutes });
+    }
+    // Stable: what saves the same stays in the order of the names.
+    jam.reliefs.sort_by_key(|one| (matches!(one.extra, Extra::Piece { .. }), -one.saved_minutes));
+    Ok(jam)
+}
+
+/// A plan with or without something more.
+struct Side {
+    starts: Before,
+    late: Lateness,
+}
+
+impl Side {
+    fn planned(view: &View, now: Ms, order: &Before, budget: Budget) -> Result<Self, NoAnswer> {
+        let (plan, starts) = plan_now(view, now, order, budget);
+        match plan.trouble {
+            Some(trouble) => Err(NoAnswer::Trouble(trouble)),
+            None => Ok(Self { late: lateness(view, &plan), starts }),
+        }
+    }
+
+    fn improve(&mut self, other: Self) {
+        if other.late.weighted_minutes < self.late.weighted_minutes {
+            *self = other;
+        }
+    }
+}
+
+impl Extra {
+    fn lay(&self, state: &mut State, view: &View, now: Ms) -> Result<(), NoAnswer> {
+        match self {
+            Self::Hour { department, day, from, to, .. } => {
+                let shift = Change::ExtraShift {
+                    department: department.clone(),
+                    day: day.clone(),
+                    from: *from,
+                    to: *to,
+                };
+                apply(state, &view.zone, now, &shift)
+            }
+            Self::Piece { kind } => {
+                let like = state.equipment.values().find(|e| e.kind == *kind && !e.retired);
+                let like = like.ok_or(NoAnswer::Unknown("equipment"))?;
+                // An id that no shop can give.
+                let id = EquipmentId(format!("jam/{kind}"));
+                let more = Equipment { id: id.clone(), out_of_service: Vec::new(), ..(**like).clone() };
+                state.equipment.insert(id, Arc::new(more));
+                Ok(())
+            }
+        }
+    }
+}
+
+fn extras(view: &View, now: Ms) -> Vec<Extra> {
+    let state = &view.state;
+    let open: Vec<&Card> = state
+        .in_shop()
+        .flat_map(|order| state.cards_of(order.id))
+        .filter(|card| !card.life.is_over() && card.life != Life::Proposed)
+        .collect();
+    let departments: BTreeSet<&DepartmentId> = open.iter().map(|card| &card.department).collect();
+    let kinds: BTreeSet<&EquipmentKind> =
+        open.iter().filter_map(|card| card.needs.equipment.as_ref()).collect();
+    let here = |kind: &EquipmentKind| state.equipment.values().any(|e| e.kind == *kind && !e.retired);
+    let hours = departments.into_iter().filter_map(|id| hour(view, now, id));
+    let pieces = kinds.into_iter().filter(|kind| here(kind)).map(|kind| Extra::Piece { kind: kind.clone() });
+    hours.chain(pieces).collect()
+}
+
+/// After the end of a department's next open day; none if that end is midnight or the department never opens.
+fn hour(view: &View, now: Ms, id: &DepartmentId) -> Option<Extra> {
+    let people =
+        view.state.people_of(id).filter(|p| p.department == *id && super::problem::works(p)).count() as u32;
+    let open = calendar::of_department(&view.state, id, &view.zone, now, now + LOOK_AHEAD);
+    let date = |at: Ms| calendar::local_date(at, &view.zone);
+    let day = date(open.first()?.0);
+    let end = open.iter().take_while(|(from, _)| date(*from) == day).last()?.1;
+    let from =
+        (0..=24 * 60 - EXTRA).find(|minute| calendar::instant(day, *minute, &view.zone) == Some(end))?;
+    (people > 0).then(|| Extra::Hour {
+        department: id.clone(),
+        day: day.to_string(),
+        from,
+        to: from + EXTRA,
+        people,
+    })
+}
+
+#[cfg(test)]
+mod tests;

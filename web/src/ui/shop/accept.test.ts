@@ -1,0 +1,66 @@
+import { describe, expect, it } from "vitest";
+import type { Calendar, Department, Equipment, Person, Shop } from "../../api/types";
+import { deeds, partsHours, type Docs } from "./accept";
+
+const week = [[{ from: 420, to: 690 }, { from: 720, to: 960 }], [], [], [], [], [], []];
+const calendar = (id: string, days: Calendar["days"] = {}): Calendar => ({ id, title: { text: id }, week, days });
+const department = (id: string, own?: string): Department => ({ id, title: { text: id }, calendar: own ?? null, retired: false }) as unknown as Department;
+const person = (id: string, home: string, more: Partial<Person> = {}): Person => ({ id, name: id, department: home, away: [], calendar: null, retired: false, ...more }) as unknown as Person;
+const by = <T extends { id: string }>(...all: T[]): Map<string, T> => new Map(all.map((one) => [one.id, one]));
+
+const docs = (more: Partial<Docs> = {}): Docs => ({
+  shop: { calendar: "shop" } as unknown as Shop,
+  departments: by(department("body"), department("refinish")),
+  people: by(person("p", "body")),
+  equipment: by({ id: "lift-1", out_of_service: [] } as unknown as Equipment),
+  calendars: by(calendar("shop")),
+  ...more,
+});
+
+const monday = { change: "extra_shift", department: "body", day: "2026-11-30", from: 960, to: 1020 } as const;
+
+describe("what is accepted becomes acts", () => {
+  it("takes equipment out of service, once however often it was said", () => {
+    const out = [{ from: 50, to: 150, reason: { text: "belt" } }, { from: 300, to: 400 }];
+    const made = deeds({ change: "out_of_service", equipment: "lift-1", until: 200 }, docs({ equipment: by({ id: "lift-1", out_of_service: out } as unknown as Equipment) }), 100);
+    expect(made).toMatchObject([{ kind: "set_equipment", args: { equipment: { out_of_service: [{ from: 50, to: 100 }, { from: 100, to: 200 }, { from: 300, to: 400 }] } } }]);
+  });
+
+  it("lets somebody be away, and there after all", () => {
+    expect(deeds({ change: "away", person: "p", until: 200 }, docs(), 100)).toMatchObject([{ kind: "set_person", args: { person: { id: "p", away: [{ from: 100, to: 200 }] } } }]);
+    const away = docs({ people: by(person("p", "body", { away: [{ from: 50, to: 300 }] as Person["away"] })) });
+    expect(deeds({ change: "back", person: "p", until: 200 }, away, 100)).toMatchObject([{ args: { person: { away: [{ from: 50, to: 100 }, { from: 200, to: 300 }] } } }]);
+  });
+
+  it("gives a department that works by the shop's hours its own, and leaves the shop's alone", () => {
+    const made = deeds(monday, docs(), 0);
+    expect(made).toMatchObject([
+      { kind: "set_calendar", args: { calendar: { id: "body-hours", week, days: { "2026-11-30": [{ from: 420, to: 690 }, { from: 720, to: 1020 }] } } } },
+      { kind: "set_department", args: { department: { id: "body", calendar: "body-hours" } } },
+    ]);
+    expect(partsHours(monday, docs())).toBe(true);
+  });
+
+  it("lengthens hours that are a department's own where they stand", () => {
+    const own = docs({ departments: by(department("body", "early"), department("refinish")), calendars: by(calendar("shop"), calendar("early", { "2026-11-30": [] })) });
+    expect(deeds(monday, own, 0)).toMatchObject([{ kind: "set_calendar", args: { calendar: { id: "early", days: { "2026-11-30": [{ from: 960, to: 1020 }] } } } }]);
+    expect(deeds(monday, own, 0)).toHaveLength(1);
+    expect(partsHours(monday, own)).toBe(false);
+    // Shared with another department, they are not.
+    const shared = docs({ ...own, departments: by(department("body", "early"), department("refinish", "early")) });
+    expect(partsHours(monday, shared)).toBe(true);
+  });
+
+  it("keeps who has hours of their own there as long, and nobody of another department", () => {
+    const people = by(person("p", "body", { calendar: "short" }), person("q", "refinish", { calendar: "short" }), person("r", "body", { calendar: "late" }));
+    const made = deeds(monday, docs({ people, calendars: by(calendar("shop"), calendar("short"), calendar("late")) }), 0) ?? [];
+    expect(made.map((deed) => deed.kind)).toEqual(["set_calendar", "set_department", "set_calendar", "set_person", "set_calendar"]);
+    expect(made[3]).toMatchObject({ args: { person: { id: "p", calendar: "p-hours" } } });
+    expect(made[4]).toMatchObject({ args: { calendar: { id: "late" } } });
+  });
+
+  it("leaves what has a screen of its own to it", () => {
+    expect(deeds({ change: "hold_until", order: "o", hold: "h", due: 5 }, docs(), 0)).toBeUndefined();
+    expect(deeds({ ...monday, department: "nowhere" }, docs(), 0)).toBeUndefined();
+  });
+});

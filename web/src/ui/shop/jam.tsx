@@ -1,0 +1,121 @@
+// Where the shop jams: what an hour more of each department would save, each worked out by planning anew. Asked for, not shown
+// by itself: it takes the server some seconds.
+import { useSignal } from "@preact/signals";
+import { request } from "../../api/client";
+import type { components } from "../../api/schema";
+import { t } from "../../state";
+import { departmentName, tongue } from "../draw/names";
+import { length } from "../draw/say";
+import { named } from "../phone/say";
+import type { Typed } from "./what-if";
+import { why } from "./what-if-answer";
+
+type Answer = components["schemas"]["Jam"];
+type Relief = components["schemas"]["JamRelief"];
+
+export function JamFinder({ look }: { look: (typed: Partial<Typed>) => void }) {
+  const found = useSignal<Answer | undefined>(undefined);
+  const failed = useSignal<string | undefined>(undefined);
+  const busy = useSignal(false);
+  const find = async (): Promise<void> => {
+    busy.value = true;
+    failed.value = undefined;
+    try {
+      found.value = await request<Answer>("GET", "/api/v1/jam");
+    } catch (error) {
+      failed.value = why(error);
+    } finally {
+      busy.value = false;
+    }
+  };
+  const answer = found.value;
+  return (
+    <section class="stack jam" aria-labelledby="jam-title">
+      <h2 id="jam-title">{t("jam-title")}</h2>
+      <p class="quiet">{t("jam-intro")}</p>
+      <p class="no-print">
+        <button class="button" disabled={busy.value} onClick={() => void find()}>
+          {t("jam-find")}
+        </button>
+      </p>
+      {busy.value && (
+        <p class="quiet" role="status">
+          {t("jam-busy")}
+        </p>
+      )}
+      {failed.value && (
+        <p class="notice-line bad" role="alert">
+          {failed.value}
+        </p>
+      )}
+      {answer && (
+        <div class="stack" aria-live="polite">
+          <p>
+            <strong>{verdict(answer)}</strong>
+          </p>
+          {answer.reliefs.length > 0 && <Reliefs all={answer.reliefs} look={look} />}
+          {answer.reliefs.length > 0 && <p class="quiet">{t("jam-is")}</p>}
+        </div>
+      )}
+    </section>
+  );
+}
+
+function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) => void }) {
+  return (
+    <div class="what-if-scroll">
+      <table class="what-if-table">
+        <thead>
+          <tr>
+            <th scope="col">{t("jam-more")}</th>
+            <th scope="col">{t("jam-saves")}</th>
+            <th scope="col">{t("jam-each")}</th>
+            <th scope="col">{t("jam-late")}</th>
+            <th scope="col" class="no-print">
+              {t("what-if-tab")}
+            </th>
+          </tr>
+        </thead>
+        <tbody>
+          {all.map((one) => (
+            <tr key={one.extra === "hour" ? one.department : one.kind}>
+              <th scope="row">{more(one)}</th>
+              <td>
+                <strong>{one.saved_minutes ? spell(one.saved_minutes) : t("jam-nothing")}</strong>
+              </td>
+              <td>{one.extra === "hour" && one.saved_minutes > 0 ? spell(one.saved_minutes / one.people) : "–"}</td>
+              <td>{one.then.late_vehicles}</td>
+              <td class="no-print">
+                {one.extra === "hour" && one.saved_minutes > 0 && (
+                  <button
+                    class="button small-button"
+                    onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clock(one.from), to: clock(one.to) })}
+                  >
+                    {t("jam-look")}
+                  </button>
+                )}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
+
+/** The answer in one sentence. */
+function verdict({ now, reliefs }: Answer): string {
+  if (now.late_vehicles === 0) return t("jam-none");
+  const best = reliefs.reduce<Relief | undefined>((best, one) => (one.saved_minutes > (best?.saved_minutes ?? 0) ? one : best), undefined);
+  if (!best) return t("jam-nowhere", { late: now.late_vehicles });
+  return t("jam-verdict", { more: more(best), saved: spell(best.saved_minutes), all: spell(now.weighted_minutes), late: now.late_vehicles, then: best.then.late_vehicles });
+}
+
+function more(one: Relief): string {
+  if (one.extra === "piece") return t("jam-piece", { kind: named("kind", one.kind) });
+  return t("jam-hour", { department: departmentName(one.department), day: weekday(one.day), from: clock(one.from), to: clock(one.to), count: one.people });
+}
+
+const weekday = (day: string): string => new Intl.DateTimeFormat(tongue.value, { weekday: "long", timeZone: "UTC" }).format(Date.parse(`${day}T12:00Z`));
+const spell = (minutes: number): string => length(minutes * 60_000);
+const clock = (minute: number): string => `${String(Math.floor(minute / 60) % 24).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
