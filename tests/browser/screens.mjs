@@ -47,6 +47,17 @@ export const SCREENS = [
   ["shop", "manager", "/shop"],
   ["measures", "manager", "/shop/measures"],
   ["outlook", "manager", "/shop/outlook", (page) => page.locator("table.outlook").waitFor()],
+  ["what-if", "manager", "/shop/what-if", async (page) => {
+    await page.locator("#what-if-what").selectOption("away");
+    await page.locator("#what-if-person").selectOption({ index: 1 });
+    await page.locator(".what-if form .button.main").click();
+    await page.locator("#what-if-answer").waitFor();
+  }],
+  ["jam", "manager", "/shop/what-if", async (page) => {
+    await page.locator(".jam .button").first().click();
+    await page.locator(".jam .rows").waitFor();
+    await page.locator("#jam-title").evaluate((title) => title.scrollIntoView());
+  }],
   ["setup", "manager", "/setup"],
   ...SETUP.map((name) => [`setup-${name}`, "manager", `/setup/${name}`]),
 ];

@@ -2,8 +2,9 @@
 
 use domain::MINUTE;
 use domain::stored::Role;
-use serde_json::json;
+use serde_json::{Value, json};
 use turnbuckle::auth;
+use uuid::Uuid;
 
 use crate::support::{Shop, agent};
 
@@ -151,4 +152,62 @@ fn an_app_of_another_version_is_asked_to_update() {
     let url = format!("{}/api/v1/sync/pull", shop.base);
     let answer = user.agent.get(url).header("X-Turnbuckle-Protocol", "99").call().unwrap();
     assert_eq!(answer.status().as_u16(), 426);
+}
+
+#[test]
+fn a_screen_on_the_wall_sees_the_shop_and_enters_nothing() {
+    let shop = Shop::start();
+    let manager = shop.user("Mara Lindqvist", "office", Role::Manager);
+    assert_eq!(
+        shop.user("Tomas Okafor", "body", Role::Technician).post("/api/v1/auth/display", json!({})).0,
+        403
+    );
+    let (status, link) = manager.post("/api/v1/auth/display", json!({}));
+    assert_eq!(status, 200, "{link}");
+    let join = json!({"token": link["token"], "device": "wall"});
+    let mut answer = agent().post(format!("{}/api/v1/auth/join", shop.base)).send_json(&join).unwrap();
+    let cookies: Vec<String> = answer
+        .headers()
+        .get_all("set-cookie")
+        .iter()
+        .filter_map(|set| set.to_str().ok()?.split(';').next().map(str::to_owned))
+        .collect();
+    let cookie = cookies.join("; ");
+    let joined: Value = answer.body_mut().read_json().unwrap();
+    assert_eq!(
+        (&joined["display"], &joined["role"]),
+        (&json!(true), &json!("technician")),
+        "a manager's, without the rights"
+    );
+    let get = |path: &str| {
+        let url = format!("{}/api/v1/{path}", shop.base);
+        agent().get(url).header("cookie", &cookie).call().unwrap().status().as_u16()
+    };
+    assert_eq!([get("auth/me"), get("sync/pull?after=0"), get("forecast")], [200, 200, 200]);
+    for hidden in ["measures", "measures/own", "notices", "auth/devices", "jam"] {
+        assert_eq!(get(hidden), 403, "{hidden}");
+    }
+    let push = json!({
+        "epoch": joined["epoch"], "client": joined["client"], "device_now": shop.clock.now(),
+        "ops": [{"n": 1, "id": Uuid::from_u128(77), "session": joined["session"], "kind": "open_order",
+            "args": {"number": "2041", "vehicle": "grey wagon"}, "device_at": shop.clock.now()}],
+    });
+    let post = |path: &str, body: &Value| {
+        let url = format!("{}/api/v1/{path}", shop.base);
+        let mut answer = agent().post(url).header("cookie", &cookie).send_json(body).unwrap();
+        (answer.status().as_u16(), answer.body_mut().read_json::<Value>().unwrap_or_default())
+    };
+    let (status, said) = post("sync/push", &push);
+    assert_eq!((status, &said["code"]), (403, &json!("forbidden")), "{said}");
+    for path in ["auth/invite", "auth/display", "auth/transfer", "what-if", "notices/read"] {
+        assert_eq!(post(path, &json!({})).0, 403, "{path}");
+    }
+    let (_, devices) = manager.get("/api/v1/auth/devices");
+    let wall = devices["devices"].as_array().unwrap().iter().find(|one| one["display"] == true).cloned();
+    assert_eq!(wall.expect("it is listed")["device"], "wall");
+    // It refreshes by itself, and stays a screen.
+    let (status, again) = post("auth/refresh", &json!({}));
+    assert_eq!((status, &again["display"]), (200, &json!(true)));
+    assert_eq!(post("auth/sign_out", &json!({})).0, 204);
+    assert_eq!(get("auth/me"), 401);
 }

@@ -61,6 +61,8 @@ pub struct Who {
     pub person: PersonId,
     pub session: SessionId,
     pub role: Role,
+    /// A screen on the wall: it sees what everybody sees and enters nothing.
+    pub display: bool,
     /// When the token that showed it ends.
     pub until: Ms,
 }
@@ -99,12 +101,28 @@ pub fn invite(
     by: PersonId,
     transfer: bool,
 ) -> Result<(String, Ms), AuthError> {
+    make_link(shop, person, by, transfer, false)
+}
+
+/// A one-time link's secret for a screen on the wall, which stands for as long as whoever set it up is of the shop.
+pub fn invite_display(shop: &Shop, by: PersonId) -> Result<(String, Ms), AuthError> {
+    make_link(shop, by, by, false, true)
+}
+
+fn make_link(
+    shop: &Shop,
+    person: PersonId,
+    by: PersonId,
+    transfer: bool,
+    display: bool,
+) -> Result<(String, Ms), AuthError> {
     if shop.view().state.people.get(&person).is_none_or(|p| p.retired) {
         return Err(AuthError::UnknownPerson);
     }
     let token = if transfer { short_code() } else { URL_SAFE_NO_PAD.encode(random::<18>()) };
     let until = shop.clock.now() + if transfer { TRANSFER_MS } else { INVITE_MS };
-    shop.control.write(vec![Record::Invited { token: token_hash(&token), person, by, until, transfer }])?;
+    let token_kept = token_hash(&token);
+    shop.control.write(vec![Record::Invited { token: token_kept, person, by, until, transfer, display }])?;
     Ok((token, until))
 }
 
@@ -274,7 +292,9 @@ fn finish(
     let signer = Signer { key: &access.key, now: shop.clock.now() };
     let (token, access_until) = signer.sign(Kind::Access, person, session, 0);
     let (refresh, _) = signer.sign(Kind::Refresh, person, session, generation);
-    let who = Who { person, session, role: found.role, until: access_until };
+    let display = access.sessions.get(&session).is_some_and(|s| s.display);
+    let role = role_of(found.role, display);
+    let who = Who { person, session, role, display, until: access_until };
     Ok(SignedIn { who, client, name: found.name.clone(), access: token, access_until, refresh })
 }
 
@@ -283,12 +303,19 @@ pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
     let access = shop.control.read();
     let now = shop.clock.now();
     let claims = Signer { key: &access.key, now }.read(Kind::Access, token).ok_or(AuthError::SignedOut)?;
-    let stands = access.sessions.get(&claims.sid).is_some_and(|s| s.ended.is_none());
+    let session = access.sessions.get(&claims.sid).filter(|s| s.ended.is_none());
+    let (stands, display) = (session.is_some(), session.is_some_and(|s| s.display));
     drop(access);
     let view = shop.view();
     let person =
         view.state.people.get(&claims.sub).filter(|p| !p.retired && stands).ok_or(AuthError::SignedOut)?;
-    Ok(Who { person: claims.sub, session: claims.sid, role: person.role, until: claims.exp * 1000 })
+    let role = role_of(person.role, display);
+    Ok(Who { person: claims.sub, session: claims.sid, role, display, until: claims.exp * 1000 })
+}
+
+/// A screen on the wall has no more rights than anybody.
+fn role_of(role: Role, display: bool) -> Role {
+    if display { Role::Technician } else { role }
 }
 
 /// Whether a sign-in still stands, for streams that outlive a request.

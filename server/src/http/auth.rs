@@ -25,6 +25,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/auth/client", routes::post().to(client))
         .route("/auth/invite", routes::post().to(invite))
         .route("/auth/transfer", routes::post().to(transfer))
+        .route("/auth/display", routes::post().to(display))
         .route("/auth/set_password", routes::post().to(set_password))
         .route("/auth/devices", routes::get().to(devices))
         .route("/auth/devices/{session}", routes::delete().to(end_device));
@@ -62,6 +63,10 @@ pub struct SignedIn {
     name: String,
     shop_name: String,
     now: Ms,
+    /// A screen on the wall: it only shows.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[schema(required = false)]
+    display: bool,
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
@@ -138,6 +143,7 @@ pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth
             name: signed_in.name.clone(),
             shop_name: shop_name(app),
             now: app.shop.clock.now(),
+            display: signed_in.who.display,
         })
 }
 
@@ -162,6 +168,7 @@ pub async fn me(app: Shared, who: Who) -> Answer {
         name: view.state.people.get(&who.person).map_or_else(String::new, |p| p.name.clone()),
         shop_name: shop_name(&app),
         now: app.shop.clock.now(),
+        display: who.display,
     }))
 }
 
@@ -214,27 +221,35 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
     if target == Some(Role::Admin) && who.role < Role::Admin {
         return Err(ApiError::forbidden("Only an administrator can invite an administrator."));
     }
-    make_link(&app, &request, body.person, who.person, false).await
+    let (shop, person) = (app.shop.clone(), body.person);
+    let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
+    Ok(link_answer(&request, made))
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/transfer", tag = "sign-in", responses((status = 200, body = InviteLink)))]
 pub async fn transfer(app: Shared, who: Who, request: HttpRequest) -> Answer {
-    make_link(&app, &request, who.person, who.person, true).await
+    let shop = app.shop.clone();
+    let made = blocking(move || auth::invite(&shop, who.person, who.person, true)).await??;
+    Ok(link_answer(&request, made))
 }
 
-async fn make_link(
-    app: &Shared,
-    request: &HttpRequest,
-    person: PersonId,
-    by: PersonId,
-    transfer: bool,
-) -> Answer {
+/// For a screen on the wall: what opens this link shows the shop and enters nothing.
+#[utoipa::path(post, path = "/api/v1/auth/display", tag = "sign-in",
+    responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody)))]
+pub async fn display(app: Shared, who: Who, request: HttpRequest) -> Answer {
+    if who.role < Role::Manager {
+        return Err(ApiError::forbidden("Only a manager can set up a screen on the wall."));
+    }
     let shop = app.shop.clone();
-    let (token, expires_at) = blocking(move || auth::invite(&shop, person, by, transfer)).await??;
+    let made = blocking(move || auth::invite_display(&shop, who.person)).await??;
+    Ok(link_answer(&request, made))
+}
+
+fn link_answer(request: &HttpRequest, (token, expires_at): (String, Ms)) -> HttpResponse {
     let info = request.connection_info();
     let link = link_to(&format!("{}://{}", info.scheme(), info.host()), &token);
     let qr_svg = qr_svg(&link);
-    Ok(HttpResponse::Ok().json(InviteLink { link, token, qr_svg, expires_at }))
+    HttpResponse::Ok().json(InviteLink { link, token, qr_svg, expires_at })
 }
 
 /// The secret stands behind the '#', so that it reaches no server log and no referrer.
@@ -274,6 +289,8 @@ pub struct Device {
     session: SessionId,
     person: PersonId,
     device: String,
+    /// A screen on the wall.
+    display: bool,
     since: Ms,
     seen_at: Ms,
     /// This very sign-in.
@@ -294,6 +311,7 @@ pub async fn devices(app: Shared, who: Who) -> Answer {
         session: *id,
         person: s.person,
         device: s.device.clone(),
+        display: s.display,
         since: s.since,
         seen_at: s.seen_at,
         mine: *id == who.session,

@@ -26,6 +26,7 @@ use super::{
         auth::client,
         auth::invite,
         auth::transfer,
+        auth::display,
         auth::set_password,
         auth::devices,
         auth::end_device,

@@ -28,7 +28,7 @@ use std::future::{Ready, ready};
 use std::sync::{Arc, Mutex};
 
 use actix_web::dev::Payload;
-use actix_web::http::header;
+use actix_web::http::{Method, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use tokio::sync::watch;
@@ -86,7 +86,21 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
         same_origin(request)?;
     }
     check_protocol(request)?;
-    Ok(who(&app.shop, token)?)
+    let who = who(&app.shop, token)?;
+    if who.display && !is_shown_on_a_wall(request) {
+        return Err(ApiError::forbidden("This screen only shows the shop; sign in on a device of your own."));
+    }
+    Ok(who)
+}
+
+/// All that a screen on the wall may ask: what everybody sees, and to be signed out.
+fn is_shown_on_a_wall(request: &HttpRequest) -> bool {
+    let path = request.path().trim_start_matches("/api/v1/");
+    match *request.method() {
+        Method::GET => ["auth/me", "sync/pull", "live", "forecast"].contains(&path),
+        Method::POST => path == "auth/sign_out",
+        _ => false,
+    }
 }
 
 /// A cookie travels with every request of a browser, so what changes something must come from our own page.

@@ -38,6 +38,9 @@ pub enum Record {
         by: PersonId,
         until: Ms,
         transfer: bool,
+        /// For a screen that only shows: what signs in by it enters nothing.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        display: bool,
     },
     /// An invitation was used: a new sign-in began.
     SignedIn {
@@ -99,6 +102,7 @@ pub struct Invitation {
     pub until: Ms,
     pub used: bool,
     pub transfer: bool,
+    pub display: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -111,6 +115,8 @@ pub struct Session {
     pub generation: u64,
     pub ended: Option<Ms>,
     pub browser: Option<Uuid>,
+    /// Only shows the shop, as a screen on the wall does.
+    pub display: bool,
 }
 
 #[derive(Debug, Default)]
@@ -144,15 +150,25 @@ impl Access {
             Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
             Record::Authority { pem } => self.authority = Some(pem),
             Record::Text { .. } => {}
-            Record::Invited { token, person, until, transfer, .. } => {
-                self.invitations.insert(token, Invitation { person, until, used: false, transfer });
+            Record::Invited { token, person, until, transfer, display, .. } => {
+                self.invitations.insert(token, Invitation { person, until, used: false, transfer, display });
             }
             Record::SignedIn { session, person, device, at, token, browser } => {
-                if let Some(invitation) = token.and_then(|t| self.invitations.get_mut(&t)) {
+                let invitation = token.and_then(|t| self.invitations.get_mut(&t));
+                let display = invitation.is_some_and(|invitation| {
                     invitation.used = true;
-                }
-                let signed_in =
-                    Session { person, device, since: at, seen_at: at, generation: 1, ended: None, browser };
+                    invitation.display
+                });
+                let signed_in = Session {
+                    person,
+                    device,
+                    since: at,
+                    seen_at: at,
+                    generation: 1,
+                    ended: None,
+                    browser,
+                    display,
+                };
                 self.sessions.insert(session, signed_in);
             }
             Record::Bound { client, person } => {

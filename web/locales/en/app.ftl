@@ -534,3 +534,4 @@ qualification-high-voltage = high voltage
 qualification-calibration = calibration
 qualification-refrigerant = refrigerant
 qualification-spray-trained = spraying
+device-wall = on the wall

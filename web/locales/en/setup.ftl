@@ -323,3 +323,7 @@ setup-field-sold_hours = Sold hours
 setup-field-weight = Urgency
 setup-field-place = Place
 setup-field-routings = Work
+setup-wall = A screen on the wall
+setup-wall-intro = A link for a screen that everybody sees: it shows the shop as it stands and enters nothing. It stays signed in without anybody typing, for as long as you are of this shop; your devices list it, and end it.
+setup-wall-scan = Open the link on the screen itself. Good until { $time }.
+setup-wall-once = Whatever opens it first becomes the screen.

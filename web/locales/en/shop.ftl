@@ -314,3 +314,4 @@ measure-own_clocked = Hours you clocked
 measure-own_clocked-is = By department. Only you see these two.
 measure-own_sold = Sold hours that became yours
 measure-own_sold-is = What was sold on a card is shared by the hours clocked on it when it is done; what was sold on a whole order, when its keys go back.
+wall-signed-out = This screen was signed out. A manager makes a new link under Set up, Shop.

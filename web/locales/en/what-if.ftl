@@ -121,10 +121,9 @@ jam-hour = { $count ->
    *[other] An hour more in { $department } ({ $day } { $from }–{ $to }, { $count } people)
   }
 jam-piece = One more of: { $kind }
-jam-more = What there would be more of
-jam-saves = Saves
-jam-each = For each hour worked
-jam-late = Late then
-jam-nothing = nothing
+jam-saves = saves { $saved }.
+jam-each = { $each } for each hour worked.
+jam-late = Late vehicles then: { $late }.
 jam-look = Who gets earlier?
 jam-is = Saved is calendar time past the promises, each times the vehicle’s urgency. A night that is saved counts whole.
+jam-rest = More of these changes nothing: { $names }.

@@ -534,3 +534,4 @@ qualification-high-voltage = alto voltaje
 qualification-calibration = calibración
 qualification-refrigerant = refrigerante
 qualification-spray-trained = pintura
+device-wall = de pared

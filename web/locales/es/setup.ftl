@@ -323,3 +323,7 @@ setup-field-sold_hours = Horas vendidas
 setup-field-weight = Urgencia
 setup-field-place = Lugar
 setup-field-routings = Trabajo
+setup-wall = Una pantalla en la pared
+setup-wall-intro = Un enlace para una pantalla que todos ven: muestra el taller como está y no anota nada. Sigue dentro sin que nadie teclee, mientras usted sea del taller; está entre sus dispositivos, y ahí se termina.
+setup-wall-scan = Abra el enlace en la pantalla misma. Vale hasta { $time }.
+setup-wall-once = Lo primero que lo abra será la pantalla.

@@ -314,3 +314,4 @@ measure-own_clocked = Horas que marcó
 measure-own_clocked-is = Por departamento. Solo usted ve estas dos.
 measure-own_sold = Horas vendidas que son suyas
 measure-own_sold-is = Lo vendido en una tarjeta se reparte según las horas marcadas en ella cuando está terminada; lo vendido en la orden entera, cuando se devuelven las llaves.
+wall-signed-out = Esta pantalla perdió su acceso. Un gerente hace un enlace nuevo en Configuración, Taller.

@@ -121,10 +121,9 @@ jam-hour = { $count ->
    *[other] Una hora más en { $department } ({ $day } { $from }–{ $to }, { $count } personas)
   }
 jam-piece = Uno más de: { $kind }
-jam-more = Qué habría de más
-jam-saves = Ahorra
-jam-each = Por hora trabajada
-jam-late = Tarde entonces
-jam-nothing = nada
+jam-saves = ahorra { $saved }.
+jam-each = { $each } por hora trabajada.
+jam-late = Vehículos tarde entonces: { $late }.
 jam-look = ¿Quién se adelanta?
 jam-is = Lo ahorrado es tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo. Una noche ahorrada cuenta entera.
+jam-rest = Más de esto no cambia nada: { $names }.

@@ -160,6 +160,7 @@ export const auth = {
   me: () => request<SignedIn>("GET", "/api/v1/auth/me"),
   signOut: () => request<undefined>("POST", "/api/v1/auth/sign_out"),
   transfer: () => request<Invitation>("POST", "/api/v1/auth/transfer"),
+  display: () => request<Invitation>("POST", "/api/v1/auth/display", {}),
   invite: (person: string) => request<Invitation>("POST", "/api/v1/auth/invite", { person }),
   setPassword: (password: string, current?: string) =>
     request<undefined>("POST", "/api/v1/auth/set_password", { password, ...(current ? { current } : {}) }),
@@ -185,6 +186,8 @@ export interface Device {
   session: string;
   person: string;
   device: string;
+  /** A screen on the wall. */
+  display: boolean;
   since: number;
   seen_at: number;
   mine: boolean;

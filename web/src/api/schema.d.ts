@@ -52,6 +52,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/display": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** For a screen on the wall: what opens this link shows the shop and enters nothing. */
+        post: operations["display"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/faces": {
         parameters: {
             query?: never;
@@ -1187,6 +1204,8 @@ export interface components {
         DepartmentId: string;
         Device: {
             device: string;
+            /** @description A screen on the wall. */
+            display: boolean;
             /** @description This very sign-in. */
             mine: boolean;
             person: components["schemas"]["PersonId"];
@@ -2057,6 +2076,8 @@ export interface components {
         /** @description Who is signed in here. Times in UTC milliseconds. */
         SignedIn: {
             client: components["schemas"]["ClientId"];
+            /** @description A screen on the wall: it only shows. */
+            display?: boolean;
             epoch: string;
             expires_at: components["schemas"]["i64"];
             name: string;
@@ -2380,6 +2401,33 @@ export interface operations {
                 };
             };
             404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    display: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InviteLink"];
+                };
+            };
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };

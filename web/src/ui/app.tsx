@@ -40,6 +40,7 @@ const Me = lazy(async () => {
   const [part] = await Promise.all([import("./me"), loadWords("tablet")]);
   return part.default;
 });
+const Wall = lazy(async () => (await import("./wall")).default);
 const PhotoPage = lazy(async () => {
   const [part] = await Promise.all([import("./mark"), loadWords("mark")]);
   return part.default;
@@ -75,6 +76,7 @@ export function App() {
       </>
     );
   }
+  if (me.value.display) return <Wall params={{}} />;
   const [Screen, params] = screenAt(where);
   return (
     <>

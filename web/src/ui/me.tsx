@@ -219,7 +219,7 @@ function Devices() {
         {devices.value?.map((one) => (
           <li key={one.session} class="apart">
             <span>
-              {one.device} {one.mine && <strong>{t("this-one")}</strong>}
+              {one.device} {one.display && <em>{t("device-wall")} </em>}{one.mine && <strong>{t("this-one")}</strong>}
               <br />
               <span class="quiet small">{t("seen-at", { at: at(one.seen_at) })}</span>
             </span>

@@ -37,6 +37,7 @@ fn look_at(csv: &str, said: &[(&str, &str)]) -> Looked {
         person: PersonId(uuid::Uuid::from_u128(9)),
         session: SessionId(uuid::Uuid::nil()),
         role: Role::Planner,
+        display: false,
         until: Ms::MAX,
     };
     look(&table::read(csv).unwrap(), &said, &view(), &who, NOW)
@@ -126,6 +127,7 @@ fn only_who_may_open_orders_finds_good_lines() {
         person: PersonId(uuid::Uuid::from_u128(9)),
         session: SessionId(uuid::Uuid::nil()),
         role: Role::Technician,
+        display: false,
         until: Ms::MAX,
     };
     let table = table::read("RO,Vehicle\n1,x\n").unwrap();
@@ -152,6 +154,7 @@ async fn the_real_run_makes_what_the_dry_run_showed_and_nothing_twice() {
         person: PersonId(uuid::Uuid::from_u128(9)),
         session: SessionId(uuid::Uuid::nil()),
         role,
+        display: false,
         until: Ms::MAX,
     };
     let send = async |role, dry_run, skip_bad| {

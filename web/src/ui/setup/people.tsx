@@ -1,18 +1,17 @@
 // People: who they are, what they may, and how they come in.
 import { useSignal, useSignalEffect } from "@preact/signals";
-import { auth, contact, type Invitation } from "../../api/client";
+import { auth, contact } from "../../api/client";
 import type { Person, Role } from "../../api/types";
 import { newId } from "../../core/ids";
-import { me, now, people, t } from "../../state";
-import { copy } from "../copy";
+import { me, people, t } from "../../state";
 import { departmentName, tongue, zone } from "../draw/names";
-import { when } from "../draw/say";
 import { isoDay, parseLocal } from "../draw/zone";
 import { named } from "../phone/say";
 import { keepDraft, dropDraft } from "./draft";
 import { DocForm } from "./form";
 import { checkPerson, shortWord } from "./forms";
 import { atLeast, Choice, Periods, SelectField, TextField, Tick, Ticks } from "./kit";
+import { OneTimeLink } from "./one-time-link";
 import { calendarOptions, departmentOptions, qualificationOptions } from "./options";
 import { ListPage, Missing } from "./page";
 
@@ -152,57 +151,14 @@ function AccessAndMail({ person }: { person: Person }) {
 }
 
 function Invite({ person }: { person: Person }) {
-  const made = useSignal<Invitation | undefined>(undefined);
-  const failed = useSignal<string | undefined>(undefined);
-  const copied = useSignal(false);
-  const invite = (): void => {
-    failed.value = undefined;
-    copied.value = false;
-    auth.invite(person.id).then(
-      (invitation) => {
-        made.value = invitation;
-      },
-      (error: unknown) => {
-        failed.value = (error as Error).message;
-      },
-    );
-  };
-  const link = made.value;
   return (
-    <section class="stack">
-      <h2>{t("setup-invite")}</h2>
-      <p>{t(me.value?.person === person.id ? "setup-invite-self" : "setup-invite-intro", { name: person.name })}</p>
-      {failed.value && (
-        <p class="notice-line bad" role="alert">
-          {failed.value}
-        </p>
-      )}
-      {link && (
-        <div class="invitation">
-          <img class="qr-code" alt={t("setup-invite-qr")} src={`data:image/svg+xml;utf8,${encodeURIComponent(link.qr_svg)}`} />
-          <div class="stack-small">
-            <p>{t("setup-invite-scan", { name: person.name, time: when(link.expires_at, now.value, tongue.value, zone.value) })}</p>
-            <p>
-              <output class="link-text">{link.link}</output>
-            </p>
-            <button
-              class="button small-button"
-              onClick={() =>
-                void copy(link.link).then((done) => {
-                  copied.value = done;
-                })
-              }
-            >
-              {t(copied.value ? "setup-copied" : "setup-copy")}
-            </button>
-            <p class="quiet small">{t("setup-invite-once")}</p>
-          </div>
-        </div>
-      )}
-      <button class="button" onClick={invite}>
-        {t(link ? "setup-invite-again" : "setup-invite-make")}
-      </button>
-    </section>
+    <OneTimeLink
+      title={t("setup-invite")}
+      intro={t(me.value?.person === person.id ? "setup-invite-self" : "setup-invite-intro", { name: person.name })}
+      make={() => auth.invite(person.id)}
+      scan={(time) => t("setup-invite-scan", { name: person.name, time })}
+      once={t("setup-invite-once")}
+    />
   );
 }
 

@@ -1,10 +1,12 @@
 import { useSignal } from "@preact/signals";
 import { useRef } from "preact/hooks";
+import { auth } from "../../api/client";
 import type { Shop } from "../../api/types";
 import { shop, t } from "../../state";
 import { useDraft } from "./draft";
 import type { Wrong } from "./forms";
 import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "./kit";
+import { OneTimeLink } from "./one-time-link";
 import { calendarOptions } from "./options";
 
 const zones = (): string[] => (typeof Intl.supportedValuesOf === "function" ? Intl.supportedValuesOf("timeZone") : []);
@@ -41,6 +43,7 @@ export function ShopSettings() {
     if (await saving.save("set_shop", { shop: { ...value, name: value.name.trim() } })) draft.reset({ ...value, name: value.name.trim() });
   };
   return (
+    <>
     <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
       <h2>{t("setup-shop")}</h2>
       <TextField label={t("setup-shop-name")} name="name" wrong={shown} required max={120} value={value.name} set={(name) => draft.set({ name })} />
@@ -49,5 +52,7 @@ export function ShopSettings() {
       <Choice legend={t("setup-shop-language")} value={value.language} set={(language) => draft.set({ language })} options={[["en", "English"], ["es", "Español"]]} />
       <FormEnd saving={saving} op={saving.op.value} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => draft.reset(initial)} />
     </form>
+    <OneTimeLink title={t("setup-wall")} intro={t("setup-wall-intro")} make={auth.display} scan={(time) => t("setup-wall-scan", { time })} once={t("setup-wall-once")} />
+    </>
   );
 }

@@ -62,44 +62,35 @@ export function JamFinder({ look }: { look: (typed: Partial<Typed>) => void }) {
 }
 
 function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) => void }) {
+  const rest = all.filter((one) => one.saved_minutes === 0);
   return (
-    <div class="what-if-scroll">
-      <table class="what-if-table">
-        <thead>
-          <tr>
-            <th scope="col">{t("jam-more")}</th>
-            <th scope="col">{t("jam-saves")}</th>
-            <th scope="col">{t("jam-each")}</th>
-            <th scope="col">{t("jam-late")}</th>
-            <th scope="col" class="no-print">
-              {t("what-if-tab")}
-            </th>
-          </tr>
-        </thead>
-        <tbody>
-          {all.map((one) => (
-            <tr key={one.extra === "hour" ? one.department : one.kind}>
-              <th scope="row">{more(one)}</th>
-              <td>
-                <strong>{one.saved_minutes ? spell(one.saved_minutes) : t("jam-nothing")}</strong>
-              </td>
-              <td>{one.extra === "hour" && one.saved_minutes > 0 ? spell(one.saved_minutes / one.people) : "–"}</td>
-              <td>{one.then.late_vehicles}</td>
-              <td class="no-print">
-                {one.extra === "hour" && one.saved_minutes > 0 && (
-                  <button
-                    class="button small-button"
-                    onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clock(one.from), to: clock(one.to) })}
-                  >
-                    {t("jam-look")}
-                  </button>
-                )}
-              </td>
-            </tr>
+    <>
+      <ul class="rows">
+        {all
+          .filter((one) => one.saved_minutes > 0)
+          .map((one) => (
+            <li key={one.extra === "hour" ? one.department : one.kind} class="apart">
+              <div class="stack-small">
+                <p>
+                  {more(one)} <strong>{t("jam-saves", { saved: spell(one.saved_minutes) })}</strong>
+                </p>
+                <p class="quiet">
+                  {one.extra === "hour" && t("jam-each", { each: spell(one.saved_minutes / one.people) })} {t("jam-late", { late: one.then.late_vehicles })}
+                </p>
+              </div>
+              {one.extra === "hour" && (
+                <button
+                  class="button small-button no-print"
+                  onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clock(one.from), to: clock(one.to) })}
+                >
+                  {t("jam-look")}
+                </button>
+              )}
+            </li>
           ))}
-        </tbody>
-      </table>
-    </div>
+      </ul>
+      {rest.length > 0 && <p class="quiet">{t("jam-rest", { names: rest.map((one) => (one.extra === "hour" ? departmentName(one.department) : named("kind", one.kind))).join(", ") })}</p>}
+    </>
   );
 }
 

@@ -18,7 +18,8 @@ const query = matchMedia("(min-width: 64rem)");
 const wide = signal(query.matches);
 query.addEventListener("change", () => (wide.value = query.matches));
 
-export function Now() {
+/** `onWall`: nobody answers or enters anything there. */
+export function Now({ onWall = false }: { onWall?: boolean }) {
   const picture = useComputed<ShopPicture>(() => ({
     orders: orders.value,
     cards: cards.value,
@@ -33,7 +34,7 @@ export function Now() {
     return (
       <div class="stack">
         <p>{t(cursor.value === 0 ? "shop-loading" : "shop-empty")}</p>
-        {cursor.value > 0 && (
+        {cursor.value > 0 && !onWall && (
           <p class="buttons">
             <a class="button" href="/setup/order">{t("shop-new-order")}</a>
             <a class="button" href="/setup/import">{t("shop-import")}</a>
@@ -46,7 +47,7 @@ export function Now() {
   const meanwhile = askedMeanwhile(picture.value);
   const behind = late(picture.value);
   const held = whatHolds(picture.value, all.value, equipment.value.values());
-  const open = unanswered(exceptions.value.values());
+  const open = onWall ? [] : unanswered(exceptions.value.values());
   const strings = (
     <Part title={t("shop-strings")} name="strings">
         <StringDiagram
@@ -131,7 +132,7 @@ export function Now() {
           <Part title={t("shop-holds")} name="holds">
             {held.length === 0 && (
               <p class="quiet">
-                {t("shop-holds-none")} <a href="/setup/equipment">{t("shop-to-setup")}</a>
+                {t("shop-holds-none")} {!onWall && <a href="/setup/equipment">{t("shop-to-setup")}</a>}
               </p>
             )}
             <ul class="rows">

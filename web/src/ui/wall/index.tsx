@@ -1,0 +1,57 @@
+// The shop on a wall: read from across the hall, touched by nobody. What does not fit comes in turns.
+import "./wall.css";
+import { useEffect, useRef } from "preact/hooks";
+import { now, reach, shop, t } from "../../state";
+import { tongue, zone } from "../draw/names";
+import { at } from "../phone/say";
+import { Now } from "../shop/now";
+import { loadWords } from "../words";
+
+await Promise.all([loadWords("shop"), loadWords("draw"), loadWords("what-if")]);
+
+/** Letters grow with the screen: on four thousand pixels as large as on a desk's 1 700. */
+const DESIGN_WIDTH = 1700;
+const TURN_MS = 12_000;
+
+export default function Wall() {
+  const main = useRef<HTMLElement>(null);
+  useEffect(() => {
+    const fit = (): void => {
+      document.documentElement.style.setProperty("zoom", String(Math.max(1, window.innerWidth / DESIGN_WIDTH)));
+    };
+    fit();
+    addEventListener("resize", fit);
+    const turn = setInterval(() => main.current?.querySelectorAll(".part").forEach(turnPage), TURN_MS);
+    document.documentElement.classList.add("on-wall");
+    return () => {
+      removeEventListener("resize", fit);
+      clearInterval(turn);
+      document.documentElement.classList.remove("on-wall");
+      document.documentElement.style.removeProperty("zoom");
+    };
+  }, []);
+  const clock = new Intl.DateTimeFormat(tongue.value, { weekday: "long", day: "numeric", month: "long", hour: "numeric", minute: "2-digit", timeZone: zone.value });
+  const { live, why, since } = reach.value;
+  return (
+    <>
+      <header class="wall-head">
+        <h1>{shop.value?.name}</h1>
+        <p>{clock.format(now.value)}</p>
+      </header>
+      {/* An old picture that looks new is worse than none. */}
+      {!live && (
+        <p class="wall-old" role="status">
+          {t(why === "sign_in" ? "wall-signed-out" : "not-reached-since", { at: at(since) })}
+        </p>
+      )}
+      <main id="main" class="wall" ref={main}>
+        <Now onWall />
+      </main>
+    </>
+  );
+}
+
+function turnPage(part: Element): void {
+  const over = part.scrollTop + part.clientHeight >= part.scrollHeight - 4;
+  part.scrollTop = over ? 0 : part.scrollTop + part.clientHeight * 0.9;
+}
