@@ -535,3 +535,5 @@ qualification-calibration = calibration
 qualification-refrigerant = refrigerant
 qualification-spray-trained = spraying
 device-wall = on the wall
+how-sure-dates = Half sure by { $half }, nine of ten by { $nine }.
+how-sure-kept = The promise is kept in { $share } of the runs.

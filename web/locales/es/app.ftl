@@ -535,3 +535,5 @@ qualification-calibration = calibración
 qualification-refrigerant = refrigerante
 qualification-spray-trained = pintura
 device-wall = de pared
+how-sure-dates = Mitad seguro para { $half }, nueve de diez para { $nine }.
+how-sure-kept = La promesa se cumple en { $share } de las corridas.

@@ -373,6 +373,8 @@ export class Engine {
   }
 
   private async takeNotices(): Promise<void> {
+    // A screen on the wall is nobody: it is told nothing.
+    if (this.who.display) return;
     let kept = await this.store.notices();
     for (;;) {
       const after = kept.reduce((latest, notice) => Math.max(latest, notice.id), 0);

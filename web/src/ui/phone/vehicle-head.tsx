@@ -1,5 +1,8 @@
+import { useSignalEffect } from "@preact/signals";
 import type { Order } from "../../api/types";
-import { plan, t } from "../../state";
+import { freshen, outlook } from "../../outlook";
+import { now, plan, t } from "../../state";
+import { language } from "../words";
 import { length } from "../draw/say";
 import { about, at, named } from "./say";
 
@@ -38,6 +41,19 @@ export function PromiseLine({ order }: { order: Order }) {
       {order.promise != null ? t("promised", { at: at(order.promise) }) : t("not-promised")}{" "}
       {vehicle?.finish != null && t("ready-about", { at: about(vehicle.finish) })}{" "}
       {vehicle && vehicle.late_minutes > 0 && <span class="late">{t("late-by", { length: length(vehicle.late_minutes * 60_000) })}</span>}
+    </p>
+  );
+}
+
+/** How likely that is, for who promises; nothing while the server is not reached, for an old probability is worth less than none. */
+export function HowSure({ order }: { order: Order }) {
+  useSignalEffect(() => freshen(now.value));
+  const found = outlook.value.found?.vehicles.find((one) => one.order === order.id);
+  if (!found) return null;
+  const share = new Intl.NumberFormat(language.value === "es" ? "es-US" : "en-US", { style: "percent", maximumFractionDigits: 0 });
+  return (
+    <p class="quiet">
+      {t("how-sure-dates", { half: at(found.p50), nine: at(found.p90) })} {found.kept != null && t("how-sure-kept", { share: share.format(found.kept) })}
     </p>
   );
 }

@@ -14,7 +14,7 @@ import { openAddCard, openAnswer, openAsk, openAssign, openCondition, openCorrec
 import { Picture } from "./picture";
 import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "./say";
 import { Camera } from "./camera";
-import { OpenStates, PromiseLine, VehicleHead } from "./vehicle-head";
+import { HowSure, OpenStates, PromiseLine, VehicleHead } from "./vehicle-head";
 import { NotSent, Work } from "./work";
 
 export function Vehicle({ params }: ScreenProps) {
@@ -49,6 +49,7 @@ export function Vehicle({ params }: ScreenProps) {
             </p>
           ))}
         <PromiseLine order={order} />
+        {planner && <HowSure order={order} />}
         {order.energy.high_voltage !== "none" && <p><strong>{t(`energy-${order.energy.high_voltage}`)}</strong></p>}
         {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
       </div>

@@ -1,4 +1,7 @@
 // The shop on a wall: read from across the hall, touched by nobody. What does not fit comes in turns.
+import "../shop/desk.css";
+import "../shop/shop.css";
+import "../shop/why.css";
 import "./wall.css";
 import { useEffect, useRef } from "preact/hooks";
 import { now, reach, shop, t } from "../../state";
@@ -44,7 +47,7 @@ export default function Wall() {
           {t(why === "sign_in" ? "wall-signed-out" : "not-reached-since", { at: at(since) })}
         </p>
       )}
-      <main id="main" class="wall" ref={main}>
+      <main id="main" class="shop wall" ref={main}>
         <Now onWall />
       </main>
     </>
