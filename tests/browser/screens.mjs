@@ -55,7 +55,7 @@ export const SCREENS = [
   }],
   ["jam", "manager", "/shop/what-if", async (page) => {
     await page.locator(".jam .button").first().click();
-    await page.locator(".jam .rows").waitFor();
+    await page.locator(".jam [aria-live] strong").first().waitFor();
     await page.locator("#jam-title").evaluate((title) => title.scrollIntoView());
   }],
   ["setup", "manager", "/setup"],

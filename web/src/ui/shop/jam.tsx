@@ -62,13 +62,13 @@ export function JamFinder({ look }: { look: (typed: Partial<Typed>) => void }) {
 }
 
 function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) => void }) {
+  const helps = all.filter((one) => one.saved_minutes > 0);
   const rest = all.filter((one) => one.saved_minutes === 0);
   return (
     <>
+      {helps.length > 0 && (
       <ul class="rows">
-        {all
-          .filter((one) => one.saved_minutes > 0)
-          .map((one) => (
+        {helps.map((one) => (
             <li key={one.extra === "hour" ? one.department : one.kind} class="apart">
               <div class="stack-small">
                 <p>
@@ -89,6 +89,7 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
             </li>
           ))}
       </ul>
+      )}
       {rest.length > 0 && <p class="quiet">{t("jam-rest", { names: rest.map((one) => (one.extra === "hour" ? departmentName(one.department) : named("kind", one.kind))).join(", ") })}</p>}
     </>
   );
