@@ -164,7 +164,13 @@ fn a_screen_on_the_wall_sees_the_shop_and_enters_nothing() {
     );
     let (status, link) = manager.post("/api/v1/auth/display", json!({}));
     assert_eq!(status, 200, "{link}");
-    let join = json!({"token": link["token"], "device": "wall"});
+    // Somebody's own browser opens it, too: who can read the link can do that.
+    let browser = Uuid::from_u128(5);
+    let tech = shop.user("Ada Reyes", "body", Role::Technician);
+    let (own, _) = auth::invite(&shop.opened, tech.id, tech.id, false).unwrap();
+    let phone = auth::Phone { device: "phone".into(), browser: Some(browser), client: None };
+    let beside = auth::join(&shop.opened, &own, &phone).unwrap();
+    let join = json!({"token": link["token"], "device": "wall", "browser": browser});
     let mut answer = agent().post(format!("{}/api/v1/auth/join", shop.base)).send_json(&join).unwrap();
     let cookies: Vec<String> = answer
         .headers()
@@ -199,6 +205,19 @@ fn a_screen_on_the_wall_sees_the_shop_and_enters_nothing() {
     };
     let (status, said) = post("sync/push", &push);
     assert_eq!((status, &said["code"]), (403, &json!("forbidden")), "{said}");
+    // Nor does a sign-in on the same browser, or the manager's own, act in its name.
+    let ops = |token: &str| {
+        let url = format!("{}/api/v1/sync/push", shop.base);
+        let mut answer =
+            agent().post(url).header("authorization", format!("Bearer {token}")).send_json(&push).unwrap();
+        (answer.status().as_u16(), answer.body_mut().read_json::<Value>().unwrap())
+    };
+    assert_eq!(ops(&beside.access).0, 403);
+    let (own, _) = auth::invite(&shop.opened, manager.id, manager.id, false).unwrap();
+    let phone = auth::Phone { browser: None, ..phone };
+    let (status, said) = ops(&auth::join(&shop.opened, &own, &phone).unwrap().access);
+    assert_eq!((status, &said["results"][0]["verdict"]), (200, &json!("refused")), "{said}");
+    assert_eq!(auth::pin::faces(&shop.opened, beside.who.session).len(), 1, "no PIN leads to the manager");
     for path in ["auth/invite", "auth/display", "auth/transfer", "what-if", "notices/read"] {
         assert_eq!(post(path, &json!({})).0, 403, "{path}");
     }

@@ -115,7 +115,7 @@ pub struct Session {
     pub generation: u64,
     pub ended: Option<Ms>,
     pub browser: Option<Uuid>,
-    /// Only shows the shop, as a screen on the wall does.
+    /// Only shows the shop, as a screen on the wall does: nothing is done in it, and no PIN leads from it.
     pub display: bool,
 }
 
@@ -166,7 +166,8 @@ impl Access {
                     seen_at: at,
                     generation: 1,
                     ended: None,
-                    browser,
+                    // Nobody's: what is done on that browser is not done beside it.
+                    browser: browser.filter(|_| !display),
                     display,
                 };
                 self.sessions.insert(session, signed_in);

@@ -253,13 +253,13 @@ impl Writer {
         self.record(*client, person, envelope, raw, at, now, decision, batch)
     }
 
-    /// The sign-in in which it was made must have been this person's, and good at that time.
+    /// The sign-in in which it was made must have been this person's, for more than showing, and good at that time.
     fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<(), Refusal> {
         let access = self.control.read();
         let good = access
             .sessions
             .get(&envelope.session)
-            .is_some_and(|s| s.person == person && s.ended.is_none_or(|ended| at <= ended));
+            .is_some_and(|s| s.person == person && !s.display && s.ended.is_none_or(|ended| at <= ended));
         if good {
             return Ok(());
         }

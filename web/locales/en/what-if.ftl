@@ -83,8 +83,7 @@ what-if-accept-first = { $count ->
    *[other] All { $count } things left to do on it are put first until { $until }.
   }
 what-if-did-first = Put first. The order follows in a moment.
-what-if-accept-out = Take it out of service
-what-if-did-out = Out of service. The order follows in a moment.
+what-if-accept-out_of_service = Take it out of service
 what-if-accept-there = Enter it there
 what-if-accept-manager = A manager enters it in the shop’s calendars.
 
@@ -103,7 +102,7 @@ booth-limit-half = High voltage on board, and the bake limit entered for { $numb
 booth-note = Whether parts and vehicles may bake together is decided by the data sheets of the paint and the vehicle maker’s procedures; the lowest limit among them holds for all.
 what-if-accept-away = Enter the absence
 what-if-accept-back = Take out the absence
-what-if-accept-shift = Enter the hours
+what-if-accept-extra_shift = Enter the hours
 what-if-accept-shift-own = { $department } works by hours that others keep, too. Accepting gives it its own from now on: later changes of the shared hours do not reach them.
 what-if-did = Entered. The order follows in a moment.
 jam-title = Where does the shop jam?

@@ -83,8 +83,7 @@ what-if-accept-first = { $count ->
    *[other] Los { $count } trabajos que le faltan van primero hasta { $until }.
   }
 what-if-did-first = Puesto primero. El orden sigue en un momento.
-what-if-accept-out = Ponerlo fuera de servicio
-what-if-did-out = Fuera de servicio. El orden sigue en un momento.
+what-if-accept-out_of_service = Ponerlo fuera de servicio
 what-if-accept-there = Anotarlo ahí
 what-if-accept-manager = Un gerente lo anota en los calendarios del taller.
 
@@ -103,7 +102,7 @@ booth-limit-half = Alto voltaje a bordo y el límite de horneado anotado para { 
 booth-note = Si partes y vehículos se pueden hornear juntos lo deciden las hojas técnicas de la pintura y los procedimientos de los fabricantes; el límite más bajo vale para todos.
 what-if-accept-away = Anotar la ausencia
 what-if-accept-back = Quitar la ausencia
-what-if-accept-shift = Anotar las horas
+what-if-accept-extra_shift = Anotar las horas
 what-if-accept-shift-own = { $department } trabaja con un horario que también es de otros. Al aceptar recibe el suyo desde ahora: los cambios del horario común ya no le llegan.
 what-if-did = Anotado. El orden sigue en un momento.
 jam-title = ¿Dónde se atasca el taller?

@@ -7,7 +7,7 @@ import { t } from "../../state";
 import { departmentName, tongue } from "../draw/names";
 import { length } from "../draw/say";
 import { named } from "../phone/say";
-import type { Typed } from "./what-if";
+import { clockOf, type Typed } from "./what-if";
 import { why } from "./what-if-answer";
 
 type Answer = components["schemas"]["Jam"];
@@ -67,8 +67,8 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
   return (
     <>
       {helps.length > 0 && (
-      <ul class="rows">
-        {helps.map((one) => (
+        <ul class="rows">
+          {helps.map((one) => (
             <li key={one.extra === "hour" ? one.department : one.kind} class="apart">
               <div class="stack-small">
                 <p>
@@ -81,14 +81,14 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
               {one.extra === "hour" && (
                 <button
                   class="button small-button no-print"
-                  onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clock(one.from), to: clock(one.to) })}
+                  onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clockOf(one.from), to: clockOf(one.to) })}
                 >
                   {t("jam-look")}
                 </button>
               )}
             </li>
           ))}
-      </ul>
+        </ul>
       )}
       {rest.length > 0 && <p class="quiet">{t("jam-rest", { names: rest.map((one) => (one.extra === "hour" ? departmentName(one.department) : named("kind", one.kind))).join(", ") })}</p>}
     </>
@@ -105,9 +105,8 @@ function verdict({ now, reliefs }: Answer): string {
 
 function more(one: Relief): string {
   if (one.extra === "piece") return t("jam-piece", { kind: named("kind", one.kind) });
-  return t("jam-hour", { department: departmentName(one.department), day: weekday(one.day), from: clock(one.from), to: clock(one.to), count: one.people });
+  return t("jam-hour", { department: departmentName(one.department), day: weekday(one.day), from: clockOf(one.from), to: clockOf(one.to), count: one.people });
 }
 
 const weekday = (day: string): string => new Intl.DateTimeFormat(tongue.value, { weekday: "long", timeZone: "UTC" }).format(Date.parse(`${day}T12:00Z`));
 const spell = (minutes: number): string => length(minutes * 60_000);
-const clock = (minute: number): string => `${String(Math.floor(minute / 60) % 24).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;

@@ -13,7 +13,7 @@ import { loadWords } from "../words";
 import { deeds, partsHours, type Docs } from "./accept";
 import { JamFinder } from "./jam";
 import { Print } from "./print";
-import { fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
+import { clockOf, fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
 import { AnswerTable, asOf, ask, why } from "./what-if-answer";
 
 await loadWords("what-if");
@@ -162,8 +162,6 @@ function sentence(change: Change): string {
   }
 }
 
-const clockOf = (minute: number): string => `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
-
 /** Makes it so: with the act where there is one, else by the screen where it is entered. */
 function Accept({ change }: { change: Change }) {
   const reason = useSignal("");
@@ -210,13 +208,12 @@ function Accept({ change }: { change: Change }) {
     const accept = async (): Promise<void> => {
       for (const deed of does) await act(deed.kind, deed.args);
     };
-    const word = { out_of_service: "what-if-accept-out", away: "what-if-accept-away", back: "what-if-accept-back" }[change.change as string] ?? "what-if-accept-shift";
     return (
       <div class="stack no-print accept">
         {change.change === "extra_shift" && partsHours(change, docs) && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
         <p>
-          <button class="button" onClick={() => void perform(accept, t(change.change === "out_of_service" ? "what-if-did-out" : "what-if-did"))}>
-            {t(word)}
+          <button class="button" onClick={() => void perform(accept, t("what-if-did"))}>
+            {t(`what-if-accept-${change.change}`)}
           </button>
         </p>
       </div>

@@ -87,6 +87,9 @@ function minuteOf(text: string): number | undefined {
   return match ? Number(match[1]) * 60 + Number(match[2]) : undefined;
 }
 
+/** 450 as "07:30". */
+export const clockOf = (minute: number): string => `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
+
 /** What becomes of its promise. */
 export function promised(row: WhatIfRow): "none" | "kept" | "late" | "late_now" | "late_no_more" {
   if (row.promise == null) return "none";
