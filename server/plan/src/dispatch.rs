@@ -170,8 +170,16 @@ impl<'a> Dispatch<'a> {
             }
         }
         while let Some(Reverse((at, first, t))) = due.pop() {
+            // Woken more than once: it has begun since.
+            if self.done[t as usize] {
+                continue;
+            }
             match self.place(t, at) {
-                Placed::From(s) => due.push(Reverse((s, first, t))),
+                // That moment is the earliest known now; a hold that closes sooner wakes it before.
+                Placed::From(s) => {
+                    due.push(Reverse((s, first, t)));
+                    self.waiting.push(t);
+                }
                 Placed::Waits => self.waiting.push(t),
                 Placed::Never => return false,
                 Placed::Yes => {
@@ -191,6 +199,8 @@ impl<'a> Dispatch<'a> {
                     }
                     let card = &self.shape.cards[t as usize];
                     if card.closes.0 < card.closes.1 {
+                        self.waiting.sort_unstable();
+                        self.waiting.dedup();
                         due.extend(self.waiting.drain(..).map(|w| Reverse((at, rank[w as usize], w))));
                     }
                 }

@@ -183,3 +183,20 @@ fn the_same_seed_gives_the_same_samples() {
     assert_eq!(run(1), run(1));
     assert_ne!(run(1), run(2));
 }
+
+/// Two lifts: one held by a until 101, the other by b until 10. `c` goes before `d` in the plan and wants a lift at 2, when only
+/// the end of a's hold is known; b's hold ends before. By the rule c begins at 10, and d after it on the same lift.
+#[test]
+fn a_hold_that_ends_sooner_wakes_who_waits_for_a_later_one() {
+    let shop = r#"{"objective": "makespan", "resources": [{"id": "lift", "capacity": 2}],
+        "tasks": [
+            {"id": "a1", "duration": 1, "job": "a", "successors": [{"id": "a2"}]}, {"id": "a2", "duration": 100, "job": "a"},
+            {"id": "b1", "duration": 5, "job": "b", "successors": [{"id": "b2"}]}, {"id": "b2", "duration": 5, "job": "b"},
+            {"id": "c", "duration": 1, "job": "c", "demands": {"lift": 1}},
+            {"id": "d", "duration": 50, "job": "d", "demands": {"lift": 1}}],
+        "jobs": [{"id": "a"}, {"id": "b"}, {"id": "c", "release": 2}, {"id": "d", "release": 6}],
+        "holds": [{"resource": "lift", "from_task": "a1", "to_task": "a2"}, {"resource": "lift", "from_task": "b1", "to_task": "b2"}]}"#;
+    let p = plan::portable::read(shop).unwrap().problem;
+    let f = forecast(&p, &[0, 1, 0, 5, 10, 11], &[Spread::default(); 6], 1, 1).unwrap();
+    assert_eq!(f.jobs, [[101], [10], [11], [61]]);
+}
