@@ -25,6 +25,8 @@ pub struct File {
     pub plain: bool,
     /// Where the page that leads new devices is served: "0.0.0.0:8081".
     pub onboard: Option<String>,
+    /// Where numbers about the server are shown to a monitor: "127.0.0.1:9464". Off without it.
+    pub metrics: Option<String>,
     /// Certificate files instead of the shop's own authority.
     pub tls: Option<TlsFiles>,
     /// "text" or "json".

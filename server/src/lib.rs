@@ -12,6 +12,7 @@ pub mod config;
 pub mod demo;
 pub mod http;
 pub mod limits;
+pub mod metrics;
 pub mod notify;
 pub mod photos;
 pub mod planner;

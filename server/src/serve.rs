@@ -18,6 +18,7 @@ use crate::clock::Clock;
 use crate::control::Record;
 use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
+use crate::metrics::{self, Planning};
 use crate::notify::{self, Smtp};
 use crate::planner;
 use crate::shop::{OpenError, OwnOp, Shop};
@@ -151,6 +152,7 @@ pub struct Running {
     pub app: Arc<App>,
     pub address: String,
     pub tls: Arc<Tls>,
+    pub planning: Arc<Planning>,
 }
 
 /// Listens; returns at once. Must be called inside an actix system.
@@ -165,7 +167,8 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
         tokio::spawn(keep_certificate(tls.clone()));
     }
     onboard(&shop, door, &tls, &address, &local);
-    let plan = planner::start(shop.clone());
+    let planning = Arc::new(Planning::default());
+    let plan = planner::start(shop.clone(), planning.clone());
     notify::remind::start(shop.clone(), plan.clone());
     crate::photos::start(shop.clone());
     if let Some(smtp) = smtp {
@@ -194,7 +197,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     } else {
         server.listen(listener)?
     };
-    Ok(Running { server: server.run(), app, address, tls })
+    Ok(Running { server: server.run(), app, address, tls, planning })
 }
 
 fn bind(listen: &str) -> Result<(TcpListener, SocketAddr), ServeError> {
@@ -239,6 +242,16 @@ fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: 
         Ok(server) => drop(tokio::spawn(server.run())),
         Err(error) => tracing::warn!(%error, "the page for new devices is not served"),
     }
+}
+
+/// Serves the numbers about the server on a listener of their own, over plain HTTP; returns where.
+pub fn show_metrics(listen: &str, shop: Arc<Shop>, planning: &Planning) -> Result<SocketAddr, ServeError> {
+    let (listener, local) = bind(listen)?;
+    let page = routes::Data::new(metrics::Page::new(shop, planning));
+    let server = HttpServer::new(move || Actix::new().app_data(page.clone()).configure(metrics::configure));
+    let server = server.workers(1).disable_signals().shutdown_timeout(1).listen(listener)?;
+    tokio::spawn(server.run());
+    Ok(local)
 }
 
 /// Looks every minute: an address that the network gave anew, a certificate near its end, changed files.

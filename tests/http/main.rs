@@ -6,6 +6,7 @@ mod support;
 mod bad_input;
 mod forecast;
 mod measures;
+mod metrics;
 mod openapi;
 mod sign_in;
 mod sync;

@@ -5,34 +5,18 @@
 //!
 //! The event's own vehicle is left out of both lists: what a person did to a vehicle may move that vehicle.
 
-use std::collections::BTreeMap;
-
 use domain::decide::{self, Context, SYSTEM};
 use domain::fold;
-use domain::ids::{CardId, DepartmentId, OrderId};
+use domain::ids::{CardId, OrderId};
 use domain::state::State;
 use domain::stored::{Event, Role};
 use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
 use plan::Budget;
 use sync::shop::View;
+use turnbuckle::metrics::{FIRST_PLACES, first_places};
 use turnbuckle::planner::Plan;
 use turnbuckle::{demo, planner};
-
-const PLACES: usize = 5;
-
-/// The first places of each department without one vehicle.
-fn first(plan: &Plan, without: &[OrderId]) -> BTreeMap<DepartmentId, Vec<CardId>> {
-    let mut queues: BTreeMap<DepartmentId, Vec<(u32, CardId)>> = BTreeMap::new();
-    for row in plan.rows.iter().filter(|r| r.place > 0 && !without.contains(&r.order)) {
-        queues.entry(row.department.clone()).or_default().push((row.place, row.card));
-    }
-    let cut = |mut rows: Vec<(u32, CardId)>| {
-        rows.sort_unstable();
-        rows.into_iter().map(|(_, card)| card).take(PLACES).collect()
-    };
-    queues.into_iter().map(|(department, rows)| (department, cut(rows))).collect()
-}
 
 #[derive(Default)]
 struct Tally {
@@ -46,7 +30,7 @@ struct Tally {
 
 impl Tally {
     fn add(&mut self, before: &Plan, after: &Plan, touched: &[OrderId]) {
-        let (old, new) = (first(before, touched), first(after, touched));
+        let (old, new) = (first_places(before, touched), first_places(after, touched));
         self.events += 1;
         let mut any = false;
         for (department, was) in &old {
@@ -144,7 +128,7 @@ fn main() {
             events.iter().for_each(|e| fold::fold(&mut state, e, &mut fold::Changed::new()));
         }
     }
-    println!("a day of the invented shop, first {PLACES} places of every department");
+    println!("a day of the invented shop, first {FIRST_PLACES} places of every department");
     at_once.say("after an event, other vehicles");
     searched.say("after the search that follows");
     idle.say("while nothing happens, per look");

@@ -197,8 +197,8 @@ fn gates(m: &Model, rank: &[u32]) -> Vec<Vec<u32>> {
     gates
 }
 
-/// The problem with what has begun still of unknown length: it begins at once instead of standing fixed. Where more has begun
-/// than there is of something, facts stay facts.
+/// The problem with what has begun still of unknown length: it begins at once instead of standing fixed, and what it has opened
+/// is held already. Where more has begun than there is of something, facts stay facts.
 fn loosened(p: &Problem) -> Problem {
     let mut live = p.clone();
     let mut used = vec![0u32; p.resources.len()];
@@ -208,14 +208,14 @@ fn loosened(p: &Problem) -> Problem {
     for t in p.tasks.iter().filter(|t| t.fixed_start.is_some()) {
         t.demands.iter().for_each(|d| used[d.resource] += d.qty);
     }
-    let opens = |t: usize| p.holds.iter().any(|h| h.from == Some(t) || h.to == t);
     for (i, t) in live.tasks.iter_mut().enumerate() {
         t.priority = false;
         t.sticky = false;
         let fits = t.demands.iter().all(|d| used[d.resource] <= p.resources[d.resource].capacity);
-        if t.fixed_start.is_some() && fits && t.duration > 0 && !opens(i) {
+        if t.fixed_start.is_some() && fits && t.duration > 0 {
             t.fixed_start = None;
             t.release = Some(p.now);
+            live.holds.iter_mut().filter(|h| h.from == Some(i)).for_each(|h| h.from = None);
         }
     }
     live

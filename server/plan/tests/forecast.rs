@@ -3,7 +3,8 @@
 mod support;
 
 use plan::{
-    Budget, Delay, Demand, Job, Minutes, Options, Problem, Resource, Spread, Successor, Task, forecast, solve,
+    Budget, Delay, Demand, Hold, Job, Minutes, Options, Problem, Resource, Spread, Successor, Task, Until,
+    forecast, solve,
 };
 
 const RUNS: usize = 20_000;
@@ -199,4 +200,40 @@ fn a_hold_that_ends_sooner_wakes_who_waits_for_a_later_one() {
     let p = plan::portable::read(shop).unwrap().problem;
     let f = forecast(&p, &[0, 1, 0, 5, 10, 11], &[Spread::default(); 6], 1, 1).unwrap();
     assert_eq!(f.jobs, [[101], [10], [11], [61]]);
+}
+
+/// A card in work that opens or closes a hold is as uncertain as any other; what it holds stays held until its closing is done.
+#[test]
+fn what_holds_something_may_take_longer_too() {
+    let durations = [100, 60, 50, 80];
+    let s = spread(100, 0.0, 0.4);
+    let mut p = tasks(&durations, false);
+    p.jobs.push(Job { id: "k".into(), due: None, weight: 1, release: 0 });
+    p.tasks[3].job = Some(1);
+    p.resources.push(Resource::equipment("lift", 1));
+    p.tasks[0].successors.push(Successor::after(1));
+    p.tasks[1].successors.push(Successor::after(2));
+    p.holds.push(Hold { resource: 0, from: Some(0), to: 2, qty: 1, until: Until::End });
+    p.tasks[3].demands.push(Demand { resource: 0, qty: 1 });
+    p.tasks[0].fixed_start = Some(0);
+    let certain = Spread::default();
+    // The opening in work: the lift is free again when the two behind it are done, and then for the other vehicle.
+    let f = forecast(&p, &[0, 100, 160, 210], &[s, certain, certain, certain], RUNS, 4).unwrap();
+    for (share, z) in [(0.1, -Z90), (0.5, 0.0), (0.9, Z90)] {
+        let expected = 100.0 * (z * 0.4f64).exp() + 110.0;
+        near(f.by(0, share).unwrap(), expected, 1.0);
+        near(f.by(1, share).unwrap(), expected + 80.0, 1.0);
+    }
+    assert_eq!(f.locked, 0);
+    // The closing in work, of what was opened long ago.
+    let mut p = tasks(&[50, 80], false);
+    p.jobs.push(Job { id: "k".into(), due: None, weight: 1, release: 0 });
+    p.tasks[1].job = Some(1);
+    p.resources.push(Resource::equipment("lift", 1));
+    p.holds.push(Hold { resource: 0, from: None, to: 0, qty: 1, until: Until::End });
+    p.tasks[1].demands.push(Demand { resource: 0, qty: 1 });
+    p.tasks[0].fixed_start = Some(0);
+    let f = forecast(&p, &[0, 50], &[spread(50, 0.0, 0.4), certain], RUNS, 4).unwrap();
+    near(f.by(1, 0.9).unwrap(), 50.0 * (Z90 * 0.4).exp() + 80.0, 1.0);
+    assert_eq!(f.locked, 0);
 }

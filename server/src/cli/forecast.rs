@@ -11,25 +11,59 @@ use super::data::existing;
 use super::remote::Server;
 use super::report::in_use;
 use super::{Failure, ForecastArgs};
-use crate::planner::forecast;
+use crate::planner::{accuracy, forecast};
 
 pub fn run(args: ForecastArgs) -> Result<(), Failure> {
     // Days on the screen are the shop's; a server does not say its zone with every answer, so then they are UTC.
     let (found, zone) = match &args.server.server {
+        Some(_) if args.accuracy => {
+            (Server::new(&args.server)?.get("/api/v1/forecast/accuracy")?, TimeZone::UTC)
+        }
         Some(_) => (Server::new(&args.server)?.get("/api/v1/forecast")?, TimeZone::UTC),
         None => {
             let shop = existing(&args.data.or_default()).map_err(in_use)?;
             let view = shop.view();
+            if args.accuracy {
+                let found = accuracy::accuracy(&shop, shop.clock.now())
+                    .map_err(|error| Failure::Said(error.to_string()))?;
+                return told(&json!(found), args.json);
+            }
             let found = forecast::outlook(&view, None, shop.clock.now());
             let found = found
                 .map_err(|error| Failure::Said(format!("there is no plan to forecast from: {error}")))?;
             (json!(found), view.zone.clone())
         }
     };
+    if args.accuracy {
+        return told(&found, args.json);
+    }
     if args.json {
         println!("{found}");
     } else {
         print!("{}", shown(&found, &zone));
+    }
+    Ok(())
+}
+
+fn told(found: &Value, as_json: bool) -> Result<(), Failure> {
+    if as_json {
+        println!("{found}");
+        return Ok(());
+    }
+    println!("Of the vehicles whose dates, as they would have been given then, have passed:");
+    for row in found["moments"].as_array().into_iter().flatten() {
+        let number = |key: &str| row[key].as_u64().unwrap_or(0);
+        let share = |key: &str| match number("vehicles") {
+            0 => "-".to_owned(),
+            all => format!("{:.0} %", 100.0 * number(key) as f64 / all as f64),
+        };
+        println!(
+            "{:<12} {:>5} vehicles: by the date half sure {:>5}, by the one 90 % sure {:>5}",
+            row["at"].as_str().unwrap_or("?"),
+            number("vehicles"),
+            share("by_p50"),
+            share("by_p90"),
+        );
     }
     Ok(())
 }

@@ -62,6 +62,9 @@ pub struct ServeArgs {
     /// Form of the log.
     #[arg(long, env = "TURNBUCKLE_LOG", value_enum)]
     log: Option<LogForm>,
+    /// Show numbers about the server to a monitor there, as OpenMetrics at /metrics; off without it.
+    #[arg(long, env = "TURNBUCKLE_METRICS", value_name = "ADDR:PORT")]
+    metrics: Option<String>,
     /// Start a new epoch: the answer to a log that is shorter than what phones have seen.
     #[arg(long)]
     new_epoch: bool,
@@ -162,6 +165,9 @@ pub struct ForecastArgs {
     data: DataDir,
     #[command(flatten)]
     server: ServerArgs,
+    /// Whether forecasts of the last 180 days came true, instead; takes seconds.
+    #[arg(long)]
+    accuracy: bool,
     #[arg(long)]
     json: bool,
 }

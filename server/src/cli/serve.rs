@@ -11,7 +11,7 @@ use crate::auth;
 use crate::clock::Clock;
 use crate::config::{self, LogForm};
 use crate::http::auth::link_to;
-use crate::serve::{awaited, begin, default_data, open_store, start};
+use crate::serve::{awaited, begin, default_data, open_store, show_metrics, start};
 use crate::tls::Tls;
 use crate::tls::door::Door;
 
@@ -38,6 +38,10 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), &door, file.smtp)?;
         println!("Turnbuckle listens on {} (data in {})", running.address, dir.display());
+        if let Some(listen) = args.metrics.or(file.metrics) {
+            let at = show_metrics(&listen, shop.clone(), &running.planning)?;
+            println!("Numbers about the server are at http://{at}/metrics");
+        }
         print!("{}", leading(&running.tls));
         if let Some(person) = first {
             let (token, _) =

@@ -48,6 +48,7 @@ use super::{
         photos::show,
         measures::measures,
         forecast::outlook,
+        forecast::accuracy,
         forecast::promise,
         measures::control,
         measures::own,

@@ -3,10 +3,12 @@
 
 use actix_web::{HttpResponse, web as routes};
 use domain::Ms;
+use domain::calendar::local_date;
 use domain::decide::{self, Context};
 use domain::fold;
 use domain::ids::{OpId, OrderId, RoutingId};
 use domain::stored::{Act, OpenOrder, Stage};
+use jiff::civil::Date;
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -14,6 +16,7 @@ use uuid::Uuid;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
+use crate::planner::accuracy::{self, Accuracy};
 use crate::planner::forecast::{self, Outlook, Promise};
 use crate::shop::View;
 
@@ -22,6 +25,7 @@ pub type Made = ((u64, u64, Ms), std::sync::Arc<[u8]>);
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/forecast", routes::get().to(outlook));
+    config.route("/forecast/accuracy", routes::get().to(accuracy));
     config.route("/forecast/promise", routes::post().to(promise));
 }
 
@@ -48,6 +52,28 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     })
     .await?;
     Ok(answer)
+}
+
+/// Accuracy of past forecasts, and of which day it is: made once a day, for it takes seconds.
+pub type Looked = (Date, std::sync::Arc<[u8]>);
+
+#[utoipa::path(get, path = "/api/v1/forecast/accuracy", tag = "measures",
+    responses((status = 200, body = Accuracy)))]
+pub async fn accuracy(app: Shared, _who: Who) -> Answer {
+    let now = app.shop.clock.now();
+    let day = local_date(now, &app.shop.view().zone);
+    // Whoever asks meanwhile waits for the same answer.
+    let mut kept = app.accuracy.lock().await;
+    if let Some((_, bytes)) = kept.as_ref().filter(|(of, _)| *of == day) {
+        return Ok(super::json_answer(bytes.to_vec()));
+    }
+    let shop = app.shop.clone();
+    let looked = tokio::task::spawn_blocking(move || accuracy::accuracy(&shop, now));
+    let found = looked.await.map_err(|error| ApiError::internal(&error))?;
+    let found = found.map_err(|error| ApiError::internal(&error))?;
+    let bytes = super::to_json(&found)?;
+    *kept = Some((day, bytes.clone().into()));
+    Ok(super::json_answer(bytes))
 }
 
 /// A vehicle that has not come yet.

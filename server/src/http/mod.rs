@@ -48,12 +48,21 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// The last forecast.
     pub outlook: Mutex<Option<forecast::Made>>,
+    /// How forecasts of the past came true, as of today.
+    pub accuracy: tokio::sync::Mutex<Option<forecast::Looked>>,
 }
 
 impl App {
     pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
         let live = live::Live::start(&shop, plan.clone());
-        Arc::new(Self { shop, plan, live, tries: Mutex::default(), outlook: Mutex::default() })
+        Arc::new(Self {
+            shop,
+            plan,
+            live,
+            tries: Mutex::default(),
+            outlook: Mutex::default(),
+            accuracy: Default::default(),
+        })
     }
 }
 

@@ -21,6 +21,7 @@ use crate::shop::View;
 
 pub const RUNS: usize = 1_000;
 const SEED: u64 = 1;
+const SEARCH: Budget = Budget::Tasks(SEARCH_TASKS);
 const ROUND_MS: Ms = 5 * MINUTE;
 /// Half of what has no date comes in the two days it is planned with; the rest two days later, as far as anybody knows.
 const UNDATED: Delay = Delay { kept: 0.5, mean: 2.0 * 24.0 * 60.0 };
@@ -53,7 +54,9 @@ pub struct LearntFrom {
 pub struct VehicleOutlook {
     pub order: OrderId,
     pub number: String,
-    /// Half of the runs have finished it by then …
+    /// One of ten runs has finished it by then …
+    pub p10: Ms,
+    /// … half by then …
     pub p50: Ms,
     /// … nine of ten by then.
     pub p90: Ms,
@@ -102,8 +105,8 @@ const ENDANGERED: f64 = 0.05;
 pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, PlanError> {
     let built = problem::build(&view.state, &view.zone, now);
     let learnt = learn::learn(&view.state, now);
-    let starts = order_of(&built, shown)?;
-    let found = run(&built, &view.state, &learnt, &starts)?;
+    let starts = order_of(&built, &starts_of(shown), SEARCH)?;
+    let found = run(&built, &view.state, &learnt, &starts, RUNS)?;
     let at = |minutes: Minutes| rounded(&built, minutes);
     let vehicles = built.orders.iter().enumerate().filter_map(|(job, id)| {
         let due = built.problem.jobs[job].due;
@@ -111,6 +114,7 @@ pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, Pl
         Some(VehicleOutlook {
             order: *id,
             number: order.number.clone(),
+            p10: at(found.by(job, 0.1)?),
             p50: at(found.by(job, 0.5)?),
             p90: at(found.by(job, 0.9)?),
             promise: order.promise,
@@ -148,8 +152,9 @@ pub fn promise(
     let learnt = learn::learn(&view.state, now);
     let before = problem::build(&view.state, &view.zone, now);
     let after = problem::build(with, &view.zone, now);
-    let was = run(&before, &view.state, &learnt, &order_of(&before, shown)?)?;
-    let is = run(&after, with, &learnt, &order_of(&after, shown)?)?;
+    let shown = starts_of(shown);
+    let was = run(&before, &view.state, &learnt, &order_of(&before, &shown, SEARCH)?, RUNS)?;
+    let is = run(&after, with, &learnt, &order_of(&after, &shown, SEARCH)?, RUNS)?;
     let kept = |built: &Built, found: &Forecast| -> BTreeMap<OrderId, f64> {
         let of =
             |(job, id): (usize, &OrderId)| Some((*id, found.probability(job, built.problem.jobs[job].due?)?));
@@ -177,10 +182,17 @@ fn rounded(built: &Built, minutes: Minutes) -> Ms {
     -((-built.at(minutes)).div_euclid(ROUND_MS)) * ROUND_MS
 }
 
-/// Starts as far as they matter here: who goes before whom.
-fn order_of(built: &Built, shown: Option<&Plan>) -> Result<Vec<Minutes>, PlanError> {
+fn starts_of(shown: Option<&Plan>) -> BTreeMap<CardId, Ms> {
     let rows = shown.map(|plan| plan.rows.as_slice()).unwrap_or_default();
-    let from: BTreeMap<CardId, Ms> = rows.iter().map(|row| (row.card, row.from)).collect();
+    rows.iter().map(|row| (row.card, row.from)).collect()
+}
+
+/// Starts as far as they matter here: who goes before whom. `search` is what a shop costs whose order nobody knows.
+pub(super) fn order_of(
+    built: &Built,
+    from: &BTreeMap<CardId, Ms>,
+    search: Budget,
+) -> Result<Vec<Minutes>, PlanError> {
     let previous: Vec<Option<Minutes>> = built
         .cards
         .iter()
@@ -189,14 +201,20 @@ fn order_of(built: &Built, shown: Option<&Plan>) -> Result<Vec<Minutes>, PlanErr
     let known = previous.iter().any(Option::is_some);
     let options = Options {
         seed: SEED,
-        budget: if known { Budget::First } else { Budget::Tasks(SEARCH_TASKS) },
+        budget: if known { Budget::First } else { search },
         previous: known.then_some(previous.as_slice()),
         ..Options::default()
     };
     Ok(plan::solve(&built.problem, &options)?.starts)
 }
 
-fn run(built: &Built, state: &State, learnt: &Learnt, starts: &[Minutes]) -> Result<Forecast, PlanError> {
+pub(super) fn run(
+    built: &Built,
+    state: &State,
+    learnt: &Learnt,
+    starts: &[Minutes],
+    runs: usize,
+) -> Result<Forecast, PlanError> {
     let spreads: Vec<Spread> = built
         .cards
         .iter()
@@ -207,7 +225,7 @@ fn run(built: &Built, state: &State, learnt: &Learnt, starts: &[Minutes]) -> Res
         })
         .collect();
     let problem: &Problem = &built.problem;
-    plan::forecast(problem, starts, &spreads, RUNS, SEED)
+    plan::forecast(problem, starts, &spreads, runs, SEED)
 }
 
 fn spread(built: &Built, card: &Card, left: Minutes, learnt: &Learnt) -> Spread {

@@ -3,6 +3,7 @@
 //! Invariants: a plan is made from the durable state only; same state, previous plan, minute and seed
 //! give the same plan; it is published at most every two seconds, and only when a row changed.
 
+pub mod accuracy;
 pub mod forecast;
 pub mod jam;
 mod problem;
@@ -21,6 +22,7 @@ use tokio::sync::watch;
 
 pub use rows::{Binding, ChainLink, Next, Plan, PlanChange, PlanRow, PlanVehicle, Reason, WaitReason, Waits};
 
+use crate::metrics::Planning;
 use crate::shop::{Shop, View};
 
 /// A plan as it goes out: serialised once.
@@ -115,21 +117,21 @@ fn in_words(error: &PlanError, view: &View) -> String {
 }
 
 /// Keeps planning until the shop closes.
-pub fn start(shop: Arc<Shop>) -> watch::Receiver<Arc<Published>> {
+pub fn start(shop: Arc<Shop>, planning: Arc<Planning>) -> watch::Receiver<Arc<Published>> {
     let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
     // A thread of its own: planning is work for a processor, and must not hold up those who serve.
     let thread = std::thread::Builder::new().name("planner".into());
-    let planning = thread.spawn(move || {
+    let spawned = thread.spawn(move || {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
-        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish)))
+        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish, &planning)))
     });
-    if let Err(error) = planning {
+    if let Err(error) = spawned {
         tracing::error!(%error, "there is no planning; the order shown stays as it is");
     }
     watch_plan
 }
 
-async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) {
+async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, planning: &Planning) {
     let mut changed = shop.watch();
     let mut before = Before::new();
     let mut last = Instant::now().checked_sub(PUBLISH_EVERY).unwrap_or_else(Instant::now);
@@ -138,13 +140,18 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
         for budget in budgets {
             let view = changed.borrow_and_update().clone();
             let (now, old) = (shop.clock.now(), before.clone());
+            let began = Instant::now();
             let planned = std::panic::catch_unwind(move || plan_now(&view, now, &old, budget));
             let Ok((plan, starts)) = planned else {
                 tracing::error!("planning failed; the order shown stays as it was");
                 break;
             };
+            match budget {
+                Budget::First => planning.repaired(began.elapsed()),
+                _ => planning.searched(began.elapsed(), starts != before),
+            }
             before = starts;
-            if publish_if_new(&publish, plan) {
+            if publish_if_new(&publish, plan, planning) {
                 last = Instant::now();
             }
             if changed.has_changed().unwrap_or(false) {
@@ -160,7 +167,7 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>) 
     }
 }
 
-fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan) -> bool {
+fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan, planning: &Planning) -> bool {
     let shown = publish.borrow().clone();
     if plan.rows == shown.plan.rows
         && plan.vehicles == shown.plan.vehicles
@@ -171,6 +178,7 @@ fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan) -> bo
     // Revisions of a new start must not meet those a phone remembers from before it.
     plan.rev = plan.at_time.max(0) as u64 + 1;
     plan.rev = plan.rev.max(shown.rev + 1);
+    planning.published(&shown.plan, &plan);
     publish.send_replace(Arc::new(Published::new(plan, &shown.plan)));
     true
 }

@@ -130,6 +130,15 @@ impl Shop {
         self.view.clone()
     }
 
+    /// The log from its beginning to now, without texts. Blocks.
+    pub fn past(&self) -> impl Iterator<Item = Result<Entry, OpenError>> + '_ {
+        let none = Texts::default();
+        self.store.log().replay(1).map(move |stored| {
+            let stored = stored?;
+            read_entry(stored.seq, &stored.body, &none)
+        })
+    }
+
     pub fn frames(&self) -> broadcast::Receiver<Arc<Frame>> {
         self.frames.subscribe()
     }

@@ -24,3 +24,20 @@ outlook-answer = Nine of ten runs finish it by { $at }.
 outlook-answer-less = Eight of ten by { $p80 }, half by { $p50 }.
 outlook-endangered = These promises would be kept less often:
 outlook-endangered-by = in { $after } of the runs, now { $before }
+outlook-true = Have such dates come true?
+outlook-true-intro = The last 180 days, reckoned again from the log: on the evening a vehicle arrived, was authorised or had half of its planned work done, knowing nothing of later. A date counts once it has passed; finished is when the last card was done.
+outlook-true-loading = The past is being reckoned again. This takes some seconds.
+outlook-true-failed = The past cannot be looked at: the server is not reached.
+outlook-true-few = Too few vehicles have been through the shop to say.
+outlook-true-sentence = Of { $count } vehicles, { $at ->
+    [arrived] on arriving
+    [half_way] with half of the work done
+   *[authorised] when authorised
+}, { $share } were finished by the nine-of-ten date.
+outlook-true-at = Date given
+outlook-true-vehicles = Vehicles
+outlook-true-half = Finished by “half sure”
+outlook-true-ninety = Finished by “nine of ten”
+outlook-true-arrived = on arriving
+outlook-true-authorised = when authorised
+outlook-true-half_way = with half of the work done

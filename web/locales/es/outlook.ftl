@@ -24,3 +24,20 @@ outlook-answer = Nueve de diez corridas lo terminan para el { $at }.
 outlook-answer-less = Ocho de diez para el { $p80 }, la mitad para el { $p50 }.
 outlook-endangered = Estas promesas se cumplirían menos veces:
 outlook-endangered-by = en { $after } de las corridas, ahora { $before }
+outlook-true = ¿Se han cumplido estas fechas?
+outlook-true-intro = Los últimos 180 días, calculados de nuevo desde el registro: la noche en que un vehículo llegó, fue autorizado o tenía hecha la mitad de su trabajo planeado, sin saber nada de después. Una fecha cuenta cuando ya pasó; terminado es cuando se acabó la última tarea.
+outlook-true-loading = Se está calculando el pasado. Tarda unos segundos.
+outlook-true-failed = No se puede mirar el pasado: no se alcanza el servidor.
+outlook-true-few = Han pasado muy pocos vehículos por el taller para decirlo.
+outlook-true-sentence = De { $count } vehículos, { $at ->
+    [arrived] al llegar
+    [half_way] con la mitad del trabajo hecha
+   *[authorised] al autorizarse
+}, el { $share } quedó terminado para la fecha de nueve de diez.
+outlook-true-at = Fecha dada
+outlook-true-vehicles = Vehículos
+outlook-true-half = Terminados en “mitad de los casos”
+outlook-true-ninety = Terminados en “nueve de diez”
+outlook-true-arrived = al llegar
+outlook-true-authorised = al autorizarse
+outlook-true-half_way = con la mitad del trabajo hecha

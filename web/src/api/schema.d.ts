@@ -267,6 +267,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/forecast/accuracy": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["accuracy"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/forecast/promise": {
         parameters: {
             query?: never;
@@ -605,6 +621,12 @@ export interface components {
         Absence: {
             from: components["schemas"]["i64"];
             reason?: string | null;
+            to: components["schemas"]["i64"];
+        };
+        /** @description Of the last 180 days. Finished: its last card was done. */
+        Accuracy: {
+            from: components["schemas"]["i64"];
+            moments: components["schemas"]["Judged"][];
             to: components["schemas"]["i64"];
         };
         /** @description Everything a person can do. The tag is the operation's `kind`, the content its `args`. */
@@ -1515,6 +1537,24 @@ export interface components {
             device?: string;
             token: string;
         };
+        Judged: {
+            at: components["schemas"]["Moment"];
+            /**
+             * Format: int32
+             * @description Finished by the date that half of the runs kept …
+             */
+            by_p50: number;
+            /**
+             * Format: int32
+             * @description … and by the one that nine of ten kept.
+             */
+            by_p90: number;
+            /**
+             * Format: int32
+             * @description Vehicles whose dates, given then, have both passed.
+             */
+            vehicles: number;
+        };
         /** @description What the spread comes from: without cases it is a prior. */
         LearntFrom: {
             /**
@@ -1627,6 +1667,8 @@ export interface components {
         Measures: components["schemas"]["Asked"] & {
             measures: components["schemas"]["Measure"][];
         };
+        /** @enum {string} */
+        Moment: "arrived" | "authorised" | "half_way";
         /** @description What a card asks of the shop, the vehicle and the person. Shared by cards and routing steps. */
         Needs: {
             /** @description May go on while another card of the same vehicle is worked. */
@@ -2177,7 +2219,9 @@ export interface components {
             kept?: number | null;
             number: string;
             order: components["schemas"]["OrderId"];
-            /** @description Half of the runs have finished it by then … */
+            /** @description One of ten runs has finished it by then … */
+            p10: components["schemas"]["i64"];
+            /** @description … half by then … */
             p50: components["schemas"]["i64"];
             /** @description … nine of ten by then. */
             p90: components["schemas"]["i64"];
@@ -2799,6 +2843,25 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    accuracy: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Accuracy"];
                 };
             };
         };

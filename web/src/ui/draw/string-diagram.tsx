@@ -92,7 +92,7 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
           <RowNames drawing={drawing} width={left} />
           <Picture drawing={drawing} strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
         </div>
-        <Key />
+        <Key sure={strings.some((one) => one.sure)} />
         </div>
         <div class="strings-table" tabIndex={0} role="group" aria-label={t("draw-strings-table")}>
           <StringTable strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
@@ -210,6 +210,7 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
             onFocus={() => show(string.order)}
             onBlur={() => show(undefined)}
           >
+            {string.sure && <rect class="sure" x={string.sure.x} y={string.sure.y - 5} width={Math.max(string.sure.width, 2)} height={10} />}
             <path class="reach" d={string.past + string.moves + string.plan} />
             <path class="plan" d={string.plan} />
             <path class="moves" d={string.moves} />
@@ -229,7 +230,7 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
 }
 
 /** What the marks mean, drawn with the marks themselves. */
-function Key() {
+function Key({ sure }: { sure: boolean }) {
   return (
     <ul class="key small">
       <li>
@@ -249,6 +250,17 @@ function Key() {
         </svg>
         {t("draw-key-plan")}
       </li>
+      {sure && (
+        <li>
+          <svg width="40" height="14" aria-hidden="true" class="string-diagram">
+            <g class="string">
+              <rect class="sure" x="10" y="2" width="29" height="10" />
+              <path class="plan" d="M0 7H24" />
+            </g>
+          </svg>
+          {t("draw-key-sure")}
+        </li>
+      )}
       <li>
         <svg width="40" height="14" aria-hidden="true" class="string-diagram">
           <rect class="band" x="1" y="1" width="38" height="12" />
@@ -272,6 +284,7 @@ function Key() {
 function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; now: Ms; shown: string | undefined; show: (order: string | undefined) => void }) {
   const lang = tongue.value;
   const tz = zone.value;
+  const sure = strings.some((one) => one.sure);
   const at = (ms: number | undefined): string => (ms === undefined ? "–" : when(ms, now, lang, tz));
   return (
     <table>
@@ -281,6 +294,7 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
           <th scope="col">{t("draw-vehicle")}</th>
           <th scope="col">{t("draw-where")}</th>
           <th scope="col">{t("draw-ready-head")}</th>
+          {sure && <th scope="col">{t("draw-sure-head")}</th>}
           <th scope="col">{t("draw-promise-head")}</th>
           <th scope="col" class="figure">{t("draw-late-head")}</th>
         </tr>
@@ -300,6 +314,7 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
                 {stay && one.itinerary.here && <span class="quiet"> {t(stay.kind === "worked" ? "draw-working-since" : "draw-waits-since", { time: at(stay.from) })}</span>}
               </td>
               <td>{one.itinerary.finish === undefined ? "–" : at(roughly(one.itinerary.finish))}</td>
+              {sure && <td>{at(one.sure?.to)}</td>}
               <td>{at(one.itinerary.promise)}</td>
               <td class="figure">{one.itinerary.lateMinutes > 0 ? <span class="late">{length(one.itinerary.lateMinutes * 60_000)}</span> : ""}</td>
             </tr>

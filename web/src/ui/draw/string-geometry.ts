@@ -1,5 +1,5 @@
 // The string diagram's geometry: one string for each vehicle over departments and named equipment.
-// Past is solid, plan is thin, equipment that is taken up is a band, hatched while nobody works there.
+// Past is solid, plan is thin, how far its end may fall is a bar; equipment that is taken up is a band, hatched while nobody works there.
 // Pure. Must not know: languages, the DOM.
 
 import { AWAY, type Itinerary, type Occupied, type Stay } from "./itinerary";
@@ -10,6 +10,8 @@ export interface StringInput {
   number: string;
   itinerary: Itinerary;
   occupied: Occupied[];
+  /** One of ten runs of a forecast is finished by `from`, nine of ten by `to`. */
+  sure?: { from: number; to: number };
 }
 
 export interface RowInput {
@@ -38,6 +40,8 @@ export interface DrawnString {
   late: boolean;
   /** Where the promise falls on the string: what lies beyond it is late. */
   promise?: { x: number; y: number };
+  /** Where its end may fall. */
+  sure?: { x: number; y: number; width: number };
 }
 
 export interface Band {
@@ -82,7 +86,13 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
   const scale = makeScale({ from: wish.from, to: wish.to, left: wish.left, right: wish.width - 8 });
   const known = new Set(rows.map((row) => row.id));
 
-  const runs = inputs.flatMap((input) => longEnough(runsOf(input, known, wish), scale));
+  const runs = inputs.flatMap((input) => {
+    const own = longEnough(runsOf(input, known, wish), scale);
+    const last = own.at(-1);
+    // No other string on the bar.
+    if (last && input.sure) last.until = Math.max(last.to, input.sure.to);
+    return own;
+  });
   const laneOf = new Map<Run, number>();
   const lanes = new Map<string, number>();
   for (const row of rows) {
@@ -128,6 +138,8 @@ interface Run {
   row: string;
   from: number;
   to: number;
+  /** Its lane is taken until then. */
+  until?: number;
   stays: Stay[];
 }
 
@@ -172,12 +184,12 @@ function rowFor(stay: Stay, held: Occupied[], known: Set<string>): string | unde
 }
 
 /** First free lane for each stretch; the number of lanes used. */
-export function dealLanes<T extends { from: number; to: number }>(sorted: T[], laneOf: Map<T, number>): number {
+export function dealLanes<T extends { from: number; to: number; until?: number }>(sorted: T[], laneOf: Map<T, number>): number {
   const free: number[] = [];
   for (const run of sorted) {
     let lane = free.findIndex((until) => until <= run.from);
     if (lane < 0) lane = free.push(0) - 1;
-    free[lane] = run.to;
+    free[lane] = run.until ?? run.to;
     laneOf.set(run, lane);
   }
   return free.length;
@@ -223,6 +235,8 @@ function drawString(
   });
   const only = runs[0];
   if (labels.length === 0 && only) labels.push({ x: scale.x(only.from) + 3, y: yOf(only) - 4 });
+  const sure = input.sure && { from: Math.max(input.sure.from, wish.from, wish.now), to: Math.min(input.sure.to, wish.to) };
+  const last = runs.at(-1);
   const due = input.itinerary.promise;
   const dueRun = due === undefined ? undefined : runs.find((run) => run.from <= due && due <= run.to);
   return {
@@ -233,6 +247,7 @@ function drawString(
     plan,
     labels,
     late: input.itinerary.lateMinutes > 0,
+    sure: last && sure && sure.to > sure.from ? { x: r1(scale.x(sure.from)), y: r1(yOf(last)), width: r1(scale.x(sure.to) - scale.x(sure.from)) } : undefined,
     promise: dueRun && due !== undefined ? { x: r1(scale.x(due)), y: r1(yOf(dueRun)) } : undefined,
   };
 }

@@ -1,8 +1,9 @@
 // The shop at this moment: who waits for whom, what is late and why, what holds which equipment, what
 // is to be answered, and the strings.
-import { signal, useComputed } from "@preact/signals";
+import { signal, useComputed, useSignalEffect } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import type { Ms, Order } from "../../api/types";
+import { freshen, outlook } from "../../outlook";
 import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence } from "../draw/names";
 import { length } from "../draw/say";
@@ -29,6 +30,8 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
   }));
   const all = useComputed(() => seen(picture.value));
   const now = clock.value;
+  useSignalEffect(() => freshen(clock.value));
+  const sure = new Map(outlook.value.found?.vehicles.map((one) => [one.order, { from: one.p10, to: one.p90 }]));
 
   if (orders.value.size === 0) {
     return (
@@ -57,6 +60,7 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
             vehicle: one.order.vehicle,
             itinerary: one.itinerary,
             occupied: one.occupied,
+            sure: sure.get(one.order.id),
           }))}
           now={now}
         />

@@ -3,7 +3,7 @@ import "./outlook.css";
 import { useSignal, useSignalEffect } from "@preact/signals";
 import { Failure, request } from "../../api/client";
 import type { components } from "../../api/schema";
-import { freshen, outlook, type VehicleOutlook } from "../../outlook";
+import { accuracy, freshen, lookBack, outlook, type VehicleOutlook } from "../../outlook";
 import { now as clock, orders, routings, t, words } from "../../state";
 import { tongue, zone } from "../draw/names";
 import { at as moment } from "../phone/say";
@@ -38,6 +38,7 @@ export function OutlookPart() {
           </>
         )}
       </section>
+      <CameTrue />
       <Ask />
     </div>
   );
@@ -86,6 +87,53 @@ function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
         </tbody>
       </table>
     </div>
+  );
+}
+
+/** Too few cases are no share. */
+const SHARE_FROM = 10;
+
+/** Whether to believe the dates above: what the same reckoning would have said of vehicles whose end is known. */
+function CameTrue() {
+  useSignalEffect(() => lookBack(clock.value));
+  const { found, failed } = accuracy.value;
+  const share = (part: number, of: number): string => (of < SHARE_FROM ? "–" : percent(part / of));
+  const best = found?.moments.find((one) => one.at === "authorised" && one.vehicles >= SHARE_FROM) ?? found?.moments.find((one) => one.vehicles >= SHARE_FROM);
+  return (
+    <section class="part" aria-labelledby="outlook-true">
+      <h2 id="outlook-true">{t("outlook-true")}</h2>
+      <p class="quiet small">{t("outlook-true-intro")}</p>
+      {failed && <p class="quiet" role="status">{t("outlook-true-failed")}</p>}
+      {!found && !failed && <p class="quiet" role="status">{t("outlook-true-loading")}</p>}
+      {found && !best && <p>{t("outlook-true-few")}</p>}
+      {best && (
+        <p>
+          <strong>{t("outlook-true-sentence", { count: best.vehicles, at: best.at, share: percent(best.by_p90 / best.vehicles) })}</strong>
+        </p>
+      )}
+      {found && best && (
+        <table class="outlook outlook-true">
+          <thead>
+            <tr>
+              <th scope="col">{t("outlook-true-at")}</th>
+              <th scope="col" class="figure">{t("outlook-true-vehicles")}</th>
+              <th scope="col" class="figure">{t("outlook-true-half")}</th>
+              <th scope="col" class="figure">{t("outlook-true-ninety")}</th>
+            </tr>
+          </thead>
+          <tbody>
+            {found.moments.map((one) => (
+              <tr key={one.at}>
+                <th scope="row">{t(`outlook-true-${one.at}`)}</th>
+                <td class="figure" data-label={t("outlook-true-vehicles")}>{one.vehicles}</td>
+                <td class="figure" data-label={t("outlook-true-half")}>{share(one.by_p50, one.vehicles)}</td>
+                <td class="figure" data-label={t("outlook-true-ninety")}>{share(one.by_p90, one.vehicles)}</td>
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      )}
+    </section>
   );
 }
 
