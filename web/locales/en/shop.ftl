@@ -1,9 +1,11 @@
 shop-title = The shop
 shop-tab-now = Now
+shop-tab-day = The day
 shop-tab-measures = Measures
 shop-new-order = New repair order
 shop-import = Bring over open repair orders
 shop-to-setup = Setting up
+shop-day-title = The day in the shop
 shop-print = Print
 shop-loading = The shop’s vehicles have not come to this device yet. They appear as soon as the server is reached.
 shop-empty = No vehicle is in the shop. Open a repair order, or bring over those that are open now.

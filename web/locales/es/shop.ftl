@@ -1,9 +1,11 @@
 shop-title = El taller
 shop-tab-now = Ahora
+shop-tab-day = El día
 shop-tab-measures = Medidas
 shop-new-order = Orden nueva
 shop-import = Traer las órdenes abiertas
 shop-to-setup = Configuración
+shop-day-title = El día en el taller
 shop-print = Imprimir
 shop-loading = Los vehículos del taller aún no han llegado a este aparato. Aparecen en cuanto se alcance el servidor.
 shop-empty = No hay ningún vehículo en el taller. Abra una orden, o traiga las que están abiertas ahora.

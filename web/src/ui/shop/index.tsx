@@ -16,14 +16,16 @@ await Promise.all([loadWords("draw"), loadWords("what-if"), loadWords("outlook")
 
 const PARTS = [
   ["", "shop-tab-now"],
+  ["day", "shop-tab-day"],
   ["measures", "shop-tab-measures"],
   ["outlook", "outlook-tab"],
   ["what-if", "what-if-tab"],
 ] as const;
 
-const TITLES: Record<string, string> = { measures: "shop-measures-title", outlook: "outlook-title", "what-if": "what-if-title" };
+const TITLES: Record<string, string> = { day: "shop-day-title", measures: "shop-measures-title", outlook: "outlook-title", "what-if": "what-if-title" };
 
 const Outlook = lazy(async () => (await import("./outlook")).OutlookPart);
+const TheDay = lazy(async () => (await import("./the-day")).TheDay);
 const WhatIf = lazy(async () => (await import("./what-if-panel")).WhatIf);
 
 export default function Shop({ params }: ScreenProps) {
@@ -47,7 +49,7 @@ export default function Shop({ params }: ScreenProps) {
           {at === "" && <Print />}
         </nav>
       </header>
-      {at === "measures" ? <Measures /> : at === "outlook" ? <Outlook params={{}} /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
+      {at === "day" ? <TheDay params={{}} /> : at === "measures" ? <Measures /> : at === "outlook" ? <Outlook params={{}} /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
     </section>
   );
 }

@@ -1,0 +1,39 @@
+day-move = Otro día
+day-before = Día anterior
+day-after = Día siguiente
+day-due = Prometidos hasta mañana en la noche
+day-due-none = No hay nada prometido hasta mañana en la noche.
+day-due-ready = Está listo.
+day-due-kept = El { $share } de las corridas la cumple.
+day-overdue = { $length } de más
+day-passed = Llegaron y se fueron
+day-passed-none = No llegó ni se fue nada.
+day-stage-arrived = Llaves recibidas.
+day-stage-authorised = Autorizado.
+day-stage-ready = Listo.
+day-stage-delivered = Llaves devueltas.
+day-stage-stopped = Detenido.
+day-promise-kept = Primera promesa cumplida.
+day-nothing-promised = No se había prometido nada.
+day-done = Trabajo hecho
+day-done-none = No se registró trabajo.
+day-department = Departamento
+day-cards = Tareas terminadas
+day-planned = Sus horas planeadas
+day-clocked = Horas registradas
+day-done-is = Las horas planeadas son de las tareas terminadas ese día, se hayan trabajado cuando sea; las registradas son las de ese día, terminadas o no. No tienen por qué ser iguales.
+day-asked = Pedidos entre departamentos
+day-asked-counts = { $asked } pedidos, { $begun } empezados, { $back } devueltos.
+day-asked-until = La mitad de los empezados había esperado hasta { $length } desde que se pidió y estaba de verdad listo.
+day-asked-waiting = { $count ->
+    [one] Uno de los pedidos no se ha empezado:
+   *[other] { $count } de los pedidos no se han empezado:
+}
+day-asked-waited = { $count ->
+    [one] Uno de los pedidos no se había empezado al final del día:
+   *[other] { $count } de los pedidos no se habían empezado al final del día:
+}
+day-raised = Excepciones
+day-raised-counts = { $raised } abiertas, { $answered } contestadas.
+day-answered = Contestada.
+day-unanswered = Sin contestar.
