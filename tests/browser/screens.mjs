@@ -2,7 +2,7 @@
 import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import { OUT, browser, openAs, start } from "./support.mjs";
 
-export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 1440, height: 900 } };
+export const SIZES = { phone: { width: 390, height: 844 }, desktop: { width: 1440, height: 900 }, wall: { width: 3840, height: 2160 } };
 export const THEMES = ["light", "dark"];
 export const LANGUAGES = ["en", "es"];
 const SETUP = ["people", "departments", "equipment", "places", "calendars", "routings", "import", "order", "shop"];
@@ -45,6 +45,7 @@ export const SCREENS = [
     await page.locator(".pad").waitFor();
   }],
   ["shop", "manager", "/shop"],
+  ["day", "manager", "/shop/day"],
   ["measures", "manager", "/shop/measures"],
   ["outlook", "manager", "/shop/outlook", (page) => page.locator("table.outlook").waitFor()],
   ["what-if", "manager", "/shop/what-if", async (page) => {
@@ -61,6 +62,9 @@ export const SCREENS = [
   ["setup", "manager", "/setup"],
   ...SETUP.map((name) => [`setup-${name}`, "manager", `/setup/${name}`]),
 ];
+
+/** What a screen on the wall shows, which nobody touches. */
+export const ON_WALL = [["wall", "wall", "/"]];
 
 async function sheet(page, button) {
   await page.locator(button).first().click();
@@ -143,12 +147,13 @@ export async function eachScreen({ size, language, themes = THEMES }, see, only 
 async function enter(chrome, server, who, language, looks) {
   let opened;
   if (who) {
-    const link = Object.entries(server.links).find(([key]) => key.endsWith(who))[1];
-    opened = await openAs(chrome, link, looks);
+    const linkOf = (name) => Object.entries(server.links).find(([key]) => key.endsWith(name))[1];
+    const link = who === "wall" ? await wallLink(chrome, linkOf("manager")) : linkOf(who);
+    opened = who === "wall" ? await onWall(chrome, link, looks) : await openAs(chrome, link, looks);
     // Once signed in the app speaks as the person does, whatever the browser prefers: chosen here as in "More".
     await opened.page.evaluate((chosen) => localStorage.setItem("language", chosen), language);
     // The first copy of the shop must be on the phone, or every screen would be its empty self.
-    await opened.page.goto(`${server.base}/vehicles`);
+    await opened.page.goto(`${server.base}${who === "wall" ? "/" : "/vehicles"}`);
     await opened.page.locator('main a[href^="/vehicle/"]').first().waitFor();
   } else {
     const page = await (await chrome.newContext(looks)).newPage();
@@ -164,6 +169,24 @@ async function enter(chrome, server, who, language, looks) {
     opened.errors.push(`${line.text()} ${url}`);
   });
   return opened;
+}
+
+/** A manager makes the link that signs a screen in. */
+async function wallLink(chrome, link) {
+  const { page } = await openAs(chrome, link);
+  const made = await page.evaluate(() => fetch("/api/v1/auth/display", { method: "POST" }).then((answer) => answer.json()));
+  await page.context().close();
+  return made.link;
+}
+
+/** It has no bar to wait for, and is not installed. */
+async function onWall(chrome, link, looks) {
+  const page = await (await chrome.newContext(looks)).newPage();
+  const errors = [];
+  page.on("pageerror", (error) => errors.push(String(error)));
+  await page.goto(link);
+  await page.locator(".wall-head").waitFor();
+  return { page, errors };
 }
 
 /** Where a screen's picture lies. */
@@ -207,7 +230,7 @@ if (process.argv[1] === new URL(import.meta.url).pathname) {
   const parts = [];
   for (const language of LANGUAGES)
     for (const size of Object.keys(SIZES)) {
-      const { shots, wrong } = await shoot({ size, language });
+      const { shots, wrong } = await shoot({ size, language }, size === "wall" ? ON_WALL : SCREENS);
       for (const one of wrong) console.error(`${size} ${language}: ${one}`);
       const chrome = await browser();
       for (const theme of THEMES) {

@@ -73,3 +73,48 @@ fn what_could_be_promised_enters_nothing() {
     }
     assert_eq!(shop.opened.view().head.seq, head);
 }
+
+/// Counted by hand: five vehicles of a week's work each arrive on a Monday, everybody free for them.
+#[test]
+fn forecasts_of_the_past_are_held_against_what_happened() {
+    let shop = Shop::start();
+    let mut planner = shop.user("Greta Amsel", "office", Role::Planner);
+    let mut body = ["Tomas Okafor", "Ilka Brandt", "Ruben Sahl", "Nadia Voss", "Pim Corra"]
+        .map(|name| shop.user(name, "body", Role::Technician));
+    let mut vehicle = |number: &str, cards: &[u32]| {
+        let open = json!({"number": number, "vehicle": "grey wagon", "stage": "arrived"});
+        let order = planner.done("open_order", open);
+        planner.done("stage", json!({"order": order, "stage": "authorised"}));
+        let card = |minutes: &u32| json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": minutes});
+        let cards: Vec<String> = cards.iter().map(|m| planner.done("add_card", card(m))).collect();
+        (order, cards)
+    };
+    let (_, early) = vehicle("2041", &[2400]);
+    let (_, slow) = vehicle("2042", &[2400]);
+    vehicle("2043", &[2400]); // never finished
+    let (stopped, _) = vehicle("2044", &[2400]);
+    let (_, halves) = vehicle("2045", &[1200, 1200]);
+    let day = 24 * 60 * MINUTE;
+    let mut does = |who: usize, card: &str| {
+        body[who].done("start", json!({"card": card}));
+        shop.clock.advance(30 * MINUTE);
+        body[who].done("finish", json!({"card": card}));
+    };
+    shop.clock.advance(2 * day);
+    does(0, &early[0]);
+    does(4, &halves[0]);
+    shop.clock.advance(day);
+    does(4, &halves[1]);
+    planner.done("stage", json!({"order": stopped, "stage": "stopped", "reason": "total loss"}));
+    shop.clock.advance(40 * day);
+    does(1, &slow[0]);
+    let (status, found) = planner.get("/api/v1/forecast/accuracy");
+    assert_eq!(status, 200, "{found}");
+    let moment = |at: &str, vehicles: u32, by_p50: u32, by_p90: u32| json!({"at": at, "vehicles": vehicles, "by_p50": by_p50, "by_p90": by_p90});
+    // The one that is stopped is left out; what ends on the day of its half has nothing left to forecast.
+    let expected =
+        json!([moment("arrived", 4, 2, 2), moment("authorised", 4, 2, 2), moment("half_way", 1, 1, 1)]);
+    assert_eq!(found["moments"], expected);
+    let nobody = agent().get(format!("{}/api/v1/forecast/accuracy", shop.base)).call().expect("an answer");
+    assert_eq!(nobody.status(), 401);
+}

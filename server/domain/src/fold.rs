@@ -56,6 +56,7 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
         | Event::EnergyChanged { .. }
         | Event::LeadSet { .. }
         | Event::HoldSet { .. }
+        | Event::HoldMoved { .. }
         | Event::HoldEnded { .. }
         | Event::Opened { .. }
         | Event::Closed { .. } => order_event(state, event, changed),
@@ -171,6 +172,12 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
             }
         }),
         Event::HoldSet { order, hold } => edit_order(order, &mut |o| o.holds.push(hold.clone())),
+        Event::HoldMoved { order, hold, due } => edit_order(order, &mut |o| {
+            for held in o.holds.iter_mut().filter(|held| held.id == *hold) {
+                held.first_due = held.first_due.or(held.due);
+                held.due = Some(*due);
+            }
+        }),
         Event::HoldEnded { order, hold, at } => edit_order(order, &mut |o| {
             for held in o.holds.iter_mut().filter(|held| held.id == *hold && held.ended.is_none()) {
                 held.ended = Some(*at);

@@ -136,7 +136,9 @@ fn ratio(card: &Card, now: Ms) -> Option<f64> {
 fn deliveries(state: &State, now: Ms) -> Deliveries {
     let (mut count, mut kept, mut late) = (0u32, 0.0, 0.0);
     let holds = state.orders.values().flat_map(|o| o.holds.iter()).filter(|h| h.what == HoldKind::Parts);
-    for (due, ended) in holds.filter_map(|h| h.due.zip(h.ended)).filter(|(_, ended)| *ended <= now) {
+    for (due, ended) in
+        holds.filter_map(|h| h.first_due.or(h.due).zip(h.ended)).filter(|(_, ended)| *ended <= now)
+    {
         count += 1;
         if ended <= due + PUNCTUAL {
             kept += 1.0;

@@ -1,10 +1,11 @@
 //! By number of cards, on calendars: the first plan from rules, repair after one card changed, and replanning with a budget.
+//! By number of vehicles: a forecast of 1,000 runs.
 
 #[path = "../tests/support/mod.rs"]
 mod support;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use plan::{Budget, Minutes, Options, Problem, solve};
+use plan::{Budget, Delay, Minutes, Options, Problem, Spread, forecast, solve};
 
 /// An invented shop with about this many open cards.
 fn cards(n: usize) -> Problem {
@@ -49,5 +50,29 @@ fn planning(c: &mut Criterion) {
     }
 }
 
-criterion_group!(benches, planning);
+fn forecasting(c: &mut Criterion) {
+    let mut group = c.benchmark_group("forecast");
+    group.sample_size(10);
+    for vehicles in [30, 60, 120] {
+        let p = support::shop(1, vehicles, true);
+        let plan = solve(&p, &Options { budget: Budget::First, ..Options::default() }).expect("plannable");
+        let spreads: Vec<Spread> = p
+            .tasks
+            .iter()
+            .enumerate()
+            .map(|(i, t)| Spread {
+                planned: t.duration,
+                mean: 0.05,
+                deviation: 0.35,
+                delay: (i % 12 == 0).then_some(Delay { kept: 0.8, mean: 2880.0 }),
+                ..Spread::default()
+            })
+            .collect();
+        let name = format!("{vehicles} vehicles, {} cards, 1,000 runs", p.tasks.len());
+        group.bench_function(name, |b| b.iter(|| forecast(&p, &plan.starts, &spreads, 1_000, 1)));
+    }
+    group.finish();
+}
+
+criterion_group!(benches, planning, forecasting);
 criterion_main!(benches);

@@ -60,6 +60,65 @@ pub(crate) struct Dispatch<'a> {
     pub work: u64,
 }
 
+/// What goes through a day beside the resources themselves. Kept from run to run for its memory only.
+///
+/// Whoever cannot begin because something is not free stands in line for it, what the plan has first in front; only the first
+/// of a line is woken, and lets the next one try when it has left. So each task tries about as often as it is first.
+#[derive(Default)]
+pub(crate) struct Day {
+    /// Moment, rank and task, soonest first.
+    due: BinaryHeap<Reverse<(Time, u32, u32)>>,
+    /// How many must still begin before it may.
+    before: Vec<u32>,
+    /// By moment in [`State::free`]: rank and task of who stands in line for it.
+    lines: Vec<BinaryHeap<Reverse<(u32, u32)>>>,
+    /// The line in which a task stands, or [`NONE`].
+    stands: Vec<u32>,
+}
+
+impl Day {
+    fn begin(&mut self, tasks: usize, moments: usize) {
+        self.due.clear();
+        self.lines.iter_mut().for_each(BinaryHeap::clear);
+        self.lines.resize_with(moments, BinaryHeap::new);
+        for (all, with) in [(&mut self.before, 0), (&mut self.stands, NONE)] {
+            all.clear();
+            all.resize(tasks, with);
+        }
+    }
+
+    /// In line for a moment that is `free` then, as far as anybody knows; [`FAR`]: until somebody gives it back.
+    fn stand(&mut self, line: u32, free: Time, rank: u32, t: u32) {
+        self.stands[t as usize] = line;
+        let all = &mut self.lines[line as usize];
+        all.push(Reverse((rank, t)));
+        if free < FAR && all.peek() == Some(&Reverse((rank, t))) {
+            self.due.push(Reverse((free, rank, t)));
+        }
+    }
+
+    /// Takes a task out of its line, if it stands in none or first in one.
+    fn leaves(&mut self, rank: u32, t: u32) -> bool {
+        let line = self.stands[t as usize];
+        if line == NONE {
+            return true;
+        }
+        let all = &mut self.lines[line as usize];
+        let first = all.peek() == Some(&Reverse((rank, t)));
+        if first {
+            all.pop();
+        }
+        first
+    }
+
+    /// The first of a line tries now.
+    fn wake(&mut self, line: u32, at: Time) {
+        if let Some(Reverse((rank, t))) = self.lines[line as usize].peek() {
+            self.due.push(Reverse((at, *rank, *t)));
+        }
+    }
+}
+
 enum Placed {
     Yes,
     Waits,
@@ -149,64 +208,97 @@ impl<'a> Dispatch<'a> {
     /// Goes through the day as people do: whoever becomes free begins what can begin first, at the same moment what stands
     /// further ahead in the list (`rank`, by task). `gates`: for each task, those that wait for its beginning. False if holds
     /// lock each other up all the same.
-    pub(crate) fn live(&mut self, rank: &[u32], gates: &[Vec<u32>], waits: &mut [u32]) -> bool {
+    pub(crate) fn live(&mut self, rank: &[u32], gates: &[Vec<u32>], day: &mut Day) -> bool {
         let m = self.m;
         self.strict = false;
         self.now.copy_from(&self.kept[0]);
         self.list.clear();
         self.waiting.clear();
         self.done.copy_from_slice(&m.fixed);
-        let mut due = BinaryHeap::with_capacity(m.tasks);
+        day.begin(m.tasks, self.now.free.len());
         let mut left = 0;
-        waits.fill(0);
         for &o in gates.iter().flatten() {
-            waits[o as usize] += 1;
+            day.before[o as usize] += 1;
         }
         for t in (0..m.tasks).filter(|&t| !m.fixed[t]) {
-            waits[t] += m.preds.row(t).len() as u32;
+            day.before[t] += m.preds.row(t).len() as u32;
             left += 1;
-            if waits[t] == 0 {
-                due.push(Reverse((self.shape.cards[t].est, rank[t], t as u32)));
+            if day.before[t] == 0 {
+                day.due.push(Reverse((self.shape.cards[t].est, rank[t], t as u32)));
             }
         }
-        while let Some(Reverse((at, first, t))) = due.pop() {
-            // Woken more than once: it has begun since.
-            if self.done[t as usize] {
+        while let Some(Reverse((at, first, t))) = day.due.pop() {
+            let i = t as usize;
+            // Woken more than once: it has begun since, or somebody stands before it.
+            if self.done[i] || !day.leaves(first, t) {
                 continue;
             }
+            let stood = std::mem::replace(&mut day.stands[i], NONE);
             match self.place(t, at) {
-                // That moment is the earliest known now; a hold that closes sooner wakes it before.
-                Placed::From(s) => {
-                    due.push(Reverse((s, first, t)));
-                    self.waiting.push(t);
-                }
-                Placed::Waits => self.waiting.push(t),
                 Placed::Never => return false,
                 Placed::Yes => {
                     left -= 1;
-                    for a in m.succs.row(t as usize) {
+                    for a in m.succs.row(i) {
                         let s = a.task as usize;
-                        waits[s] -= 1;
-                        if waits[s] == 0 {
-                            due.push(Reverse((self.end[t as usize] + a.lag, rank[s], a.task)));
+                        day.before[s] -= 1;
+                        if day.before[s] == 0 {
+                            day.due.push(Reverse((self.end[i] + a.lag, rank[s], a.task)));
                         }
                     }
-                    for &o in &gates[t as usize] {
-                        waits[o as usize] -= 1;
-                        if waits[o as usize] == 0 {
-                            due.push(Reverse((at, rank[o as usize], o)));
+                    for &o in &gates[i] {
+                        day.before[o as usize] -= 1;
+                        if day.before[o as usize] == 0 {
+                            day.due.push(Reverse((at, rank[o as usize], o)));
                         }
                     }
-                    let card = &self.shape.cards[t as usize];
-                    if card.closes.0 < card.closes.1 {
+                    let card = &self.shape.cards[i];
+                    let closes = &self.shape.closes[card.closes.0 as usize..card.closes.1 as usize];
+                    // What a hold gives back may be free sooner than anybody knew.
+                    closes
+                        .iter()
+                        .for_each(|c| (c.row..c.row + u32::from(c.len)).for_each(|q| day.wake(q, at)));
+                    if !closes.is_empty() && !self.waiting.is_empty() {
                         self.waiting.sort_unstable();
                         self.waiting.dedup();
-                        due.extend(self.waiting.drain(..).map(|w| Reverse((at, rank[w as usize], w))));
+                        day.due.extend(self.waiting.drain(..).map(|w| Reverse((at, rank[w as usize], w))));
                     }
                 }
+                failed => match self.kept_by(t) {
+                    Some((row, free)) if free > at => {
+                        day.stand(row, free, first, t);
+                        if row == stood {
+                            continue;
+                        }
+                    }
+                    kept => {
+                        if let Placed::From(s) = failed {
+                            day.due.push(Reverse((s, first, t)));
+                        }
+                        // A calendar keeps its hours, but what has steps may be given back sooner.
+                        if kept.is_none() {
+                            self.waiting.push(t);
+                        }
+                    }
+                },
+            }
+            if stood != NONE {
+                day.wake(stood, at);
             }
         }
         left == 0
+    }
+
+    /// The resource that becomes free last of those a task wants: its place among the moments, and that moment. None where
+    /// moments are not all there is to it.
+    fn kept_by(&self, t: u32) -> Option<(u32, Time)> {
+        let card = &self.shape.cards[t as usize];
+        let closes = &self.shape.closes[card.closes.0 as usize..card.closes.1 as usize];
+        if card.steps || closes.iter().any(|c| c.until == Until::Start) {
+            return None;
+        }
+        let wants = &self.shape.wants[card.needs.0 as usize..card.opens as usize];
+        let rows = wants.iter().filter(|w| w.len > 0).map(|w| w.row + u32::from(w.index));
+        rows.map(|row| (row, self.now.free[row as usize])).max_by_key(|(_, free)| *free)
     }
 
     fn retry(&mut self) -> bool {

@@ -10,7 +10,7 @@
 use std::collections::BTreeSet;
 
 use crate::decode::Outcome;
-use crate::dispatch::Dispatch;
+use crate::dispatch::{Day, Dispatch};
 use crate::model::Model;
 use crate::problem::{Minutes, PlanError, Problem};
 use crate::rng::Rng;
@@ -95,7 +95,7 @@ pub fn forecast(
     }
     let gates = gates(&m, &rank);
     let mut rng = Rng::new(seed);
-    let mut waits = vec![0; m.tasks];
+    let mut day = Day::default();
     let mut jobs = vec![Vec::with_capacity(runs); p.jobs.len()];
     let mut begun: Vec<Vec<Time>> = vec![Vec::with_capacity(runs); m.tasks];
     let mut locked = 0;
@@ -106,7 +106,7 @@ pub fn forecast(
             shape.vary(t, s.length(dur, &mut rng), est + s.late(&mut rng));
         }
         let mut d = Dispatch::new(&m, &shape);
-        if !d.live(&rank, &gates, &mut waits) {
+        if !d.live(&rank, &gates, &mut day) {
             locked += 1;
             if !matches!(d.run(&list, 0, i64::MAX, false), Outcome::Done(_)) {
                 continue;

@@ -57,6 +57,8 @@ shop-late-by = { $length } late.
 shop-promised = Promised { $time },
 shop-ready-about = ready about { $time }.
 shop-no-finish = no end in sight.
+shop-because = because of
+shop-because-then = and this because of
 shop-why-more = All { $count } steps, from now to the end
 
 ## What holds which equipment

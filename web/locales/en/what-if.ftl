@@ -84,7 +84,7 @@ what-if-accept-first = { $count ->
   }
 what-if-did-first = Put first. The order follows in a moment.
 what-if-accept-out_of_service = Take it out of service
-what-if-accept-there = Enter it there
+what-if-accept-hold_until = Enter the new day
 what-if-accept-manager = A manager enters it in the shop’s calendars.
 
 ## The booth's loads
@@ -126,3 +126,7 @@ jam-late = Late vehicles then: { $late }.
 jam-look = Who gets earlier?
 jam-is = Saved is calendar time past the promises, each times the vehicle’s urgency. A night that is saved counts whole.
 jam-rest = More of these changes nothing: { $names }.
+what-if-small = { $count ->
+    [one] One more moves by less than half an hour
+   *[other] { $count } more move by less than half an hour
+}

@@ -57,6 +57,8 @@ shop-late-by = { $length } tarde.
 shop-promised = Prometido { $time },
 shop-ready-about = listo hacia { $time }.
 shop-no-finish = sin final a la vista.
+shop-because = por
+shop-because-then = y esto por
 shop-why-more = Los { $count } pasos, desde ahora hasta el final
 
 ## Qué ocupa qué equipo

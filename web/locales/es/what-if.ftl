@@ -84,7 +84,7 @@ what-if-accept-first = { $count ->
   }
 what-if-did-first = Puesto primero. El orden sigue en un momento.
 what-if-accept-out_of_service = Ponerlo fuera de servicio
-what-if-accept-there = Anotarlo ahí
+what-if-accept-hold_until = Registrar la nueva fecha
 what-if-accept-manager = Un gerente lo anota en los calendarios del taller.
 
 ## The booth's loads
@@ -126,3 +126,7 @@ jam-late = Vehículos tarde entonces: { $late }.
 jam-look = ¿Quién se adelanta?
 jam-is = Lo ahorrado es tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo. Una noche ahorrada cuenta entera.
 jam-rest = Más de esto no cambia nada: { $names }.
+what-if-small = { $count ->
+    [one] Otro se mueve menos de media hora
+   *[other] Otros { $count } se mueven menos de media hora
+}

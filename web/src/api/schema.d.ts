@@ -836,6 +836,15 @@ export interface components {
             /** @enum {string} */
             kind: "hold";
         } | {
+            /** @description What is waited for comes on another day than was said. */
+            args: {
+                due: components["schemas"]["i64"];
+                hold: components["schemas"]["HoldId"];
+                order: components["schemas"]["OrderId"];
+            };
+            /** @enum {string} */
+            kind: "hold_due";
+        } | {
             args: {
                 hold: components["schemas"]["HoldId"];
                 order: components["schemas"]["OrderId"];
@@ -1404,6 +1413,7 @@ export interface components {
             cards?: components["schemas"]["CardId"][];
             due?: components["schemas"]["i64"] | null;
             ended?: components["schemas"]["i64"] | null;
+            first_due?: components["schemas"]["i64"] | null;
             id: components["schemas"]["HoldId"];
             note?: string | null;
             since: components["schemas"]["i64"];

@@ -233,6 +233,16 @@ const overlay: Overlay = {
     }));
   },
 
+  hold_due(docs, { order, hold, due }) {
+    docs.change("order", order, (body) => ({
+      holds: body.holds.map((held) => {
+        if (held.id !== hold || held.ended != null || held.due === due) return held;
+        const first = held.first_due ?? held.due;
+        return { ...held, due, ...(first == null ? {} : { first_due: first }) };
+      }),
+    }));
+  },
+
   unhold(docs, { order, hold }, { now }) {
     docs.change("order", order, (body) => ({
       holds: body.holds.map((held) => (held.id === hold && held.ended == null ? { ...held, ended: now } : held)),

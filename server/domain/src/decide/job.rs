@@ -381,6 +381,7 @@ impl Work<'_> {
             blocks: *blocks,
             since: self.context.at,
             due: *due,
+            first_due: None,
             ended: None,
             note: note.clone(),
         };
@@ -388,11 +389,25 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn unhold(&mut self, id: OrderId, hold: HoldId) -> Decided {
+    pub(super) fn hold_due(&mut self, id: OrderId, hold: HoldId, due: Ms) -> Decided {
+        let held = self.hold_of(id, hold)?;
+        if held.ended.is_some() {
+            return Err(Refusal::new(Code::Done, "That hold has ended; nothing is waited for any more."));
+        }
+        if held.due != Some(due) {
+            self.emit(Event::HoldMoved { order: id, hold, due });
+        }
+        Ok(())
+    }
+
+    fn hold_of(&self, id: OrderId, hold: HoldId) -> Result<Hold, Refusal> {
         let order = self.order(id)?;
-        let Some(held) = order.holds.iter().find(|h| h.id == hold) else {
-            return Err(Refusal::new(Code::Unknown, "There is no such hold on this vehicle."));
-        };
+        let held = order.holds.iter().find(|h| h.id == hold).cloned();
+        held.ok_or_else(|| Refusal::new(Code::Unknown, "There is no such hold on this vehicle."))
+    }
+
+    pub(super) fn unhold(&mut self, id: OrderId, hold: HoldId) -> Decided {
+        let held = self.hold_of(id, hold)?;
         if held.what == HoldKind::Approval {
             self.at_least(Role::Planner, "say that the repair is approved")?;
         }

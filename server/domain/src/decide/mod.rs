@@ -147,6 +147,7 @@ impl Work<'_> {
             Act::Link { card, after } => self.link(*card, after),
             Act::Unlink { card, after } => self.unlink(*card, *after),
             Act::Hold { .. } => self.hold(act),
+            Act::HoldDue { order, hold, due } => self.hold_due(*order, *hold, *due),
             Act::Unhold { order, hold } => self.unhold(*order, *hold),
             Act::PutFirst { card, reason, until } => self.put_first(*card, reason, *until),
             Act::PutBack { card } => self.put_back(*card),

@@ -198,6 +198,9 @@ pub struct Hold {
     pub since: Ms,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<Ms>,
+    /// When it was first expected, where that was moved: deliveries are judged by it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_due: Option<Ms>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ended: Option<Ms>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

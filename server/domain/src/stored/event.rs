@@ -71,6 +71,11 @@ pub enum Event {
         order: OrderId,
         hold: Hold,
     },
+    HoldMoved {
+        order: OrderId,
+        hold: HoldId,
+        due: Ms,
+    },
     HoldEnded {
         order: OrderId,
         hold: HoldId,

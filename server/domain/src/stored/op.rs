@@ -199,6 +199,12 @@ pub enum Act {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         note: Option<String>,
     },
+    /// What is waited for comes on another day than was said.
+    HoldDue {
+        order: OrderId,
+        hold: HoldId,
+        due: Ms,
+    },
     Unhold {
         order: OrderId,
         hold: HoldId,

@@ -111,6 +111,7 @@ fn strange(seed: u64) -> (TestShop, Ms) {
                 blocks: chance.pick(&[Blocks::Start, Blocks::Finish]),
                 since: chance.time(now),
                 due: chance.maybe(now),
+                first_due: chance.maybe(now),
                 ended: chance.maybe(now),
                 note: None,
             })

@@ -101,7 +101,14 @@ fn act_of(shop: &TestShop, doing: &Doing, at: Ms) -> Option<Act> {
             &if odd { vec![card()?] } else { vec![] },
             if odd { Blocks::Finish } else { Blocks::Start },
         ),
-        18 => Act::Unhold { order, hold: state.orders[&order].holds.get(doing.b % 3)?.id },
+        18 => {
+            let hold = state.orders[&order].holds.get(doing.b % 3)?.id;
+            if odd {
+                Act::Unhold { order, hold }
+            } else {
+                Act::HoldDue { order, hold, due: at + doing.minutes * MINUTE }
+            }
+        }
         19 => Act::PutFirst { card: card()?, reason: "customer".into(), until: at + HOUR },
         20 => Act::PutBack { card: card()? },
         21 => Act::Found { order, card: card(), what: Found::Seized, note: odd.then(|| "bolt".into()) },

@@ -167,6 +167,7 @@ fn a_whole_turn() -> TestShop {
     );
     shop.ok("petra", hold(order, HoldKind::Parts, &[later], Blocks::Start));
     let parts = HoldId(shop.last_op().0);
+    shop.ok("petra", Act::HoldDue { order, hold: parts, due: local("2026-03-05T12:00") });
     shop.ok("petra", Act::Unhold { order, hold: parts });
     shop.ok(
         "rask",

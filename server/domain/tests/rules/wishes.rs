@@ -96,6 +96,28 @@ fn a_hold_keeps_from_taking_until_it_ends() {
     shop.ok("petra", Act::Unhold { order, hold: parts });
     shop.ok("ines", take(held));
     assert_eq!(shop.ok("petra", Act::Unhold { order, hold: parts }), vec![], "it has ended already");
+    let due = shop.now;
+    assert_eq!(shop.refused("petra", Act::HoldDue { order, hold: parts, due }).code, Code::Done);
+}
+
+#[test]
+fn a_delivery_that_is_moved_keeps_the_day_it_was_first_said_for() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let card = shop.card(order, "body", "Fit rail", &[]);
+    let said = shop.now + 60_000;
+    let act = hold(order, HoldKind::Parts, &[card], Blocks::Start);
+    let Act::Hold { what, cards, blocks, note, .. } = act else { unreachable!() };
+    shop.ok("petra", Act::Hold { order, what, cards, blocks, due: Some(said), note });
+    let parts = domain::ids::HoldId(shop.last_op().0);
+    for later in [said + 1, said + 2] {
+        shop.ok("petra", Act::HoldDue { order, hold: parts, due: later });
+        let held = &shop.state.orders[&order].holds[0];
+        assert_eq!((held.due, held.first_due), (Some(later), Some(said)));
+    }
+    assert_eq!(shop.ok("petra", Act::HoldDue { order, hold: parts, due: said + 2 }), vec![], "nothing new");
+    let none = Act::HoldDue { order, hold: domain::ids::HoldId(id(7)), due: said };
+    assert_eq!(shop.refused("petra", none).code, Code::Unknown);
 }
 
 #[test]

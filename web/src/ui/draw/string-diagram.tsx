@@ -2,6 +2,7 @@
 // A thin shell over string-geometry; the table beside it says the same in words.
 import "./draw.css";
 import { signal, useSignal } from "@preact/signals";
+import type { RefObject } from "preact";
 import { useLayoutEffect, useRef } from "preact/hooks";
 import type { Ms } from "../../api/types";
 import { departments, equipment } from "../../state";
@@ -10,7 +11,7 @@ import { t } from "../words";
 import { AWAY } from "./itinerary";
 import { departmentName, equipmentName, tongue, zone } from "./names";
 import { clock, dayShort, length, roughly, when } from "./say";
-import { drawStrings, worthShowing, ZOOMS, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
+import { drawStrings, LANE, worthShowing, ZOOMS, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
 import { summary } from "./trip-line";
 import { useWidth } from "./use-width";
 import { addDays, startOfDay } from "./zone";
@@ -18,6 +19,9 @@ import { addDays, startOfDay } from "./zone";
 export interface StringVehicle extends StringInput {
   vehicle: string;
 }
+
+/** What the marks below the drawing take. */
+const KEY_ROOM = 70;
 
 type Zoom = keyof typeof ZOOMS;
 
@@ -28,8 +32,10 @@ const zoom = signal<Zoom>("three");
 const days = signal(0);
 const all = signal(false);
 
-export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; now: Ms }) {
+/** `fill`: strings stand as far apart as the height around the diagram allows. */
+export function StringDiagram({ vehicles, now, fill = false }: { vehicles: StringVehicle[]; now: Ms; fill?: boolean }) {
   const { ref, width } = useWidth<HTMLDivElement>(1000);
+  const room = useRoom(ref, fill);
   const shown = useSignal<string | undefined>(undefined);
 
   const span = ZOOMS[zoom.value];
@@ -46,7 +52,9 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
   const rows = rowsFor(strings);
   // The longest name decides how wide the names' column is.
   const left = Math.min(180, 20 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * rowName(row).length)));
-  const drawing = drawStrings(strings, rows, { from, to, now, width: Math.max(width.value - left, 560), left: 6, zone: tz });
+  const wish = { from, to, now, width: Math.max(width.value - left, 560), left: 6, zone: tz };
+  const close = drawStrings(strings, rows, wish);
+  const drawing = room.value > close.height ? drawStrings(strings, rows, { ...wish, lane: widerLane(close, room.value) }) : close;
   // Where it is wider than the screen, now is what one wants to see first.
   const placed = useRef("");
   useLayoutEffect(() => {
@@ -100,6 +108,32 @@ export function StringDiagram({ vehicles, now }: { vehicles: StringVehicle[]; no
       </div>
     </figure>
   );
+}
+
+const LANE_MOST = 44;
+
+/** How wide a lane may be for the drawing to be about as high as there is room. */
+function widerLane(drawing: StringDrawing, room: number): number {
+  const lanes = drawing.rows.reduce((sum, row) => sum + row.lanes, 0);
+  return Math.min(LANE_MOST, LANE + (room - drawing.height) / Math.max(1, lanes));
+}
+
+/** From the drawing's top to the end of the part it stands in; 0 where nobody wants to know. */
+function useRoom(ref: RefObject<HTMLElement | null>, wanted: boolean) {
+  const room = useSignal(0);
+  useLayoutEffect(() => {
+    const part = ref.current?.closest<HTMLElement>(".part");
+    if (!wanted || !part) return;
+    const look = (): void => {
+      const [inner, outer] = [ref.current?.getBoundingClientRect(), part.getBoundingClientRect()];
+      const zoom = part.offsetHeight / Math.max(1, outer.height);
+      if (inner) room.value = Math.max(0, (outer.bottom - inner.top) * zoom - KEY_ROOM);
+    };
+    const watch = new ResizeObserver(look);
+    watch.observe(part);
+    return () => watch.disconnect();
+  }, [wanted]);
+  return room;
 }
 
 const rowName = (row: RowInput): string => (row.equipment ? equipmentName(row.id) : departmentName(row.id));

@@ -78,11 +78,12 @@ export interface StringWish {
   lane?: number;
 }
 
+export const LANE = 20;
 const LABEL_ROOM = 46;
 const RUN_MIN = 7;
 
 export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: StringWish): StringDrawing {
-  const lane = wish.lane ?? 20;
+  const lane = wish.lane ?? LANE;
   const scale = makeScale({ from: wish.from, to: wish.to, left: wish.left, right: wish.width - 8 });
   const known = new Set(rows.map((row) => row.id));
 

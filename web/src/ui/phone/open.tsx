@@ -3,7 +3,7 @@
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import type { Card, Exception, Order, Span } from "../../api/types";
+import type { Card, Exception, Hold, Order, Span } from "../../api/types";
 import { t } from "../../state";
 import { openSheet } from "./sheet";
 
@@ -32,6 +32,7 @@ export const openFound = (order: Order, card?: Card): void =>
 export const openMove = (order: Order): void => open(t("move-title", { number: order.number }), ({ Move }) => <Move order={order} />);
 export const openCondition = (order: Order): void =>
   open(t("condition-title", { number: order.number }), ({ Condition }) => <Condition order={order} />);
+export const openHoldDue = (order: Order, hold: Hold): void => open(t("hold-due-title", { number: order.number }), ({ HoldDue }) => <HoldDue order={order} hold={hold} />);
 export const openHold = (order: Order): void => open(t("hold-title", { number: order.number }), ({ HoldIt }) => <HoldIt order={order} />);
 export const openPromise = (order: Order): void =>
   open(t("promise-title", { number: order.number }), ({ Promised }) => <Promised order={order} />);

@@ -1,6 +1,6 @@
 // What planners and managers say: holds, promises, put first, who; and corrections and answers.
 import { useSignal } from "@preact/signals";
-import type { Blocks, Card, Exception, HoldKind, Order, Span, Stage } from "../../api/types";
+import type { Blocks, Card, Exception, Hold, HoldKind, Order, Span, Stage } from "../../api/types";
 import { isOver, worksIn } from "../../core/effects";
 import { cards, departments, now, people, shop, t, words } from "../../state";
 import { addDays, isoMinute, parseLocal, startOfDay } from "../draw/zone";
@@ -8,7 +8,7 @@ import { Consequences } from "../shop/what-if-answer";
 import { AnyOf, OneOf } from "./choices";
 import { perform } from "./do";
 import { useDraft } from "./draft";
-import { at, person, title } from "./say";
+import { at, holding, person, title } from "./say";
 import { Line, Text } from "./sheet-vehicle";
 
 const zone = (): string => shop.value?.time_zone ?? "UTC";
@@ -73,6 +73,21 @@ export function HoldIt({ order }: { order: Order }) {
       <Text label={t("note")} value={note} onInput={(to) => draft.set({ note: to })} />
       <button class="button main" onClick={() => void send()}>
         {t("hold-set")}
+      </button>
+    </div>
+  );
+}
+
+/** What is waited for comes on another day. */
+export function HoldDue({ order, hold }: { order: Order; hold: Hold }) {
+  const due = useSignal<number | undefined>(hold.due ?? undefined);
+  const send = (to: number): unknown => perform("hold_due", { order: order.id, hold: hold.id, due: to }, t("did-hold-due", { number: order.number, due: at(to) }));
+  return (
+    <div class="stack">
+      <p>{holding(hold.what, hold.due)}</p>
+      <When label={t("hold-due")} value={due.value} onChange={(to) => (due.value = to)} />
+      <button class="button main" disabled={due.value === undefined || due.value === hold.due} onClick={() => due.value !== undefined && void send(due.value)}>
+        {t("hold-due-set")}
       </button>
     </div>
   );

@@ -1,3 +1,3 @@
 export { Ask } from "./sheet-ask";
 export { Condition, FoundIt, Move, Note } from "./sheet-vehicle";
-export { AddCard, Answer, Assign, Correct, HoldIt, Promised, PutFirst, Stages } from "./sheet-plan";
+export { AddCard, Answer, Assign, Correct, HoldDue, HoldIt, Promised, PutFirst, Stages } from "./sheet-plan";

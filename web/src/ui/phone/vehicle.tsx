@@ -10,7 +10,7 @@ import { TripLine } from "../draw";
 import { inSentence } from "../draw/names";
 import type { ScreenProps } from "../lazy";
 import { perform } from "./do";
-import { openAddCard, openAnswer, openAsk, openAssign, openCondition, openCorrect, openFound, openHold, openMove, openNote, openPromise, openPutFirst, openStage } from "./open";
+import { openAddCard, openAnswer, openAsk, openAssign, openCondition, openCorrect, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openPutFirst, openStage } from "./open";
 import { Picture } from "./picture";
 import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "./say";
 import { Camera } from "./camera";
@@ -356,13 +356,17 @@ function Planning({ order }: { order: Order }) {
       {order.holds
         .filter((hold) => hold.ended == null)
         .map((hold) => (
+          <div class="buttons" key={hold.id}>
           <button
-            class="button full"
-            key={hold.id}
+            class="button"
             onClick={() => void perform("unhold", { order: order.id, hold: hold.id }, t("did-unhold", { number: order.number }))}
           >
             {t("unhold", { what: holding(hold.what, hold.due) })}
           </button>
+          <button class="button" onClick={() => openHoldDue(order, hold)}>
+            {t("hold-due-other")}
+          </button>
+          </div>
         ))}
       <div class="buttons">
         <button class="button" onClick={() => openHold(order)}>

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Calendar, Department, Equipment, Person, Shop } from "../../api/types";
-import { deeds, partsHours, type Docs } from "./accept";
+import { deeds, needsManager, partsHours, type Docs } from "./accept";
 
 const week = [[{ from: 420, to: 690 }, { from: 720, to: 960 }], [], [], [], [], [], []];
 const calendar = (id: string, days: Calendar["days"] = {}): Calendar => ({ id, title: { text: id }, week, days });
@@ -59,8 +59,13 @@ describe("what is accepted becomes acts", () => {
     expect(made[4]).toMatchObject({ args: { calendar: { id: "late" } } });
   });
 
-  it("leaves what has a screen of its own to it", () => {
-    expect(deeds({ change: "hold_until", order: "o", hold: "h", due: 5 }, docs(), 0)).toBeUndefined();
+  it("moves what is waited for, which needs no manager", () => {
+    const later = { change: "hold_until", order: "o", hold: "h", due: 5 } as const;
+    expect(deeds(later, docs(), 0)).toEqual([{ kind: "hold_due", args: { order: "o", hold: "h", due: 5 } }]);
+    expect([later, monday].map(needsManager)).toEqual([false, true]);
+  });
+
+  it("does nothing for a department that is not there", () => {
     expect(deeds({ ...monday, department: "nowhere" }, docs(), 0)).toBeUndefined();
   });
 });

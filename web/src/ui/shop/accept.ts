@@ -12,7 +12,10 @@ export interface Docs {
   calendars: ReadonlyMap<string, Calendar>;
 }
 
-/** The acts, in order; undefined where it is entered on a screen of its own. */
+/** Who may enter it: calendars are a manager's, what is waited for anybody may date. */
+export const needsManager = (change: Change): boolean => change.change !== "hold_until";
+
+/** The acts, in order; undefined where there are none. */
 export function deeds(change: Change, docs: Docs, now: Ms): Deed[] | undefined {
   switch (change.change) {
     case "out_of_service": {
@@ -30,6 +33,8 @@ export function deeds(change: Change, docs: Docs, now: Ms): Deed[] | undefined {
       const there = { from: now, to: change.until };
       return person && [{ kind: "set_person", args: { person: { ...person, away: cut(person.away, there) } } }];
     }
+    case "hold_until":
+      return [{ kind: "hold_due", args: { order: change.order, hold: change.hold, due: change.due } }];
     case "extra_shift":
       return longer(change, docs);
     default:

@@ -63,6 +63,7 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
             sure: sure.get(one.order.id),
           }))}
           now={now}
+          fill={onWall}
         />
       </Part>
   );
@@ -188,7 +189,7 @@ function LateRow({ late: one, now }: { late: Late; now: Ms }) {
     <li key={i}>
       {link.card && (
         <>
-          {words(link.card.title)} <span class="quiet">({inSentence(departmentName(link.card.department))})</span>:{" "}
+          {t(i === 0 ? "shop-because" : "shop-because-then")} {words(link.card.title)} <span class="quiet">({inSentence(departmentName(link.card.department))})</span>:{" "}
         </>
       )}
       {binding(link.binding)}

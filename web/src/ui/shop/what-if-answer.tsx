@@ -6,7 +6,7 @@ import { cards, now, orders, t } from "../../state";
 import { length } from "../draw/say";
 import { about } from "../phone/say";
 import { loadWords } from "../words";
-import { missed, promised, type Change, type WhatIf, type WhatIfRow } from "./what-if";
+import { missed, parted, promised, type Change, type WhatIf, type WhatIfRow } from "./what-if";
 
 export async function ask(change: Change): Promise<WhatIf> {
   return request<WhatIf>("POST", "/api/v1/what-if", { changes: [change] });
@@ -77,11 +77,26 @@ function weighed({ before, after }: WhatIf): string {
 }
 
 export function AnswerTable({ change, answer }: { change: Change; answer: WhatIf }) {
-  const rows = others(change, answer);
+  const [rows, small] = parted(others(change, answer));
   return (
     <>
       <Verdict change={change} answer={answer} />
-      {rows.length > 0 && (
+      {rows.length > 0 && <Rows rows={rows} />}
+      {small.length > 0 && (
+        <details class="no-print">
+          <summary>{t("what-if-small", { count: small.length })}</summary>
+          <Rows rows={small} />
+        </details>
+      )}
+      <p class="quiet">
+        {weighed(answer)} {t("what-if-weighed-is")}
+      </p>
+    </>
+  );
+}
+
+function Rows({ rows }: { rows: WhatIfRow[] }) {
+  return (
         <div class="what-if-scroll">
           <table class="what-if-table">
             <thead>
@@ -115,11 +130,6 @@ export function AnswerTable({ change, answer }: { change: Change; answer: WhatIf
             </tbody>
           </table>
         </div>
-      )}
-      <p class="quiet">
-        {weighed(answer)} {t("what-if-weighed-is")}
-      </p>
-    </>
   );
 }
 

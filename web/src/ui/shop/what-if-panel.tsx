@@ -10,7 +10,7 @@ import { addDays, startOfDay } from "../draw/zone";
 import { at, holding } from "../phone/say";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
 import { loadWords } from "../words";
-import { deeds, partsHours, type Docs } from "./accept";
+import { deeds, needsManager, partsHours, type Docs } from "./accept";
 import { JamFinder } from "./jam";
 import { Print } from "./print";
 import { clockOf, fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
@@ -203,7 +203,7 @@ function Accept({ change }: { change: Change }) {
     );
   }
   const docs: Docs = { shop: shop.value, departments: departments.value, people: people.value, equipment: equipment.value, calendars: calendars.value };
-  const does = setsUp ? deeds(change, docs, now.peek()) : undefined;
+  const does = setsUp || !needsManager(change) ? deeds(change, docs, now.peek()) : undefined;
   if (does) {
     const accept = async (): Promise<void> => {
       for (const deed of does) await act(deed.kind, deed.args);
@@ -219,14 +219,7 @@ function Accept({ change }: { change: Change }) {
       </div>
     );
   }
-  if (change.change !== "hold_until") return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;
-  return (
-    <p class="no-print">
-      <a class="button" href={`/vehicle/${change.order}`}>
-        {t("what-if-accept-there")}
-      </a>
-    </p>
-  );
+  return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;
 }
 
 interface FieldProps {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { fresh, missed, promised, question, type Typed, type WhatIf, type WhatIfRow } from "./what-if";
+import { fresh, missed, parted, promised, question, type Typed, type WhatIf, type WhatIfRow } from "./what-if";
 
 const zone = "America/Chicago";
 /** Wednesday, 25 November 2026, 10:00 */
@@ -51,6 +51,9 @@ describe("promises", () => {
 
   it("are kept, late already, late only then, or no longer", () => {
     expect(rows.map(promised)).toEqual(["none", "kept", "late", "late_now", "late_no_more"]);
+    // Small moves are laid apart unless a promise is broken or mended by one.
+    const moved = rows.map((row, i) => ({ ...row, later_minutes: i === 1 ? -30 : 29 }));
+    expect(parted(moved).map((part) => part.map(promised))).toEqual([["kept", "late_now", "late_no_more"], ["none", "late"]]);
   });
 
   it("are missed by those that are in time as planned now", () => {

@@ -99,3 +99,15 @@ export function promised(row: WhatIfRow): "none" | "kept" | "late" | "late_now" 
 
 /** Numbers of the vehicles that would break a promise which is kept as planned now. */
 export const missed = (answer: WhatIf): string[] => answer.rows.filter((row) => promised(row) === "late_now").map((row) => row.number);
+
+/** Nobody plans by less than this. */
+const SMALL_MINUTES = 30;
+
+/** Rows that somebody would act on, and the rest: small moves that break or mend no promise. */
+export function parted(rows: WhatIfRow[]): [WhatIfRow[], WhatIfRow[]] {
+  const small = (row: WhatIfRow): boolean => {
+    const is = promised(row);
+    return Math.abs(row.later_minutes) < SMALL_MINUTES && is !== "late_now" && is !== "late_no_more";
+  };
+  return [rows.filter((row) => !small(row)), rows.filter(small)];
+}

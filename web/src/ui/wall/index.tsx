@@ -24,11 +24,16 @@ export default function Wall() {
     };
     fit();
     addEventListener("resize", fit);
-    const turn = setInterval(() => main.current?.querySelectorAll(".part").forEach(turnPage), TURN_MS);
+    const each = (turn: (part: HTMLElement) => void): void => main.current?.querySelectorAll<HTMLElement>(".part").forEach(turn);
+    const turn = setInterval(() => each(turnPage), TURN_MS);
+    const watch = new MutationObserver(() => each(hideCut));
+    if (main.current) watch.observe(main.current, { childList: true, subtree: true });
+    each(hideCut);
     document.documentElement.classList.add("on-wall");
     return () => {
       removeEventListener("resize", fit);
       clearInterval(turn);
+      watch.disconnect();
       document.documentElement.classList.remove("on-wall");
       document.documentElement.style.removeProperty("zoom");
     };
@@ -54,7 +59,20 @@ export default function Wall() {
   );
 }
 
-function turnPage(part: Element): void {
-  const over = part.scrollTop + part.clientHeight >= part.scrollHeight - 4;
-  part.scrollTop = over ? 0 : part.scrollTop + part.clientHeight * 0.9;
+const rowsOf = (part: HTMLElement): HTMLElement[] => [...part.querySelectorAll<HTMLElement>(".rows > li")];
+
+/** On to the first row that was not whole on this page; after the last one, from the beginning. */
+function turnPage(part: HTMLElement): void {
+  const { top, bottom } = part.getBoundingClientRect();
+  const next = rowsOf(part).find((row) => row.getBoundingClientRect().bottom > bottom);
+  // Rectangles are in the screen's pixels, scrolling in the page's: between them lies the zoom.
+  const zoom = part.offsetHeight / Math.max(1, bottom - top);
+  part.scrollTop = next ? part.scrollTop + (next.getBoundingClientRect().top - top) * zoom : 0;
+  hideCut(part);
+}
+
+/** A row that is only half there is not there. */
+function hideCut(part: HTMLElement): void {
+  const { bottom } = part.getBoundingClientRect();
+  for (const row of rowsOf(part)) row.classList.toggle("cut", row.getBoundingClientRect().bottom > bottom + 1);
 }
