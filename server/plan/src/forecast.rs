@@ -222,7 +222,7 @@ fn loosened(p: &Problem) -> Problem {
 }
 
 /// Nothing takes longer than so many times what was planned.
-const LONGEST: f64 = 20.0;
+pub(crate) const LONGEST: f64 = 20.0;
 /// No delivery is later than a year.
 const LATEST: f64 = 365.0 * 24.0 * 60.0;
 const REST: f64 = 0.02;
@@ -259,13 +259,13 @@ fn uniform(rng: &mut Rng) -> f64 {
 }
 
 /// Box & Muller 1958.
-fn normal(rng: &mut Rng) -> f64 {
+pub(crate) fn normal(rng: &mut Rng) -> f64 {
     let radius = libm::sqrt(-2.0 * libm::log(uniform(rng)));
     radius * libm::cos(std::f64::consts::TAU * uniform(rng))
 }
 
 /// Share of normal draws above `z`.
-fn above(z: f64) -> f64 {
+pub(crate) fn above(z: f64) -> f64 {
     libm::erfc(z / std::f64::consts::SQRT_2) / 2.0
 }
 

@@ -50,6 +50,7 @@ mod rng;
 mod rules;
 mod search;
 mod shape;
+mod slip;
 mod solve;
 
 pub use explain::{Binding, JobChange, Link, Target, WhatIf, chain, what_if_first};
@@ -58,6 +59,7 @@ pub use problem::{
     Calendar, Demand, FARTHEST_MINUTES, Hold, Job, Kind, Minutes, Objective, PlanError, Problem, Resource,
     Step, Successor, Task, Until,
 };
+pub use slip::{Case, Foreseen, OpenHours, Slip};
 pub use solve::{Adopt, Budget, Options, Score, Solution, TracePoint, evaluate, plan_hash, solve};
 
 /// Inside the engine times are 32 bits wide; the problem is checked to fit.

@@ -23,12 +23,12 @@ pub fn run(args: ForecastArgs) -> Result<(), Failure> {
         None => {
             let shop = existing(&args.data.or_default()).map_err(in_use)?;
             let view = shop.view();
+            let past = accuracy::past(&shop, shop.clock.now());
+            let past = past.map_err(|error| Failure::Said(error.to_string()))?;
             if args.accuracy {
-                let found = accuracy::accuracy(&shop, shop.clock.now())
-                    .map_err(|error| Failure::Said(error.to_string()))?;
-                return told(&json!(found), args.json);
+                return told(&json!(past.accuracy), args.json);
             }
-            let found = forecast::outlook(&view, None, shop.clock.now());
+            let found = forecast::outlook(&view, None, &past.slips, shop.clock.now());
             let found = found
                 .map_err(|error| Failure::Said(format!("there is no plan to forecast from: {error}")))?;
             (json!(found), view.zone.clone())
@@ -58,11 +58,12 @@ fn told(found: &Value, as_json: bool) -> Result<(), Failure> {
             all => format!("{:.0} %", 100.0 * number(key) as f64 / all as f64),
         };
         println!(
-            "{:<12} {:>5} vehicles: by the date half sure {:>5}, by the one 90 % sure {:>5}",
+            "{:<12} {:>5} vehicles: by the date half sure {:>5}, by the one 90 % sure {:>5}; {:.2} times as long as the runs say",
             row["at"].as_str().unwrap_or("?"),
             number("vehicles"),
             share("by_p50"),
             share("by_p90"),
+            row["factor"].as_f64().unwrap_or(1.0),
         );
     }
     Ok(())

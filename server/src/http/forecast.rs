@@ -1,6 +1,8 @@
 //! Dates and probabilities: shapes and definitions are `planner::forecast`'s.
 //! Invariant: what could be promised is asked of a copy of the state; nothing is entered into the log.
 
+use std::sync::Arc;
+
 use actix_web::{HttpResponse, web as routes};
 use domain::Ms;
 use domain::calendar::local_date;
@@ -16,12 +18,12 @@ use uuid::Uuid;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::accuracy::{self, Accuracy};
+use crate::planner::accuracy::{self, Accuracy, Past};
 use crate::planner::forecast::{self, Outlook, Promise};
 use crate::shop::View;
 
 /// A forecast as it goes out, and of which entry, plan and minute it is.
-pub type Made = ((u64, u64, Ms), std::sync::Arc<[u8]>);
+pub type Made = ((u64, u64, Ms), Arc<[u8]>);
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/forecast", routes::get().to(outlook));
@@ -41,10 +43,12 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     if let Some((_, bytes)) = kept {
         return Ok(super::json_answer(bytes.to_vec()));
     }
+    let slips = past(&app, now).await?.slips.clone();
     let keep = app.clone();
     let answer: HttpResponse = blocking_json(move || {
         let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
-        let found = forecast::outlook(&view, shown, now).map_err(|error| trouble(&error.to_string()))?;
+        let found =
+            forecast::outlook(&view, shown, &slips, now).map_err(|error| trouble(&error.to_string()))?;
         if let (Ok(bytes), Ok(mut kept)) = (super::to_json(&found), keep.outlook.lock()) {
             *kept = Some((key, bytes.into()));
         }
@@ -54,26 +58,29 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     Ok(answer)
 }
 
-/// Accuracy of past forecasts, and of which day it is: made once a day, for it takes seconds.
-pub type Looked = (Date, std::sync::Arc<[u8]>);
+/// What the past says, and of which day: made once a day, for it takes seconds.
+pub type Looked = (Date, Arc<Past>);
+
+/// Whoever asks meanwhile waits for the same answer.
+async fn past(app: &Shared, now: Ms) -> Result<Arc<Past>, ApiError> {
+    let day = local_date(now, &app.shop.view().zone);
+    let mut kept = app.past.lock().await;
+    if let Some((_, past)) = kept.as_ref().filter(|(of, _)| *of == day) {
+        return Ok(past.clone());
+    }
+    let shop = app.shop.clone();
+    let looked = tokio::task::spawn_blocking(move || accuracy::past(&shop, now)).await;
+    let found = looked.map_err(|error| ApiError::internal(&error))?;
+    let found = Arc::new(found.map_err(|error| ApiError::internal(&error))?);
+    *kept = Some((day, found.clone()));
+    Ok(found)
+}
 
 #[utoipa::path(get, path = "/api/v1/forecast/accuracy", tag = "measures",
     responses((status = 200, body = Accuracy)))]
 pub async fn accuracy(app: Shared, _who: Who) -> Answer {
-    let now = app.shop.clock.now();
-    let day = local_date(now, &app.shop.view().zone);
-    // Whoever asks meanwhile waits for the same answer.
-    let mut kept = app.accuracy.lock().await;
-    if let Some((_, bytes)) = kept.as_ref().filter(|(of, _)| *of == day) {
-        return Ok(super::json_answer(bytes.to_vec()));
-    }
-    let shop = app.shop.clone();
-    let looked = tokio::task::spawn_blocking(move || accuracy::accuracy(&shop, now));
-    let found = looked.await.map_err(|error| ApiError::internal(&error))?;
-    let found = found.map_err(|error| ApiError::internal(&error))?;
-    let bytes = super::to_json(&found)?;
-    *kept = Some((day, bytes.clone().into()));
-    Ok(super::json_answer(bytes))
+    let found = past(&app, app.shop.clock.now()).await?;
+    Ok(super::json_answer(super::to_json(&found.accuracy)?))
 }
 
 /// A vehicle that has not come yet.
@@ -99,10 +106,11 @@ pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answe
     let order = OrderId(Uuid::from_u128(1));
     let arriving = asked.arriving.unwrap_or(now).max(now);
     let plan = app.plan.borrow().clone();
+    let slips = past(&app, now).await?.slips.clone();
     blocking_json(move || {
         let with = with_order(&view, &who, order, asked, arriving, now)?;
         let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
-        let found = forecast::promise(&view, shown, &with, order, arriving, now);
+        let found = forecast::promise(&view, shown, &slips, &with, order, arriving, now);
         let found = found.map_err(|error| trouble(&error.to_string()))?;
         found.ok_or_else(|| ApiError::new(422, "no_work", "These routings have no work in them."))
     })

@@ -48,8 +48,8 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// The last forecast.
     pub outlook: Mutex<Option<forecast::Made>>,
-    /// How forecasts of the past came true, as of today.
-    pub accuracy: tokio::sync::Mutex<Option<forecast::Looked>>,
+    /// How forecasts of the past came true, as of a day.
+    pub past: tokio::sync::Mutex<Option<forecast::Looked>>,
 }
 
 impl App {
@@ -61,7 +61,7 @@ impl App {
             live,
             tries: Mutex::default(),
             outlook: Mutex::default(),
-            accuracy: Default::default(),
+            past: Default::default(),
         })
     }
 }

@@ -1,32 +1,36 @@
-//! Whether forecasts come true: those of the shop's own past, made anew from the log and held against what happened.
+//! Whether forecasts come true, and what that teaches: those of the shop's own past, made anew from the log and held against
+//! what happened.
 //!
 //! The log is read again entry by entry. On the evening of the day on which a vehicle arrived, was authorised or had half of its
-//! planned work done, the shop as it then was is forecast, knowing nothing of later. What is said is the share of vehicles
-//! that were finished by the dates found.
+//! planned work done, the shop as it then was is forecast, knowing nothing of later, with what earlier vehicles had taught until
+//! then. Said is the share of vehicles that were finished by the dates found; learnt is how much later than the runs they were.
 //! Invariants: only dates that have passed are judged, kept or not, so that slow vehicles cannot hide by being open; stopped
-//! visits are left out; from the log alone, so anybody gets the same numbers from it.
+//! visits are left out; nothing of the day asked is used, so that a day has one answer; from the log alone, so anybody gets the
+//! same numbers from it.
 //! Must not know: screens; how forecasts are made.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use domain::calendar::local_date;
+use domain::calendar::{self, local_date};
 use domain::fold;
 use domain::ids::*;
 use domain::state::{Key, State};
 use domain::stored::*;
 use domain::{MINUTE, Ms, learn};
-use plan::Budget;
+use plan::{Budget, Case, Foreseen, Minutes, OpenHours, Slip};
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::forecast::{order_of, run};
-use super::problem;
+use super::problem::{self, Built};
 use crate::shop::{OpenError, Shop, zone_of};
 
 /// Older work says little about today's people.
 const BACK: Ms = 180 * 24 * 60 * MINUTE;
 /// Enough for two dates; the forecast on the screen is made with more.
-const RUNS: usize = 250;
+const RUNS: usize = 200;
+/// Calendars are unrolled so far; after that every hour counts as open.
+const AHEAD: Ms = 400 * 24 * 60 * MINUTE;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -48,6 +52,9 @@ pub struct Accuracy {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Judged {
     pub at: Moment,
+    /// How many times as long as the runs say vehicles take from then on, the middle one: it is in the dates. A prior until
+    /// vehicles have taught it.
+    pub factor: f64,
     /// Vehicles whose dates, given then, have both passed.
     pub vehicles: u32,
     /// Finished by the date that half of the runs kept …
@@ -56,9 +63,52 @@ pub struct Judged {
     pub by_p90: u32,
 }
 
+/// What the past says and what it teaches.
+#[derive(Debug, Clone)]
+pub struct Past {
+    pub accuracy: Accuracy,
+    pub slips: Slips,
+}
+
+/// How much later than forecast vehicles were finished, by how far they had come when it was made.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Slips(BTreeMap<Moment, Slip>);
+
+impl Slips {
+    /// Of a vehicle as it is now. One that has not come yet is as uncertain as one that has just arrived.
+    pub fn of(&self, state: &State, order: &Order) -> Slip {
+        let moment = reached(state, order).last().copied().unwrap_or(Moment::Arrived);
+        self.0.get(&moment).copied().unwrap_or_default()
+    }
+
+    /// Vehicles it was learnt from.
+    pub fn vehicles(&self) -> u32 {
+        self.0.values().map(|slip| slip.count).max().unwrap_or(0)
+    }
+}
+
+/// When the shop is open, from the forecast's beginning on.
+pub fn open_hours(state: &State, built: &Built) -> OpenHours {
+    let zone = zone_of(state);
+    let open = calendar::of_shop(state, &zone, built.origin, built.origin + AHEAD);
+    let minutes = |at: Ms| (at - built.origin).div_euclid(MINUTE);
+    OpenHours::new(&plan::Calendar { open: open.iter().map(|&(a, b)| (minutes(a), minutes(b))).collect() })
+}
+
+/// The same for whoever draws: one vehicle's factor does not follow another's.
+pub fn seed_of(order: OrderId) -> u64 {
+    order.0.as_u64_pair().1
+}
+
 struct Given {
     order: OrderId,
     at: Moment,
+    made: Ms,
+    /// Open minutes of the shop until then.
+    made_open: Minutes,
+    foreseen: Foreseen,
+    /// Open minutes it took from then on, once its end is known.
+    took: Option<Minutes>,
     p50: Ms,
     p90: Ms,
 }
@@ -74,15 +124,25 @@ struct Walk {
     /// Starts as they were planned last.
     shown: BTreeMap<CardId, Ms>,
     given: Vec<Given>,
+    /// Those whose work ended since the last evening.
+    over: BTreeSet<OrderId>,
+    /// Open minutes from the first evening to the last.
+    open: Minutes,
+    evening: Ms,
 }
 
 /// Reads the whole log; takes seconds. Blocks.
-pub fn accuracy(shop: &Shop, now: Ms) -> Result<Accuracy, OpenError> {
-    let from = now - BACK;
+pub fn past(shop: &Shop, now: Ms) -> Result<Past, OpenError> {
+    let zone = shop.view().zone.clone();
+    let until = calendar::instant(local_date(now, &zone), 0, &zone).unwrap_or(now);
+    let from = until - BACK;
     let mut walk = Walk::default();
     for entry in shop.past() {
         let entry = entry?;
-        let at = entry.act_at.clamp(walk.now, now);
+        if entry.act_at >= until {
+            break;
+        }
+        let at = entry.act_at.max(walk.now);
         if !walk.today.is_empty() {
             let zone = zone_of(&walk.state);
             if local_date(walk.now, &zone) != local_date(at, &zone) {
@@ -93,7 +153,9 @@ pub fn accuracy(shop: &Shop, now: Ms) -> Result<Accuracy, OpenError> {
         walk.entry(&entry, from);
     }
     walk.evening();
-    Ok(Accuracy { from, to: now, moments: judged(&walk, now) })
+    let slips = walk.slips();
+    let accuracy = Accuracy { from, to: until, moments: judged(&walk, &slips, until) };
+    Ok(Past { accuracy, slips })
 }
 
 impl Walk {
@@ -105,6 +167,9 @@ impl Walk {
                 _ => None,
             };
             let Some(order) = order.and_then(|id| self.state.orders.get(&id)) else { continue };
+            if matches!(order.stage, Stage::Ready | Stage::Delivered) {
+                self.over.insert(order.id);
+            }
             for at in reached(&self.state, order) {
                 if self.seen.insert((order.id, at)) && self.now >= from {
                     self.today.push((order.id, at));
@@ -116,6 +181,7 @@ impl Walk {
     /// Forecasts the shop as it is now for what has come to pass today.
     fn evening(&mut self) {
         let today = std::mem::take(&mut self.today);
+        self.close();
         let built = problem::build(&self.state, &zone_of(&self.state), self.now);
         let known: BTreeMap<OrderId, usize> =
             built.orders.iter().enumerate().map(|(job, id)| (*id, job)).collect();
@@ -125,13 +191,54 @@ impl Walk {
         let Ok(starts) = order_of(&built, &self.shown, Budget::First) else { return };
         self.shown = built.cards.iter().copied().zip(starts.iter().map(|at| built.at(*at))).collect();
         let learnt = learn::learn(&self.state, self.now);
-        let Ok(found) = run(&built, &self.state, &learnt, &starts, RUNS) else { return };
+        let Ok(mut found) = run(&built, &self.state, &learnt, &starts, RUNS) else { return };
+        let (open, slips) = (open_hours(&self.state, &built), self.slips());
         for (order, at) in today {
             // Finished on the same day: nothing was left to forecast.
-            let Some(job) = known.get(&order) else { continue };
-            let (Some(p50), Some(p90)) = (found.by(*job, 0.5), found.by(*job, 0.9)) else { continue };
-            self.given.push(Given { order, at, p50: built.at(p50), p90: built.at(p90) });
+            let Some(&job) = known.get(&order) else { continue };
+            let Some(foreseen) = found.foreseen(job, &open) else { continue };
+            let as_run = found.jobs[job].clone();
+            found.slip(job, &slips.0.get(&at).copied().unwrap_or_default(), &open, seed_of(order));
+            let (p50, p90) = (found.by(job, 0.5), found.by(job, 0.9));
+            // It may have come to two moments on one day.
+            found.jobs[job] = as_run;
+            let (Some(p50), Some(p90)) = (p50, p90) else { continue };
+            let (p50, p90) = (built.at(p50), built.at(p90));
+            let (made, made_open) = (self.now, self.open);
+            self.given.push(Given { order, at, made, made_open, foreseen, took: None, p50, p90 });
         }
+    }
+
+    /// How long those took whose end is known since.
+    fn close(&mut self) {
+        let over = std::mem::take(&mut self.over);
+        let zone = zone_of(&self.state);
+        if self.evening > 0 {
+            let open = calendar::of_shop(&self.state, &zone, self.evening, self.now);
+            self.open += calendar::length(&open) / MINUTE;
+        }
+        self.evening = self.now;
+        for given in self.given.iter_mut().filter(|given| over.contains(&given.order)) {
+            let Some(end) = finished(&self.state, given.order).filter(|end| *end < Ms::MAX) else { continue };
+            let open = calendar::of_shop(&self.state, &zone, given.made, end.max(given.made));
+            given.took = Some(calendar::length(&open) / MINUTE);
+        }
+    }
+
+    fn slips(&self) -> Slips {
+        let of = |at: Moment| {
+            let cases = self.given.iter().filter(|given| given.at == at);
+            let case = |given: &Given| {
+                let (took, over) = match given.took {
+                    Some(took) => (took, true),
+                    None => (self.open - given.made_open, false),
+                };
+                let stopped = self.state.orders.get(&given.order).is_none_or(|o| o.stage == Stage::Stopped);
+                (!stopped).then_some(Case { foreseen: given.foreseen, took, over })
+            };
+            (at, Slip::learn(cases.filter_map(case)))
+        };
+        Slips([Moment::Arrived, Moment::Authorised, Moment::HalfWay].map(of).into())
     }
 }
 
@@ -155,24 +262,26 @@ fn reached(state: &State, order: &Order) -> Vec<Moment> {
     all
 }
 
-fn judged(walk: &Walk, now: Ms) -> Vec<Judged> {
-    let finished = |order: OrderId| {
-        let order = walk.state.orders.get(&order).filter(|o| o.stage != Stage::Stopped)?;
-        let mut cards = walk.state.cards_of(order.id);
-        let over = matches!(order.stage, Stage::Ready | Stage::Delivered);
-        let done = cards.try_fold(0, |last: Ms, card| match card.life {
-            Life::Cancelled | Life::Proposed => Some(last),
-            _ => card.done_at.map(|at| last.max(at)),
-        });
-        // Keys back over a card that nobody finished on paper: then it was done.
-        let back = || order.stages.iter().rfind(|s| s.stage == order.stage).map(|s| s.at);
-        Some(done.or_else(|| over.then(back).flatten()).unwrap_or(Ms::MAX))
-    };
+/// When the last card of a vehicle was done; [`Ms::MAX`] while it is not. None for stopped visits.
+fn finished(state: &State, order: OrderId) -> Option<Ms> {
+    let order = state.orders.get(&order).filter(|o| o.stage != Stage::Stopped)?;
+    let over = matches!(order.stage, Stage::Ready | Stage::Delivered);
+    let done = state.cards_of(order.id).try_fold(0, |last: Ms, card| match card.life {
+        Life::Cancelled | Life::Proposed => Some(last),
+        _ => card.done_at.map(|at| last.max(at)),
+    });
+    // Keys back over a card that nobody finished on paper: then it was done.
+    let back = || order.stages.iter().rfind(|s| s.stage == order.stage).map(|s| s.at);
+    Some(done.or_else(|| over.then(back).flatten()).unwrap_or(Ms::MAX))
+}
+
+fn judged(walk: &Walk, slips: &Slips, now: Ms) -> Vec<Judged> {
     [Moment::Arrived, Moment::Authorised, Moment::HalfWay]
         .map(|at| {
-            let mut judged = Judged { at, vehicles: 0, by_p50: 0, by_p90: 0 };
+            let factor = slips.0.get(&at).copied().unwrap_or_default().median();
+            let mut judged = Judged { at, factor, vehicles: 0, by_p50: 0, by_p90: 0 };
             for given in walk.given.iter().filter(|given| given.at == at && given.p90 <= now) {
-                let Some(end) = finished(given.order) else { continue };
+                let Some(end) = finished(&walk.state, given.order) else { continue };
                 judged.vehicles += 1;
                 judged.by_p50 += u32::from(end <= given.p50);
                 judged.by_p90 += u32::from(end <= given.p90);

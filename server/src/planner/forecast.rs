@@ -15,6 +15,7 @@ use plan::{Budget, Delay, Forecast, Minutes, Options, PlanError, Problem, Spread
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::accuracy::{self, Slips};
 use super::problem::{self, Built};
 use super::{Plan, SEARCH_TASKS};
 use crate::shop::View;
@@ -42,6 +43,8 @@ pub struct Outlook {
 pub struct LearntFrom {
     /// Finished cards with clocked time.
     pub cards: u32,
+    /// Vehicles whose end was held against what would have been said of them.
+    pub vehicles: u32,
     /// Deliveries of parts with a date.
     pub deliveries: u32,
     /// Clocked ÷ planned: the median …
@@ -102,11 +105,12 @@ pub struct Endangered {
 const ENDANGERED: f64 = 0.05;
 
 /// `shown`: the order people see; without it (no server plans here) one is made.
-pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, PlanError> {
+pub fn outlook(view: &View, shown: Option<&Plan>, slips: &Slips, now: Ms) -> Result<Outlook, PlanError> {
     let built = problem::build(&view.state, &view.zone, now);
     let learnt = learn::learn(&view.state, now);
     let starts = order_of(&built, &starts_of(shown), SEARCH)?;
-    let found = run(&built, &view.state, &learnt, &starts, RUNS)?;
+    let mut found = run(&built, &view.state, &learnt, &starts, RUNS)?;
+    slip(&mut found, &built, &view.state, slips);
     let at = |minutes: Minutes| rounded(&built, minutes);
     let vehicles = built.orders.iter().enumerate().filter_map(|(job, id)| {
         let due = built.problem.jobs[job].due;
@@ -131,6 +135,7 @@ pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, Pl
         learnt: LearntFrom {
             cards: learnt.shop.count,
             deliveries: learnt.deliveries.count,
+            vehicles: slips.vehicles(),
             ratio: learnt.shop.median(),
             ratio90: learnt.shop.p90(),
         },
@@ -144,6 +149,7 @@ pub fn outlook(view: &View, shown: Option<&Plan>, now: Ms) -> Result<Outlook, Pl
 pub fn promise(
     view: &View,
     shown: Option<&Plan>,
+    slips: &Slips,
     with: &State,
     order: OrderId,
     arriving: Ms,
@@ -153,8 +159,10 @@ pub fn promise(
     let before = problem::build(&view.state, &view.zone, now);
     let after = problem::build(with, &view.zone, now);
     let shown = starts_of(shown);
-    let was = run(&before, &view.state, &learnt, &order_of(&before, &shown, SEARCH)?, RUNS)?;
-    let is = run(&after, with, &learnt, &order_of(&after, &shown, SEARCH)?, RUNS)?;
+    let mut was = run(&before, &view.state, &learnt, &order_of(&before, &shown, SEARCH)?, RUNS)?;
+    let mut is = run(&after, with, &learnt, &order_of(&after, &shown, SEARCH)?, RUNS)?;
+    slip(&mut was, &before, &view.state, slips);
+    slip(&mut is, &after, with, slips);
     let kept = |built: &Built, found: &Forecast| -> BTreeMap<OrderId, f64> {
         let of =
             |(job, id): (usize, &OrderId)| Some((*id, found.probability(job, built.problem.jobs[job].due?)?));
@@ -226,6 +234,16 @@ pub(super) fn run(
         .collect();
     let problem: &Problem = &built.problem;
     plan::forecast(problem, starts, &spreads, runs, SEED)
+}
+
+/// Adds what the past taught: how much later than the runs vehicles end.
+fn slip(found: &mut Forecast, built: &Built, state: &State, slips: &Slips) {
+    let open = accuracy::open_hours(state, built);
+    for (job, id) in built.orders.iter().enumerate() {
+        if let Some(order) = state.orders.get(id) {
+            found.slip(job, &slips.of(state, order), &open, accuracy::seed_of(*id));
+        }
+    }
 }
 
 fn spread(built: &Built, card: &Card, left: Minutes, learnt: &Learnt) -> Spread {

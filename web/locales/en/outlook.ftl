@@ -5,6 +5,11 @@ outlook-loading = The dates are being worked out.
 outlook-definition = { $runs } runs of the shop with work that takes as long as it turns out, in the order of the plan. Nights and weekends are in the dates.
 outlook-learnt = Learnt from { $cards } finished cards: half of them took up to { $ratio } of their planned hours, nine of ten up to { $ratio90 }.
 outlook-prior = No work has been clocked yet, so the spread is a guess.
+outlook-slip = { $count ->
+    [one] One earlier vehicle says
+   *[other] { $count } earlier vehicles say
+} how much later than the runs they end (work found late, approvals, people called away): that is in the dates.
+outlook-slip-prior = How much later vehicles end than the runs say is a guess until some have been through the shop.
 outlook-vehicle = Vehicle
 outlook-kept = Promise kept
 outlook-promise = Promised
@@ -38,6 +43,7 @@ outlook-true-at = Date given
 outlook-true-vehicles = Vehicles
 outlook-true-half = Finished by “half sure”
 outlook-true-ninety = Finished by “nine of ten”
+outlook-true-factor = Times as long as the runs say
 outlook-true-arrived = on arriving
 outlook-true-authorised = when authorised
 outlook-true-half_way = with half of the work done

@@ -5,6 +5,11 @@ outlook-loading = Se están calculando las fechas.
 outlook-definition = { $runs } corridas del taller con trabajos que tardan lo que resulte, en el orden del plan. Las fechas incluyen noches y fines de semana.
 outlook-learnt = Aprendido de { $cards } tareas terminadas: la mitad tardó hasta { $ratio } de sus horas planeadas, nueve de diez hasta { $ratio90 }.
 outlook-prior = Todavía no se ha registrado trabajo, así que la variación es una suposición.
+outlook-slip = { $count ->
+    [one] Un vehículo anterior dice
+   *[other] { $count } vehículos anteriores dicen
+} cuánto más tarde que en las corridas terminan (trabajo hallado tarde, autorizaciones, gente llamada a otra cosa): eso está en las fechas.
+outlook-slip-prior = Cuánto más tarde terminan los vehículos de lo que dicen las corridas es una suposición hasta que algunos hayan pasado por el taller.
 outlook-vehicle = Vehículo
 outlook-kept = Se cumple
 outlook-promise = Prometido
@@ -38,6 +43,7 @@ outlook-true-at = Fecha dada
 outlook-true-vehicles = Vehículos
 outlook-true-half = Terminados en “mitad de los casos”
 outlook-true-ninety = Terminados en “nueve de diez”
+outlook-true-factor = Veces lo que dicen las corridas
 outlook-true-arrived = al llegar
 outlook-true-authorised = al autorizarse
 outlook-true-half_way = con la mitad del trabajo hecha

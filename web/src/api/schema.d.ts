@@ -1560,6 +1560,12 @@ export interface components {
              */
             by_p90: number;
             /**
+             * Format: double
+             * @description How many times as long as the runs say vehicles take from then on, the middle one: it is in the dates. A prior until
+             *     vehicles have taught it.
+             */
+            factor: number;
+            /**
              * Format: int32
              * @description Vehicles whose dates, given then, have both passed.
              */
@@ -1587,6 +1593,11 @@ export interface components {
              * @description … and what nine of ten cards stay below.
              */
             ratio90: number;
+            /**
+             * Format: int32
+             * @description Vehicles whose end was held against what would have been said of them.
+             */
+            vehicles: number;
         };
         /**
          * @description The stored life of a card. *Ready* is not stored: it is `waiting` with a `ready_at` that has come,

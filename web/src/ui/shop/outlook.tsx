@@ -8,6 +8,7 @@ import { now as clock, orders, routings, t, words } from "../../state";
 import { tongue, zone } from "../draw/names";
 import { at as moment } from "../phone/say";
 import { date } from "../draw/say";
+import { number } from "./measure-names";
 import { addDays, isoDay, parseLocal } from "../draw/zone";
 
 type Answer = components["schemas"]["Promise"];
@@ -32,7 +33,8 @@ export function OutlookPart() {
               {t("outlook-definition", { runs: found.runs })}{" "}
               {found.learnt.cards > 0
                 ? t("outlook-learnt", { cards: found.learnt.cards, ratio: percent(found.learnt.ratio), ratio90: percent(found.learnt.ratio90) })
-                : t("outlook-prior")}
+                : t("outlook-prior")}{" "}
+              {found.learnt.vehicles > 0 ? t("outlook-slip", { count: found.learnt.vehicles }) : t("outlook-slip-prior")}
             </p>
             <Dates vehicles={found.vehicles} />
           </>
@@ -119,6 +121,7 @@ function CameTrue() {
               <th scope="col" class="figure">{t("outlook-true-vehicles")}</th>
               <th scope="col" class="figure">{t("outlook-true-half")}</th>
               <th scope="col" class="figure">{t("outlook-true-ninety")}</th>
+              <th scope="col" class="figure">{t("outlook-true-factor")}</th>
             </tr>
           </thead>
           <tbody>
@@ -128,6 +131,7 @@ function CameTrue() {
                 <td class="figure" data-label={t("outlook-true-vehicles")}>{one.vehicles}</td>
                 <td class="figure" data-label={t("outlook-true-half")}>{share(one.by_p50, one.vehicles)}</td>
                 <td class="figure" data-label={t("outlook-true-ninety")}>{share(one.by_p90, one.vehicles)}</td>
+                <td class="figure" data-label={t("outlook-true-factor")}>{number("ratio", one.factor)}</td>
               </tr>
             ))}
           </tbody>
