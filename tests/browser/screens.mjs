@@ -7,6 +7,9 @@ export const THEMES = ["light", "dark"];
 export const LANGUAGES = ["en", "es"];
 const SETUP = ["people", "departments", "equipment", "places", "calendars", "routings", "import", "order", "shop"];
 
+/** How sure dates are is worked out beside the rest; pictures wait for it. */
+const dated = (page) => page.locator(".string .sure, .day-page .share").first().waitFor({ state: "attached" });
+
 /**
  * Screens by name: who looks (`undefined`: nobody yet), where, and what is done there first.
  * `{vehicle}` is the wagon whose seam is being sealed while its suspension is still off.
@@ -44,10 +47,10 @@ export const SCREENS = [
     await page.locator(".face").first().click();
     await page.locator(".pad").waitFor();
   }],
-  ["shop", "manager", "/shop"],
-  ["day", "manager", "/shop/day"],
+  ["shop", "manager", "/shop", dated],
+  ["day", "manager", "/shop/day", dated],
   ["measures", "manager", "/shop/measures"],
-  ["outlook", "manager", "/shop/outlook", (page) => page.locator("table.outlook").waitFor()],
+  ["outlook", "manager", "/shop/outlook", (page) => page.locator(".outlook-true").waitFor()],
   ["what-if", "manager", "/shop/what-if", async (page) => {
     await page.locator("#what-if-what").selectOption("away");
     await page.locator("#what-if-person").selectOption({ index: 1 });
@@ -64,7 +67,7 @@ export const SCREENS = [
 ];
 
 /** What a screen on the wall shows, which nobody touches. */
-export const ON_WALL = [["wall", "wall", "/"]];
+export const ON_WALL = [["wall", "wall", "/", dated]];
 
 async function sheet(page, button) {
   await page.locator(button).first().click();

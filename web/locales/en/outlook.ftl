@@ -39,11 +39,12 @@ outlook-true-sentence = Of { $count } vehicles, { $at ->
     [half_way] with half of the work done
    *[authorised] when authorised
 }, { $share } were finished by the nine-of-ten date.
-outlook-true-at = Date given
+outlook-true-at = Given
 outlook-true-vehicles = Vehicles
-outlook-true-half = Finished by “half sure”
-outlook-true-ninety = Finished by “nine of ten”
-outlook-true-factor = Times as long as the runs say
+outlook-true-half = Half sure
+outlook-true-ninety = Nine of ten
+outlook-true-factor = Factor
 outlook-true-arrived = on arriving
 outlook-true-authorised = when authorised
-outlook-true-half_way = with half of the work done
+outlook-true-half_way = half way
+outlook-true-is = Finished by the date that was half sure, by the one that nine of ten runs kept; and by what factor what is left is longer than the runs say, which is in the dates on this page.

@@ -39,11 +39,12 @@ outlook-true-sentence = De { $count } vehículos, { $at ->
     [half_way] con la mitad del trabajo hecha
    *[authorised] al autorizarse
 }, el { $share } quedó terminado para la fecha de nueve de diez.
-outlook-true-at = Fecha dada
+outlook-true-at = Dada
 outlook-true-vehicles = Vehículos
-outlook-true-half = Terminados en “mitad de los casos”
-outlook-true-ninety = Terminados en “nueve de diez”
-outlook-true-factor = Veces lo que dicen las corridas
+outlook-true-half = Mitad
+outlook-true-ninety = Nueve de diez
+outlook-true-factor = Factor
 outlook-true-arrived = al llegar
 outlook-true-authorised = al autorizarse
-outlook-true-half_way = con la mitad del trabajo hecha
+outlook-true-half_way = a la mitad
+outlook-true-is = Terminados para la fecha de la mitad de los casos, para la de nueve de diez; y por qué factor lo que falta dura más de lo que dicen las corridas, que ya está en las fechas de esta página.

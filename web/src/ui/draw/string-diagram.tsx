@@ -21,7 +21,7 @@ export interface StringVehicle extends StringInput {
 }
 
 /** What the marks below the drawing take. */
-const KEY_ROOM = 70;
+const KEY_ROOM = 100;
 
 type Zoom = keyof typeof ZOOMS;
 

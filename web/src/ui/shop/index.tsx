@@ -9,7 +9,6 @@ import { loadWords } from "../words";
 import { lazy, type ScreenProps } from "../lazy";
 import { Measures } from "./measures";
 import { Now } from "./now";
-import { Print } from "./print";
 
 // Both belong to this part of the app; the words of the drawing are in an area of their own.
 await Promise.all([loadWords("draw"), loadWords("what-if"), loadWords("outlook")]);
@@ -46,7 +45,6 @@ export default function Shop({ params }: ScreenProps) {
           ))}
           <a href="/setup/order">{t("shop-new-order")}</a>
           <a href="/setup">{t("shop-to-setup")}</a>
-          {at === "" && <Print />}
         </nav>
       </header>
       {at === "day" ? <TheDay params={{}} /> : at === "measures" ? <Measures /> : at === "outlook" ? <Outlook params={{}} /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}

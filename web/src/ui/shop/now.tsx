@@ -10,6 +10,7 @@ import { length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
 import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
+import { Print } from "./print";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "./waits";
 import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "./words";
 
@@ -69,7 +70,10 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
   );
   return (
     <>
-      <p class="quiet counts">{countsSentence(all.value)}</p>
+      <div class="apart counts">
+        <p class="quiet">{countsSentence(all.value)}</p>
+        {!onWall && <Print />}
+      </div>
       {!plan.value && <p class="notice-line">{t("shop-no-plan")}</p>}
       {open.length > 0 && (
         <Part title={t("shop-exceptions")} name="exceptions">

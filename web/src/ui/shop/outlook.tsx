@@ -114,7 +114,7 @@ function CameTrue() {
         </p>
       )}
       {found && best && (
-        <table class="outlook outlook-true">
+        <table class="outlook-true">
           <thead>
             <tr>
               <th scope="col">{t("outlook-true-at")}</th>
@@ -128,15 +128,16 @@ function CameTrue() {
             {found.moments.map((one) => (
               <tr key={one.at}>
                 <th scope="row">{t(`outlook-true-${one.at}`)}</th>
-                <td class="figure" data-label={t("outlook-true-vehicles")}>{one.vehicles}</td>
-                <td class="figure" data-label={t("outlook-true-half")}>{share(one.by_p50, one.vehicles)}</td>
-                <td class="figure" data-label={t("outlook-true-ninety")}>{share(one.by_p90, one.vehicles)}</td>
-                <td class="figure" data-label={t("outlook-true-factor")}>{number("ratio", one.factor)}</td>
+                <td class="figure">{one.vehicles}</td>
+                <td class="figure">{share(one.by_p50, one.vehicles)}</td>
+                <td class="figure">{share(one.by_p90, one.vehicles)}</td>
+                <td class="figure">{number("ratio", one.factor)}</td>
               </tr>
             ))}
           </tbody>
         </table>
       )}
+      {found && best && <p class="quiet small">{t("outlook-true-is")}</p>}
     </section>
   );
 }

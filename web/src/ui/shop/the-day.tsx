@@ -36,7 +36,9 @@ export function TheDay() {
   return (
     <div class="day-page stack">
       <div class="beside day-head">
-        <h2 aria-live="polite">{title}</h2>
+        <p class="day-date" aria-live="polite">
+          <strong>{title}</strong>
+        </p>
         <div class="beside no-print" role="group" aria-label={t("day-move")}>
           <button class="button small-button" onClick={() => (back.value += 1)}>
             {t("day-before")}
@@ -48,7 +50,7 @@ export function TheDay() {
         </div>
       </div>
       <section class="part" aria-labelledby="day-due">
-        <h3 id="day-due">{t("day-due")}</h3>
+        <h2 id="day-due">{t("day-due")}</h2>
         {day.due.length === 0 && <p class="quiet">{t("day-due-none")}</p>}
         <ul class="rows">
           {day.due.map(({ order, promise }) => {
@@ -60,7 +62,7 @@ export function TheDay() {
                 <p>
                   {t("shop-promised", { time: said(promise, now) })} {order.stage === "ready" ? t("day-due-ready") : end == null ? t("shop-no-finish") : t("shop-ready-about", { time: about(end, now) })}{" "}
                   {order.stage !== "ready" && share != null && (
-                    <span class={share < 0.5 ? "late" : ""}>{t("day-due-kept", { share: number("share", share) })}</span>
+                    <span class={share < 0.5 ? "share late" : "share"}>{t("day-due-kept", { share: number("share", share) })}</span>
                   )}
                 </p>
                 {promise < now && <p class="figure-end late">{t("day-overdue", { length: length(now - promise) })}</p>}
@@ -70,7 +72,7 @@ export function TheDay() {
         </ul>
       </section>
       <section class="part" aria-labelledby="day-passed">
-        <h3 id="day-passed">{t("day-passed")}</h3>
+        <h2 id="day-passed">{t("day-passed")}</h2>
         {day.passed.length === 0 && <p class="quiet">{t("day-passed-none")}</p>}
         <ul class="rows">
           {day.passed.map((one) => (
@@ -83,7 +85,7 @@ export function TheDay() {
         </ul>
       </section>
       <section class="part" aria-labelledby="day-done">
-        <h3 id="day-done">{t("day-done")}</h3>
+        <h2 id="day-done">{t("day-done")}</h2>
         {done.length === 0 && <p class="quiet">{t("day-done-none")}</p>}
         {done.length > 0 && (
           <div class="measure-scroll" tabIndex={0} role="group" aria-label={t("day-done")}>
@@ -112,7 +114,7 @@ export function TheDay() {
         <p class="quiet small">{t("day-done-is")}</p>
       </section>
       <section class="part" aria-labelledby="day-asked">
-        <h3 id="day-asked">{t("day-asked")}</h3>
+        <h2 id="day-asked">{t("day-asked")}</h2>
         <p>
           {t("day-asked-counts", { asked: day.asked.asked, begun: day.asked.begun, back: day.asked.back })}{" "}
           {day.asked.untilBegun !== undefined && t("day-asked-until", { length: length(day.asked.untilBegun) })}
@@ -130,7 +132,7 @@ export function TheDay() {
         </ul>
       </section>
       <section class="part" aria-labelledby="day-raised">
-        <h3 id="day-raised">{t("day-raised")}</h3>
+        <h2 id="day-raised">{t("day-raised")}</h2>
         <p class={day.raised.length ? "" : "quiet"}>{t("day-raised-counts", { raised: day.raised.length, answered: day.answered })}</p>
         <ul class="rows">
           {day.raised.map((one) => (

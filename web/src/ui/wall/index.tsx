@@ -15,6 +15,8 @@ await Promise.all([loadWords("shop"), loadWords("draw"), loadWords("what-if")]);
 /** Letters grow with the screen: on four thousand pixels as large as on a desk's 1 700. */
 const DESIGN_WIDTH = 1700;
 const TURN_MS = 12_000;
+/** What a part's title takes, in the screen's pixels at the least. */
+const HEAD = 60;
 
 export default function Wall() {
   const main = useRef<HTMLElement>(null);
@@ -73,6 +75,12 @@ function turnPage(part: HTMLElement): void {
 
 /** A row that is only half there is not there. */
 function hideCut(part: HTMLElement): void {
-  const { bottom } = part.getBoundingClientRect();
-  for (const row of rowsOf(part)) row.classList.toggle("cut", row.getBoundingClientRect().bottom > bottom + 1);
+  const { top, bottom } = part.getBoundingClientRect();
+  for (const row of rowsOf(part)) {
+    const is = row.getBoundingClientRect();
+    // One that is higher than its place is there all the same, as far as it goes.
+    row.classList.toggle("cut", is.bottom > bottom + 1 && (is.height < bottom - top - HEAD || is.top > top + HEAD * 2));
+  }
+  // Nor is the name of those who wait without them.
+  for (const group of part.querySelectorAll(".group")) group.classList.toggle("cut", !group.querySelector(".rows > li:not(.cut)"));
 }
