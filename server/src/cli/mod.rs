@@ -93,7 +93,7 @@ pub struct DemoArgs {
     #[arg(long, value_name = "DIR")]
     data: Option<PathBuf>,
     /// Days of history.
-    #[arg(long, default_value_t = 90, value_parser = clap::value_parser!(u32).range(14..=2000))]
+    #[arg(long, default_value_t = 90, value_parser = clap::value_parser!(u32).range(14..=7000))]
     days: u32,
     #[arg(long, default_value_t = 1)]
     seed: u64,
