@@ -1,11 +1,12 @@
 day-move = Another day
 day-before = Day before
 day-after = Day after
-day-due = Promised up to tomorrow night
-day-due-none = Nothing is promised up to tomorrow night.
+day-due = Overdue, or promised up to tomorrow night
+day-due-none = Nothing is overdue, and nothing promised up to tomorrow night.
+day-due-is = “Ready about” is the plan if nothing comes between; the chance counts what usually does.
 day-due-ready = It is ready.
-day-due-kept = { $share } of the runs keep it.
-day-overdue = { $length } over
+day-due-kept = Chance to keep it: { $share }.
+day-overdue = overdue
 day-passed = Came and went
 day-passed-none = Nothing came and nothing went.
 day-stage-arrived = Keys in.

@@ -69,6 +69,7 @@ shop-held-working = { $person } works on { $card }.
 shop-held-waits = Waits for { $card } ({ $department }), about { $time }.
 shop-held-idle = Nobody works there, and nothing is planned there.
 shop-held-until = Free about { $time }.
+shop-held-for = for { $length }
 shop-held-free = Free.
 shop-held-next = Next { $number }, about { $time }.
 shop-out-of-service = Out of service until { $time }. { $reason }

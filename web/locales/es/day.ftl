@@ -1,11 +1,12 @@
 day-move = Otro día
 day-before = Día anterior
 day-after = Día siguiente
-day-due = Prometidos hasta mañana en la noche
-day-due-none = No hay nada prometido hasta mañana en la noche.
+day-due = Vencidos, o prometidos hasta mañana en la noche
+day-due-none = No hay nada vencido ni prometido hasta mañana en la noche.
+day-due-is = “Listo hacia” es el plan si nada se atraviesa; la probabilidad cuenta lo que suele pasar.
 day-due-ready = Está listo.
-day-due-kept = El { $share } de las corridas la cumple.
-day-overdue = { $length } de más
+day-due-kept = Probabilidad de cumplirla: { $share }.
+day-overdue = vencido
 day-passed = Llegaron y se fueron
 day-passed-none = No llegó ni se fue nada.
 day-stage-arrived = Llaves recibidas.

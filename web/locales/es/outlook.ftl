@@ -2,33 +2,33 @@ outlook-tab = Qué tan seguro
 outlook-title = Qué tan seguras son las fechas
 outlook-dates = Cuándo quedará listo cada vehículo
 outlook-loading = Se están calculando las fechas.
-outlook-definition = { $runs } corridas del taller con trabajos que tardan lo que resulte, en el orden del plan. Las fechas incluyen noches y fines de semana.
+outlook-definition = Se recorrió el taller { $runs } veces en el orden del plan, con trabajos que tardan lo que tardan aquí. Las fechas incluyen noches y fines de semana. “Listo hacia” en otras pantallas es el plan si nada se atraviesa: al cliente dígale la fecha de nueve de diez.
 outlook-learnt = Aprendido de { $cards } tareas terminadas: la mitad tardó hasta { $ratio } de sus horas planeadas, nueve de diez hasta { $ratio90 }.
 outlook-prior = Todavía no se ha registrado trabajo, así que la variación es una suposición.
 outlook-slip = { $count ->
     [one] Un vehículo anterior dice
    *[other] { $count } vehículos anteriores dicen
-} cuánto más tarde que en las corridas terminan (trabajo hallado tarde, autorizaciones, gente llamada a otra cosa): eso está en las fechas.
-outlook-slip-prior = Cuánto más tarde terminan los vehículos de lo que dicen las corridas es una suposición hasta que algunos hayan pasado por el taller.
+} cuánto más tarde que en los recorridos terminan (trabajo hallado tarde, autorizaciones, gente llamada a otra cosa): eso está en las fechas.
+outlook-slip-prior = Cuánto más tarde terminan los vehículos de lo que dicen los recorridos es una suposición hasta que algunos hayan pasado por el taller.
 outlook-vehicle = Vehículo
-outlook-kept = Se cumple
+outlook-kept = Probabilidad de cumplir
 outlook-promise = Prometido
 outlook-half = Mitad de los casos
 outlook-ninety = Nueve de diez
 outlook-none = nada prometido
 outlook-ask = ¿Qué se puede prometer?
-outlook-ask-intro = Un vehículo que aún no llega se pone junto a todo lo que hay en el taller y se corre el taller con él. No se registra nada.
+outlook-ask-intro = Un vehículo que aún no llega se pone junto a todo lo que hay en el taller y se recorre el taller con él. No se registra nada.
 outlook-work = Qué se haría, en este orden
 outlook-arriving = Llega el
 outlook-look = ¿Cuándo quedaría listo?
-outlook-busy = Se está corriendo el taller con él.
+outlook-busy = Se está recorriendo el taller con él.
 outlook-needs-work = Elija qué se haría.
 outlook-needs-day = Elija un día que no haya pasado.
 outlook-unreached = No se puede decir nada: no se alcanza el servidor.
-outlook-answer = Nueve de diez corridas lo terminan para el { $at }.
+outlook-answer = Nueve de cada diez veces queda terminado para el { $at }.
 outlook-answer-less = Ocho de diez para el { $p80 }, la mitad para el { $p50 }.
 outlook-endangered = Estas promesas se cumplirían menos veces:
-outlook-endangered-by = en { $after } de las corridas, ahora { $before }
+outlook-endangered-by = probabilidad { $after }, ahora { $before }
 outlook-true = ¿Se han cumplido estas fechas?
 outlook-true-intro = Los últimos 180 días, calculados de nuevo desde el registro: la noche en que un vehículo llegó, fue autorizado o tenía hecha la mitad de su trabajo planeado, sin saber nada de después. Una fecha cuenta cuando ya pasó; terminado es cuando se acabó la última tarea.
 outlook-true-loading = Se está calculando el pasado. Tarda unos segundos.
@@ -47,4 +47,4 @@ outlook-true-factor = Factor
 outlook-true-arrived = al llegar
 outlook-true-authorised = al autorizarse
 outlook-true-half_way = a la mitad
-outlook-true-is = Terminados para la fecha de la mitad de los casos, para la de nueve de diez; y por qué factor lo que falta dura más de lo que dicen las corridas, que ya está en las fechas de esta página.
+outlook-true-is = Terminados para la fecha de la mitad de los casos, para la que debe cumplirse nueve de cada diez veces; y por qué factor lo que falta dura más que en los recorridos, que ya está en las fechas de esta página.

@@ -69,6 +69,7 @@ shop-held-working = { $person } trabaja en { $card }.
 shop-held-waits = Espera { $card } ({ $department }), hacia { $time }.
 shop-held-idle = Nadie trabaja ahí, y nada está previsto ahí.
 shop-held-until = Libre hacia { $time }.
+shop-held-for = desde hace { $length }
 shop-held-free = Libre.
 shop-held-next = Sigue { $number }, hacia { $time }.
 shop-out-of-service = Fuera de servicio hasta { $time }. { $reason }

@@ -94,7 +94,7 @@ export function life(card: Card): string {
 }
 
 export const holding = (what: string, due: Ms | null | undefined): string =>
-  due == null ? t(`hold-${what}-line`) : t("hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
+  due == null ? t(`hold-${what}-line`) : t(due < now.value ? "hold-overdue-line" : "hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
 
 /** What kept a card from being earlier. */
 export function binding(what: Binding): string {

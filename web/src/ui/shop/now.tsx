@@ -14,7 +14,7 @@ import { Print } from "./print";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "./waits";
 import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "./words";
 
-// Where there is room the picture comes first; on a phone the sentences do. Placed in the document, not by
+// What is in trouble and why comes first, then the picture where there is room for it. Placed in the document, not by
 // style, so that the keyboard goes the way the eye goes.
 const query = matchMedia("(min-width: 64rem)");
 const wide = signal(query.matches);
@@ -93,7 +93,15 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
           </ul>
         </Part>
       )}
-      {wide.value && strings}
+      <div class="shop-columns">
+          <Part title={t("shop-late")} name="late">
+            {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
+            <ul class="rows">
+              {behind.map((one) => (
+                <LateRow key={one.order.id} late={one} now={now} />
+              ))}
+            </ul>
+          </Part>
       <Part title={t("shop-waits")} name="waits">
         {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
         <div class="groups">
@@ -129,15 +137,8 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
         )}
         </div>
       </Part>
-      <div class="shop-columns">
-          <Part title={t("shop-late")} name="late">
-            {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
-            <ul class="rows">
-              {behind.map((one) => (
-                <LateRow key={one.order.id} late={one} now={now} />
-              ))}
-            </ul>
-          </Part>
+      </div>
+      {wide.value && strings}
           <Part title={t("shop-holds")} name="holds">
             {held.length === 0 && (
               <p class="quiet">
@@ -150,7 +151,6 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
               ))}
             </ul>
           </Part>
-      </div>
       {!wide.value && strings}
     </>
   );
@@ -257,7 +257,7 @@ function HeldRow({ held, now }: { held: Held; now: Ms }) {
         {sentences.join(" ")}
         {held.inspectionDue !== undefined && <span class="late"> {t("shop-inspection-due", { time: said(held.inspectionDue, now) })}</span>}
       </p>
-      {held.since !== undefined && <p class="figure-end">{length(now - held.since)}</p>}
+      {held.since !== undefined && <p class="figure-end">{t("shop-held-for", { length: length(now - held.since) })}</p>}
     </li>
   );
 }

@@ -51,7 +51,7 @@ export function TheDay() {
       </div>
       <section class="part" aria-labelledby="day-due">
         <h2 id="day-due">{t("day-due")}</h2>
-        {day.due.length === 0 && <p class="quiet">{t("day-due-none")}</p>}
+        <p class="quiet small">{t(day.due.length === 0 ? "day-due-none" : "day-due-is")}</p>
         <ul class="rows">
           {day.due.map(({ order, promise }) => {
             const share = kept.get(order.id);
@@ -65,7 +65,7 @@ export function TheDay() {
                     <span class={share < 0.5 ? "share late" : "share"}>{t("day-due-kept", { share: number("share", share) })}</span>
                   )}
                 </p>
-                {promise < now && <p class="figure-end late">{t("day-overdue", { length: length(now - promise) })}</p>}
+                {promise < now && <p class="figure-end late">{t("day-overdue")}</p>}
               </li>
             );
           })}

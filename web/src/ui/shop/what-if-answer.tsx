@@ -63,7 +63,9 @@ function Verdict({ change, answer }: { change: Change; answer: WhatIf }) {
   );
 }
 
-const others = (change: Change, answer: WhatIf): WhatIfRow[] => answer.rows.filter((row) => row.order !== own(change));
+/** Whose promise breaks by it first. */
+const others = (change: Change, answer: WhatIf): WhatIfRow[] =>
+  answer.rows.filter((row) => row.order !== own(change)).sort((a, b) => Number(promised(b) === "late_now") - Number(promised(a) === "late_now"));
 
 /** Of all promises together: the number that the plan is made to keep low. */
 function weighed({ before, after }: WhatIf): string {
