@@ -2,6 +2,7 @@
 //! Invariant: what could be promised is asked of a copy of the state; nothing is entered into the log.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use actix_web::{HttpResponse, web as routes};
 use domain::Ms;
@@ -18,12 +19,12 @@ use uuid::Uuid;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::accuracy::{self, Accuracy, Past};
+use crate::planner::accuracy::{self, Accuracy, Past, Slips};
 use crate::planner::forecast::{self, Outlook, Promise};
 use crate::shop::View;
 
-/// A forecast as it goes out, and of which entry, plan and minute it is.
-pub type Made = ((u64, u64, Ms), Arc<[u8]>);
+/// A forecast as it goes out; of which entry, plan and minute it is, and whether the past is in it.
+pub type Made = ((u64, u64, Ms, bool), Arc<[u8]>);
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/forecast", routes::get().to(outlook));
@@ -36,14 +37,14 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 pub async fn outlook(app: Shared, _who: Who) -> Answer {
     let (view, now) = (app.shop.view(), app.shop.clock.now());
     let plan = app.plan.borrow().clone();
+    let (slips, known) = slips(&app, now).await?;
     // As fresh as the minute: the same question within it has the same answer, made once.
     let minute = now.div_euclid(domain::MINUTE);
-    let key = (view.head.seq, plan.rev, minute);
+    let key = (view.head.seq, plan.rev, minute, known);
     let kept = app.outlook.lock().ok().and_then(|kept| kept.clone()).filter(|(of, _)| *of == key);
     if let Some((_, bytes)) = kept {
         return Ok(super::json_answer(bytes.to_vec()));
     }
-    let slips = past(&app, now).await?.slips.clone();
     let keep = app.clone();
     let answer: HttpResponse = blocking_json(move || {
         let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
@@ -61,8 +62,11 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
 /// What the past says, and of which day: made once a day, for it takes seconds.
 pub type Looked = (Date, Arc<Past>);
 
+/// A forecast waits so long for the past; a log of many years takes longer, and its first answers of a day do without.
+const PATIENCE: Duration = Duration::from_secs(8);
+
 /// Whoever asks meanwhile waits for the same answer.
-async fn past(app: &Shared, now: Ms) -> Result<Arc<Past>, ApiError> {
+async fn past(app: Shared, now: Ms) -> Result<Arc<Past>, ApiError> {
     let day = local_date(now, &app.shop.view().zone);
     let mut kept = app.past.lock().await;
     if let Some((_, past)) = kept.as_ref().filter(|(of, _)| *of == day) {
@@ -76,10 +80,21 @@ async fn past(app: &Shared, now: Ms) -> Result<Arc<Past>, ApiError> {
     Ok(found)
 }
 
+/// What the past taught, or the prior while it is still being read; and whether it is the past.
+async fn slips(app: &Shared, now: Ms) -> Result<(Slips, bool), ApiError> {
+    // By itself, so that it goes on when nobody waits any more.
+    let reading = actix_web::rt::spawn(past(app.clone(), now));
+    match tokio::time::timeout(PATIENCE, reading).await {
+        Ok(found) => Ok((found.map_err(|error| ApiError::internal(&error))??.slips.clone(), true)),
+        Err(_) => Ok((Slips::default(), false)),
+    }
+}
+
 #[utoipa::path(get, path = "/api/v1/forecast/accuracy", tag = "measures",
     responses((status = 200, body = Accuracy)))]
 pub async fn accuracy(app: Shared, _who: Who) -> Answer {
-    let found = past(&app, app.shop.clock.now()).await?;
+    let now = app.shop.clock.now();
+    let found = past(app, now).await?;
     Ok(super::json_answer(super::to_json(&found.accuracy)?))
 }
 
@@ -106,7 +121,7 @@ pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answe
     let order = OrderId(Uuid::from_u128(1));
     let arriving = asked.arriving.unwrap_or(now).max(now);
     let plan = app.plan.borrow().clone();
-    let slips = past(&app, now).await?.slips.clone();
+    let (slips, _) = slips(&app, now).await?;
     blocking_json(move || {
         let with = with_order(&view, &who, order, asked, arriving, now)?;
         let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());

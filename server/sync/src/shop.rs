@@ -4,6 +4,7 @@
 //! snapshots are brought up to the log at every start, by the same code that recovers from a crash.
 //! Must not know: HTTP, tokens, the planner.
 
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
@@ -93,10 +94,8 @@ const SNAPSHOT_ENTRIES: u64 = 50_000;
 
 impl Shop {
     pub fn open(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Self>, OpenError> {
-        let (control, texts) = Control::open(store.clone())?;
-        let control = Arc::new(control);
-        let view = recover(&*store, &texts)?;
-        drop(texts);
+        let control = Arc::new(Control::open(store.clone())?);
+        let view = recover(&*store)?;
         let (index, tables) = Index::start(store.clone(), view.head.seq);
         let (publish, watch_view) = watch::channel(Arc::new(view));
         let (frames, _) = broadcast::channel(LIVE_FRAMES_MAX);
@@ -224,7 +223,22 @@ pub fn read_entry(seq: u64, body: &[u8], texts: &Texts) -> Result<Entry, OpenErr
     serde_json::from_value(value).map_err(wrong)
 }
 
-fn recover(store: &dyn Store, texts: &Texts) -> Result<View, OpenError> {
+/// The digests of the texts in the entries from `from_seq` on.
+fn wanted_texts(store: &dyn Store, from_seq: u64) -> Result<BTreeSet<String>, OpenError> {
+    let mut wanted = BTreeSet::new();
+    for stored in store.log().replay(from_seq) {
+        let stored = stored?;
+        let wrong = |error: serde_json::Error| OpenError::Entry { seq: stored.seq, why: error.to_string() };
+        let mut value: Value = serde_json::from_slice(&stored.body).map_err(wrong)?;
+        text::put_back(&mut value, &mut |digest| {
+            wanted.insert(digest.to_owned());
+            None
+        });
+    }
+    Ok(wanted)
+}
+
+fn recover(store: &dyn Store) -> Result<View, OpenError> {
     let mut applied = match store.tables().applied() {
         Ok(applied) => applied.map_or(0, |head| head.seq),
         Err(error) => {
@@ -234,13 +248,14 @@ fn recover(store: &dyn Store, texts: &Texts) -> Result<View, OpenError> {
         }
     };
     let (mut state, mut seq) = from_snapshot(store, applied)?.unwrap_or_default();
+    let texts = Control::texts(store, &wanted_texts(store, seq + 1)?)?;
     let mut gathered = Gathered::default();
     let mut head = Head { seq, hash: store.log().hash_at(seq)?.unwrap_or(store::ZERO) };
     let mut zone = zone_of(&state);
     let from_snapshot = seq;
     for stored in store.log().replay(seq + 1) {
         let stored = stored?;
-        let entry = read_entry(stored.seq, &stored.body, texts)?;
+        let entry = read_entry(stored.seq, &stored.body, &texts)?;
         let changed = fold::entry(&mut state, &entry);
         if changed.contains(&Key::Shop) {
             zone = zone_of(&state);
