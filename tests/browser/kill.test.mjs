@@ -2,7 +2,7 @@
 // said was kept is there when it is opened again, and arrives once, under numbers without a gap.
 import assert from "node:assert/strict";
 import { spawn } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
@@ -111,12 +111,22 @@ test("the page's process is killed at many moments of writing", { timeout: 300_0
 async function process_(profile) {
   const child = spawn("/usr/bin/chromium", ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync", "--remote-debugging-port=0", `--user-data-dir=${profile}`, "about:blank"],
-  { stdio: "ignore" });
+  { stdio: "ignore", detached: true });
   const port = join(profile, "DevToolsActivePort");
   const number = await until("the browser", () => existsSync(port) && /^\d+\n/.exec(readFileSync(port, "utf8"))?.[0].trim());
   const chrome = await until("its tools", () => chromium.connectOverCDP(`http://127.0.0.1:${number}`).catch(() => undefined));
   return { child, chrome, context: chrome.contexts()[0], forget: () => rmSync(port, { force: true }) };
 }
+
+/** Whether any process was begun with this profile. */
+const alive = (profile) =>
+  readdirSync("/proc").some((pid) => {
+    try {
+      return /^\d+$/.test(pid) && readFileSync(`/proc/${pid}/cmdline`, "utf8").includes(profile);
+    } catch {
+      return false; // it has just ended
+    }
+  });
 
 test("the whole browser is killed while it writes", { timeout: 300_000 }, async () => {
   const profile = mkdtempSync(join(tmpdir(), "turnbuckle-profile-"));
@@ -166,8 +176,9 @@ test("the whole browser is killed while it writes", { timeout: 300_000 }, async 
     assert.deepEqual(numbers(found, found.meta.signed_in.client), oneTo(arrived.length), "one number each");
     assert.deepEqual(found.tray, []);
   } finally {
-    running.child.kill("SIGKILL");
-    await new Promise((resolve) => (running.child.exitCode === null && running.child.signalCode === null ? running.child.on("exit", resolve) : resolve()));
+    // With all it has begun, or one of them still writes into the folder that is taken away.
+    process.kill(-running.child.pid, "SIGKILL");
+    await until("the end of the browser", () => !alive(profile));
     rmSync(profile, { recursive: true, force: true, maxRetries: 20 });
   }
 });

@@ -2,7 +2,7 @@
 // is to be answered, and the strings.
 import { signal, useComputed, useSignalEffect } from "@preact/signals";
 import type { ComponentChildren } from "preact";
-import type { Ms, Order } from "../../api/types";
+import type { Ms } from "../../api/types";
 import { freshen, outlook } from "../../outlook";
 import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence } from "../draw/names";
@@ -10,6 +10,7 @@ import { length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
 import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
+import { Plate } from "./plate";
 import { Print } from "./print";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "./waits";
 import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "./words";
@@ -80,7 +81,7 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
           <ul class="rows">
             {open.map((one) => (
               <li key={one.id} class="line-row">
-                <Number order={orders.value.get(one.order)} />
+                <Plate order={orders.value.get(one.order)} />
                 <div class="stack-small">
                   <p>{exceptionSentence(one)}</p>
                   <p class="quiet small">
@@ -121,7 +122,7 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
             <ul class="rows">
               {meanwhile.map((one) => (
                 <li key={one.id} class="line-row">
-                  <Number order={orders.value.get(one.order)} />
+                  <Plate order={orders.value.get(one.order)} />
                   <p>
                     {t("shop-asked-sentence", {
                       from: inSentence(departmentName(one.from)),
@@ -165,20 +166,10 @@ function Part({ title, name, children }: { title: string; name: string; children
   );
 }
 
-function Number({ order }: { order: Order | undefined }) {
-  if (!order) return <span class="plate" />;
-  return (
-    <a class="plate" href={`/vehicle/${order.id}`}>
-      <b>{order.number}</b>
-      <span class="quiet">{order.vehicle}</span>
-    </a>
-  );
-}
-
 function WaitRow({ wait, now }: { wait: Wait; now: Ms }) {
   return (
     <li class="line-row">
-      <Number order={wait.order} />
+      <Plate order={wait.order} />
       <p>
         {waitSentence(wait, now)}
         {wait.card && <span class="quiet"> {words(wait.card.title)}.</span>}
@@ -201,7 +192,7 @@ function LateRow({ late: one, now }: { late: Late; now: Ms }) {
   );
   return (
     <li class="line-row">
-      <Number order={one.order} />
+      <Plate order={one.order} />
       <div class="stack-small">
         <p>
           <span class="late">{lateWords(one.lateMinutes)}</span>{" "}

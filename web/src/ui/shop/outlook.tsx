@@ -114,6 +114,7 @@ function CameTrue() {
         </p>
       )}
       {found && best && (
+        <div class="measure-scroll" tabIndex={0} role="group" aria-label={t("outlook-true")}>
         <table class="outlook-true">
           <thead>
             <tr>
@@ -136,6 +137,7 @@ function CameTrue() {
             ))}
           </tbody>
         </table>
+        </div>
       )}
       {found && best && <p class="quiet small">{t("outlook-true-is")}</p>}
     </section>

@@ -1,7 +1,6 @@
 // The day on one page, for whoever answers for the shop. Works without a network: everything on it is in the phone's own copy.
 import { useComputed, useSignal, useSignalEffect } from "@preact/signals";
 import { freshen, outlook } from "../../outlook";
-import type { Order } from "../../api/types";
 import { cards, cursor, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, inSentence, tongue, zone } from "../draw/names";
 import { clock as time, length } from "../draw/say";
@@ -9,6 +8,7 @@ import { addDays, startOfDay } from "../draw/zone";
 import { loadWords } from "../words";
 import { dayOf, type Passed } from "./day";
 import { number } from "./measure-names";
+import { Plate } from "./plate";
 import { Print } from "./print";
 import { about, exceptionSentence, said } from "./words";
 
@@ -146,16 +146,6 @@ export function TheDay() {
         </ul>
       </section>
     </div>
-  );
-}
-
-function Plate({ order }: { order: Order | undefined }) {
-  if (!order) return <span class="plate" />;
-  return (
-    <a class="plate" href={`/vehicle/${order.id}`}>
-      <b>{order.number}</b>
-      <span class="quiet">{order.vehicle}</span>
-    </a>
   );
 }
 
