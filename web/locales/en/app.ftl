@@ -350,6 +350,7 @@ to-setup = Set up the shop
 
 ## Planning
 planning = Planning
+holds-title = What it waits for
 hold = Put on hold
 hold-title = { $number }: put on hold
 hold-set = Put on hold

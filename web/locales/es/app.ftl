@@ -350,6 +350,7 @@ to-setup = Configurar el taller
 
 ## Planear
 planning = Planear
+holds-title = Lo que espera
 hold = Detener
 hold-title = { $number }: detener
 hold-set = Detener

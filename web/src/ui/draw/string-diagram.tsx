@@ -21,7 +21,7 @@ export interface StringVehicle extends StringInput {
 }
 
 /** What the marks below the drawing take. */
-const KEY_ROOM = 100;
+const KEY_ROOM = 135;
 
 type Zoom = keyof typeof ZOOMS;
 

@@ -42,7 +42,7 @@ export function Vehicle({ params }: ScreenProps) {
         </p>
         <OpenStates order={order} />
         {order.holds
-          .filter((hold) => hold.ended == null)
+          .filter((hold) => hold.ended == null && (planner || hold.what !== "approval"))
           .map((hold) => (
             <p key={hold.id}>
               <strong>{holding(hold.what, hold.due)}</strong> {hold.note}
@@ -65,6 +65,7 @@ export function Vehicle({ params }: ScreenProps) {
         <div class="stack">
           <FactsOf order={order} />
           <Asks asks={asks} />
+          {(planner || me.value?.role === "parts") && <Holds order={order} planner={planner} />}
           <Said order={order} />
           <Pictures order={order} />
           {planner && <Planning order={order} />}
@@ -344,15 +345,11 @@ function Exceptions({ order, planner }: { order: Order; planner: boolean }) {
   );
 }
 
-function Planning({ order }: { order: Order }) {
+/** What keeps it, for who sees to that: parts come, or on another day. */
+function Holds({ order, planner }: { order: Order; planner: boolean }) {
   return (
     <section class="stack no-print">
-      <h2>{t("planning")}</h2>
-      {order.vin && (
-        <p>
-          {t("vin")} {order.vin} {order.vin_doubtful && <strong>{t("vin-doubtful")}</strong>}
-        </p>
-      )}
+      <h2>{t("holds-title")}</h2>
       {order.holds
         .filter((hold) => hold.ended == null)
         .map((hold) => (
@@ -368,10 +365,25 @@ function Planning({ order }: { order: Order }) {
           </button>
           </div>
         ))}
-      <div class="buttons">
+      <p>
         <button class="button" onClick={() => openHold(order)}>
           {t("hold")}
         </button>
+      </p>
+    </section>
+  );
+}
+
+function Planning({ order }: { order: Order }) {
+  return (
+    <section class="stack no-print">
+      <h2>{t("planning")}</h2>
+      {order.vin && (
+        <p>
+          {t("vin")} {order.vin} {order.vin_doubtful && <strong>{t("vin-doubtful")}</strong>}
+        </p>
+      )}
+      <div class="buttons">
         <button class="button" onClick={() => openPromise(order)}>
           {t("promise")}
         </button>
