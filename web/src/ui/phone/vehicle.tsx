@@ -42,7 +42,7 @@ export function Vehicle({ params }: ScreenProps) {
         </p>
         <OpenStates order={order} />
         {order.holds
-          .filter((hold) => hold.ended == null && (planner || hold.what !== "approval"))
+          .filter((hold) => hold.ended == null)
           .map((hold) => (
             <p key={hold.id}>
               <strong>{holding(hold.what, hold.due)}</strong> {hold.note}
@@ -351,7 +351,7 @@ function Holds({ order, planner }: { order: Order; planner: boolean }) {
     <section class="stack no-print">
       <h2>{t("holds-title")}</h2>
       {order.holds
-        .filter((hold) => hold.ended == null)
+        .filter((hold) => hold.ended == null && (planner || hold.what !== "approval"))
         .map((hold) => (
           <div class="buttons" key={hold.id}>
           <button
