@@ -353,16 +353,16 @@ function Holds({ order, planner }: { order: Order; planner: boolean }) {
       {order.holds
         .filter((hold) => hold.ended == null && (planner || hold.what !== "approval"))
         .map((hold) => (
-          <div class="buttons" key={hold.id}>
-          <button
-            class="button"
-            onClick={() => void perform("unhold", { order: order.id, hold: hold.id }, t("did-unhold", { number: order.number }))}
-          >
-            {t("unhold", { what: holding(hold.what, hold.due) })}
-          </button>
-          <button class="button" onClick={() => openHoldDue(order, hold)}>
-            {t("hold-due-other")}
-          </button>
+          <div class="stack" key={hold.id}>
+            <p>{holding(hold.what, hold.due)}</p>
+            <div class="buttons">
+              <button class="button" onClick={() => void perform("unhold", { order: order.id, hold: hold.id }, t("did-unhold", { number: order.number }))}>
+                {t("unhold")}
+              </button>
+              <button class="button" onClick={() => openHoldDue(order, hold)}>
+                {t("hold-due-other")}
+              </button>
+            </div>
           </div>
         ))}
       <p>
