@@ -69,6 +69,11 @@ describe("the day", () => {
     expect(day.asked.waiting.map((one) => one.id)).toEqual(["waits"]);
   });
 
+  it("knows of a day that is over what waited then, also if it has been begun since", () => {
+    const before = dayOf(made(), shop.at(24), FROM, TO);
+    expect(before.asked.waiting.map((one) => one.id)).toEqual(["begun"]);
+  });
+
   it("counts what was raised and what was answered, and what is due", () => {
     expect(day.raised.map((one) => one.id)).toEqual(["new"]);
     expect(day.answered).toBe(1);

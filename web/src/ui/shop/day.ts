@@ -77,7 +77,7 @@ export function dayOf(picture: DayPicture, from: Ms, to: Ms, dueBy: Ms): Day {
   const begun = asks.filter((one) => inside(one.started_at));
   const untilBegun = begun.map((one) => Math.max(0, (one.started_at ?? 0) - Math.max(one.asked_at, one.ready_at ?? 0)));
   const asked = asks.filter((one) => inside(one.asked_at));
-  const waiting = asks.filter((one) => one.asked_at < end && (one.started_at == null || one.started_at >= end) && still(one, end));
+  const waiting = asks.filter((one) => one.asked_at < end && waited(one, end));
 
   const raised = [...picture.exceptions.values()].filter((one) => inside(one.since)).sort((a, b) => a.since - b.since);
   const due = [...picture.orders.values()]
@@ -100,10 +100,10 @@ export function dayOf(picture: DayPicture, from: Ms, to: Ms, dueBy: Ms): Day {
   };
 }
 
-/** Whether it still stood then: what was called off or handed back is no longer waited for. */
-function still(one: Handoff, at: Ms): boolean {
-  if (one.handed_back_at != null) return one.handed_back_at > at;
-  return one.life === "asked" || one.life === "taken";
+/** Whether it had not been begun then: what has been since was waited for; what was called off is no more. */
+function waited(one: Handoff, at: Ms): boolean {
+  if (one.life === "cancelled") return false;
+  return one.started_at != null ? one.started_at >= at : one.life === "asked" || one.life === "taken";
 }
 
 /** The middle one, between the two where there is none (NIST/SEMATECH e-Handbook 1.3.5.1). */

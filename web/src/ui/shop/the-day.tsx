@@ -49,6 +49,8 @@ export function TheDay() {
           <Print />
         </div>
       </div>
+      {/* Of now: it says nothing of another day. */}
+      {today && (
       <section class="part" aria-labelledby="day-due">
         <h2 id="day-due">{t("day-due")}</h2>
         <p class="quiet small">{t(day.due.length === 0 ? "day-due-none" : "day-due-is")}</p>
@@ -61,7 +63,7 @@ export function TheDay() {
                 <Plate order={order} />
                 <p>
                   {t("shop-promised", { time: said(promise, now) })} {order.stage === "ready" ? t("day-due-ready") : end == null ? t("shop-no-finish") : t("shop-ready-about", { time: about(end, now) })}{" "}
-                  {order.stage !== "ready" && share != null && (
+                  {order.stage !== "ready" && promise >= now && share != null && (
                     <span class={share < 0.5 ? "share late" : "share"}>{t("day-due-kept", { share: number("share", share) })}</span>
                   )}
                 </p>
@@ -71,6 +73,7 @@ export function TheDay() {
           })}
         </ul>
       </section>
+      )}
       <section class="part" aria-labelledby="day-passed">
         <h2 id="day-passed">{t("day-passed")}</h2>
         {day.passed.length === 0 && <p class="quiet">{t("day-passed-none")}</p>}
