@@ -71,7 +71,7 @@ pub fn open(dir: &Path, clock: Clock) -> Result<Arc<Shop>, ServeError> {
 
 pub fn open_store(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Shop>, ServeError> {
     let shop = Shop::open(store, clock)?;
-    auth::ensure_key(&shop)?;
+    auth::ensure_keys(&shop)?;
     Ok(shop)
 }
 

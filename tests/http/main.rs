@@ -9,6 +9,7 @@ mod measures;
 mod metrics;
 mod openapi;
 mod sign_in;
+mod sisters;
 mod sync;
 mod tablet;
 mod tls;

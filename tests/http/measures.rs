@@ -108,7 +108,7 @@ fn a_running_server_is_asked_by_command() {
     let cookies = answer.headers().get_all("set-cookie");
     let token = cookies
         .iter()
-        .find_map(|c| c.to_str().unwrap().strip_prefix("turnbuckle_access=")?.split(';').next())
+        .find_map(|c| c.to_str().unwrap().strip_prefix("turnbuckle_access_")?.split(['=', ';']).nth(1))
         .unwrap()
         .to_owned();
     let days = ["--from", "2026-06-01", "--to", "2026-06-01"];

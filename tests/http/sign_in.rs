@@ -59,7 +59,7 @@ fn a_lost_answer_does_not_sign_out_but_a_copied_token_does() {
         let set = answer.headers().get_all("set-cookie").iter().filter_map(|c| c.to_str().ok());
         let next = set
             .into_iter()
-            .find(|c| c.starts_with("turnbuckle_refresh="))
+            .find(|c| c.starts_with("turnbuckle_refresh_"))
             .map(|c| c.split(';').next().unwrap().to_owned());
         (answer.status().as_u16(), next)
     };
@@ -69,7 +69,7 @@ fn a_lost_answer_does_not_sign_out_but_a_copied_token_does() {
     let first = answer.headers().get_all("set-cookie").iter().filter_map(|c| c.to_str().ok());
     let first = first
         .into_iter()
-        .find(|c| c.starts_with("turnbuckle_refresh="))
+        .find(|c| c.starts_with("turnbuckle_refresh_"))
         .unwrap()
         .split(';')
         .next()

@@ -200,3 +200,31 @@ fn no_answer_leaves_before_its_sync_and_the_control_is_caught() {
     let (answers, _, wrong) = faults(&trace("unsynced"));
     assert!(answers >= 13 && wrong.len() >= 12, "the control must be caught: {} of {answers}", wrong.len());
 }
+
+/// Told to stop, a server leaves tables that need not be read through and what it knows about sign-ins;
+/// killed, it does not, and finds everything out again.
+#[test]
+fn who_is_told_to_stop_starts_quickly_and_knows_the_same() {
+    let dir = tempfile::tempdir().unwrap();
+    let data = dir.path().join("data");
+    let clean = data.join("tables/clean");
+    let (mut server, token) = Server::start(&mut serve(&data), true);
+    let mut phone = Phone::join(&server.base, &token.unwrap());
+    for (number, told) in [true, true, false, true].into_iter().enumerate() {
+        assert!(!clean.exists(), "the mark counts once");
+        let op = phone.op(number as u64);
+        assert_eq!(phone.push(&server.base, &op).unwrap()["results"][0]["verdict"], "applied");
+        if told {
+            let pid = server.child.id().to_string();
+            assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
+            assert!(server.child.wait().unwrap().success());
+        } else {
+            server.kill();
+        }
+        assert_eq!(clean.exists(), told);
+        (server, _) = Server::start(&mut serve(&data), false);
+        // The same sign-in, which only the control journal knows, and the same answer as before.
+        assert_eq!(phone.push(&server.base, &op).unwrap()["results"][0]["verdict"], "applied");
+    }
+    server.kill();
+}

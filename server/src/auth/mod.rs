@@ -5,6 +5,7 @@
 //! then somebody has a copy; every request looks whether the sign-in still stands.
 //! Must not know: HTTP, cookies.
 
+pub mod over;
 pub mod pin;
 pub mod tokens;
 
@@ -51,6 +52,16 @@ pub enum AuthError {
     ClientTaken,
     #[error("There is no such person in this shop.")]
     UnknownPerson,
+    #[error("That is not the word of a shop; copy the whole of it in the other shop and paste it here.")]
+    WordUnreadable,
+    #[error("That is the word of this shop itself; paste it in the other shop.")]
+    OwnWord,
+    #[error("This shop has no such sister shop.")]
+    UnknownSister,
+    #[error("You came over too late or a second time; go over again from the other shop.")]
+    PassOver,
+    #[error("This shop does not know yet who you are here; sign in once and say so.")]
+    NotKin,
     #[error(transparent)]
     Store(#[from] store::Error),
 }
@@ -76,14 +87,16 @@ pub struct SignedIn {
     pub refresh: String,
 }
 
-/// The shop's signing key, made at the first start.
-pub fn ensure_key(shop: &Shop) -> Result<(), store::Error> {
+/// The shop's signing keys, made at the first start.
+pub fn ensure_keys(shop: &Shop) -> Result<(), store::Error> {
     shop.control.write_if(|access| {
-        let records = if access.key.is_empty() {
-            vec![Record::Key { hex: hex::encode(random::<32>()) }]
-        } else {
-            Vec::new()
-        };
+        let mut records = Vec::new();
+        if access.key.is_empty() {
+            records.push(Record::Key { hex: hex::encode(random::<32>()) });
+        }
+        if access.identity.is_none() {
+            records.push(over::new_identity());
+        }
         Ok(((), records))
     })
 }

@@ -81,6 +81,11 @@ fn serve(shop: Arc<Shop>, door: &Door, dir: &Path) -> Result<(), Failure> {
         }
         println!("\nStop with Ctrl-C.");
         running.server.await.map_err(ServeError::from)?;
+        let closed = tokio::task::spawn_blocking(move || {
+            shop.put_snapshot();
+            shop.close();
+        });
+        let _ = closed.await;
         Ok(())
     })
 }

@@ -129,7 +129,7 @@ pub struct ServerArgs {
     /// Ask the server that runs there instead of reading a directory.
     #[arg(long, value_name = "URL")]
     server: Option<String>,
-    /// An access token (the cookie `turnbuckle_access` of a sign-in).
+    /// An access token (the cookie `turnbuckle_access_…` of a sign-in).
     #[arg(long, env = "TURNBUCKLE_TOKEN", value_name = "TOKEN", hide_env_values = true)]
     token: Option<String>,
     /// The shop's certificate authority, for HTTPS.

@@ -54,7 +54,11 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
         }
         running.server.await.map_err(crate::serve::ServeError::from)?;
         let closing = shop.clone();
-        let _ = tokio::task::spawn_blocking(move || closing.put_snapshot()).await;
+        let closed = tokio::task::spawn_blocking(move || {
+            closing.put_snapshot();
+            closing.close();
+        });
+        let _ = closed.await;
         Ok(())
     })
 }

@@ -10,9 +10,11 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
-use super::{ACCESS_COOKIE, Answer, REFRESH_COOKIE, Shared, blocking, same_origin};
+use super::{ACCESS_PATH, Answer, REFRESH_PATH, Shared, address_of, blocking, same_origin};
+use crate::auth::over::name_of;
 use crate::auth::tokens::REFRESH_SECONDS;
 use crate::auth::{self, AuthError, Phone, Who};
+use crate::control::Sister;
 use crate::limits::PASSWORD_TRIES_MAX;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -62,11 +64,21 @@ pub struct SignedIn {
     expires_at: Ms,
     name: String,
     shop_name: String,
+    /// Its sister shops, where the same person may be somebody too.
+    shops: Vec<OtherShop>,
     now: Ms,
     /// A screen on the wall: it only shows.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     #[schema(required = false)]
     display: bool,
+}
+
+/// A sister shop and where its app is.
+#[derive(Serialize, ToSchema)]
+pub struct OtherShop {
+    id: String,
+    name: String,
+    address: String,
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
@@ -111,9 +123,7 @@ pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody)))]
 pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
     same_origin(&request)?;
-    let Some(token) = request.cookie(REFRESH_COOKIE).map(|c| c.value().to_owned()) else {
-        return Err(AuthError::SignedOut.into());
-    };
+    let token = app.cookies.refresh_in(&request).ok_or(AuthError::SignedOut)?;
     let shop = app.shop.clone();
     let signed_in = blocking(move || auth::refresh(&shop, &token)).await??;
     Ok(with_cookies(&app, &request, &signed_in))
@@ -121,8 +131,8 @@ pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
 
 pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
     let secure = request.connection_info().scheme() == "https";
-    let cookie = |name: &'static str, value: &str, path: &'static str| {
-        Cookie::build(name, value.to_owned())
+    let cookie = |name: &str, value: &str, path: &'static str| {
+        Cookie::build(name.to_owned(), value.to_owned())
             .path(path)
             .http_only(true)
             .secure(secure)
@@ -131,8 +141,8 @@ pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth
             .finish()
     };
     HttpResponse::Ok()
-        .cookie(cookie(ACCESS_COOKIE, &signed_in.access, "/api"))
-        .cookie(cookie(REFRESH_COOKIE, &signed_in.refresh, "/api/v1/auth"))
+        .cookie(cookie(&app.cookies.access, &signed_in.access, ACCESS_PATH))
+        .cookie(cookie(&app.cookies.refresh, &signed_in.refresh, REFRESH_PATH))
         .json(SignedIn {
             person: signed_in.who.person,
             role: signed_in.who.role,
@@ -141,14 +151,20 @@ pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth
             epoch: epoch_word(app.shop.store.meta().epoch()),
             expires_at: signed_in.access_until,
             name: signed_in.name.clone(),
-            shop_name: shop_name(app),
+            shop_name: name_of(&app.shop),
+            shops: shops(app, &signed_in.who),
             now: app.shop.clock.now(),
             display: signed_in.who.display,
         })
 }
 
-fn shop_name(app: &Shared) -> String {
-    app.shop.view().state.shop.as_ref().map_or_else(String::new, |shop| shop.name.clone())
+fn shops(app: &Shared, who: &Who) -> Vec<OtherShop> {
+    if who.display {
+        return Vec::new();
+    }
+    let access = app.shop.control.read();
+    let other = |s: &Sister| OtherShop { id: s.id.clone(), name: s.name.clone(), address: s.address.clone() };
+    access.sisters.values().map(other).collect()
 }
 
 #[utoipa::path(get, path = "/api/v1/auth/me", tag = "sign-in", responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody)))]
@@ -166,7 +182,8 @@ pub async fn me(app: Shared, who: Who) -> Answer {
         epoch: epoch_word(app.shop.store.meta().epoch()),
         expires_at: who.until,
         name: view.state.people.get(&who.person).map_or_else(String::new, |p| p.name.clone()),
-        shop_name: shop_name(&app),
+        shop_name: name_of(&app.shop),
+        shops: shops(&app, &who),
         now: app.shop.clock.now(),
         display: who.display,
     }))
@@ -176,11 +193,11 @@ pub async fn me(app: Shared, who: Who) -> Answer {
 pub async fn sign_out(app: Shared, who: Who) -> Answer {
     let shop = app.shop.clone();
     blocking(move || auth::sign_out(&shop, who.session)).await??;
-    let gone = |name: &'static str, path: &'static str| {
-        Cookie::build(name, "").path(path).max_age(Duration::ZERO).finish()
-    };
     let mut response = HttpResponse::NoContent();
-    Ok(response.cookie(gone(ACCESS_COOKIE, "/api")).cookie(gone(REFRESH_COOKIE, "/api/v1/auth")).finish())
+    app.cookies.gone().for_each(|cookie| {
+        response.cookie(cookie);
+    });
+    Ok(response.finish())
 }
 
 #[derive(Serialize, Deserialize, ToSchema)]
@@ -246,8 +263,7 @@ pub async fn display(app: Shared, who: Who, request: HttpRequest) -> Answer {
 }
 
 fn link_answer(request: &HttpRequest, (token, expires_at): (String, Ms)) -> HttpResponse {
-    let info = request.connection_info();
-    let link = link_to(&format!("{}://{}", info.scheme(), info.host()), &token);
+    let link = link_to(&address_of(request), &token);
     let qr_svg = qr_svg(&link);
     HttpResponse::Ok().json(InviteLink { link, token, qr_svg, expires_at })
 }
@@ -289,6 +305,9 @@ pub struct Device {
     session: SessionId,
     person: PersonId,
     device: String,
+    /// The sister shop it came from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    from: Option<String>,
     /// A screen on the wall.
     display: bool,
     since: Ms,
@@ -311,6 +330,7 @@ pub async fn devices(app: Shared, who: Who) -> Answer {
         session: *id,
         person: s.person,
         device: s.device.clone(),
+        from: s.from.as_ref().and_then(|id| Some(access.sisters.get(id)?.name.clone())),
         display: s.display,
         since: s.since,
         seen_at: s.seen_at,

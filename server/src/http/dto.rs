@@ -5,8 +5,8 @@ use domain::stored;
 use utoipa::OpenApi;
 
 use super::{
-    auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sync, tablet, tls,
-    what_if,
+    auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters, sync,
+    tablet, tls, what_if,
 };
 
 #[derive(OpenApi)]
@@ -30,6 +30,13 @@ use super::{
         auth::set_password,
         auth::devices,
         auth::end_device,
+        sisters::list,
+        sisters::add,
+        sisters::remove,
+        sisters::pass,
+        sisters::arrive,
+        sisters::come,
+        sisters::say_who,
         tablet::set_pin,
         tablet::switch,
         tablet::faces,

@@ -116,6 +116,11 @@ impl From<AuthError> for ApiError {
             AuthError::PasswordLength => Self::new(422, "password_length", message),
             AuthError::ClientTaken => Self::new(409, "client_taken", message),
             AuthError::UnknownPerson => Self::new(404, "unknown_person", message),
+            AuthError::WordUnreadable => Self::new(422, "word_unreadable", message),
+            AuthError::OwnWord => Self::new(422, "own_word", message),
+            AuthError::UnknownSister => Self::new(404, "unknown_sister", message),
+            AuthError::PassOver => Self::new(410, "pass_over", message),
+            AuthError::NotKin => Self::new(409, "not_kin", message),
             AuthError::Store(error) => Self::internal(&error),
         }
     }

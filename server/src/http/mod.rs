@@ -17,6 +17,7 @@ pub mod packed;
 pub mod people;
 pub mod photos;
 pub mod request_log;
+pub mod sisters;
 pub mod sync;
 pub mod tablet;
 pub mod tls;
@@ -27,6 +28,7 @@ use std::collections::BTreeMap;
 use std::future::{Ready, ready};
 use std::sync::{Arc, Mutex};
 
+use actix_web::cookie::{Cookie, time::Duration};
 use actix_web::dev::Payload;
 use actix_web::http::{Method, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
@@ -44,6 +46,7 @@ pub struct App {
     pub shop: Arc<Shop>,
     pub plan: watch::Receiver<Arc<Published>>,
     pub live: Arc<live::Live>,
+    pub cookies: Cookies,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// The last forecast.
@@ -56,6 +59,7 @@ impl App {
     pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
         let live = live::Live::start(&shop, plan.clone());
         Arc::new(Self {
+            cookies: Cookies::of(&shop),
             shop,
             plan,
             live,
@@ -69,8 +73,48 @@ impl App {
 pub type Shared = routes::Data<App>;
 pub type Answer = Result<HttpResponse, ApiError>;
 
-pub const ACCESS_COOKIE: &str = "turnbuckle_access";
-pub const REFRESH_COOKIE: &str = "turnbuckle_refresh";
+/// Names of the two cookies. A browser keeps one jar for all ports of a host, so the shop's id is a part of
+/// them: two shops on one machine would sign each other's people out.
+pub struct Cookies {
+    pub access: String,
+    pub refresh: String,
+}
+
+/// Their names before; sign-ins of that time go on.
+const OLD_ACCESS: &str = "turnbuckle_access";
+const OLD_REFRESH: &str = "turnbuckle_refresh";
+
+impl Cookies {
+    fn of(shop: &Shop) -> Self {
+        let id = shop.control.read().identity.as_ref().map(|own| own.id.clone()).unwrap_or_default();
+        let id = &id[..id.len().min(8)];
+        Self { access: format!("{OLD_ACCESS}_{id}"), refresh: format!("{OLD_REFRESH}_{id}") }
+    }
+
+    fn found(request: &HttpRequest, name: &str, old: &str) -> Option<String> {
+        request.cookie(name).or_else(|| request.cookie(old)).map(|cookie| cookie.value().to_owned())
+    }
+
+    pub fn access_in(&self, request: &HttpRequest) -> Option<String> {
+        Self::found(request, &self.access, OLD_ACCESS)
+    }
+
+    pub fn refresh_in(&self, request: &HttpRequest) -> Option<String> {
+        Self::found(request, &self.refresh, OLD_REFRESH)
+    }
+
+    /// What takes them away again, whatever they are called.
+    pub fn gone(&self) -> impl Iterator<Item = Cookie<'static>> + use<> {
+        let access = [self.access.clone(), OLD_ACCESS.into()].map(|name| (name, ACCESS_PATH));
+        let refresh = [self.refresh.clone(), OLD_REFRESH.into()].map(|name| (name, REFRESH_PATH));
+        let gone = |(name, path)| Cookie::build(name, "").path(path).max_age(Duration::ZERO).finish();
+        access.into_iter().chain(refresh).map(gone)
+    }
+}
+
+/// Where the browser sends them.
+pub const ACCESS_PATH: &str = "/api";
+pub const REFRESH_PATH: &str = "/api/v1/auth";
 
 /// The version of the sync protocol; a phone with another one is asked to update.
 pub const PROTOCOL: u32 = 1;
@@ -88,8 +132,8 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
     let app = request.app_data::<Shared>().ok_or_else(|| ApiError::internal(&"no shop"))?;
     let bearer =
         request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok()?.strip_prefix("Bearer "));
-    let cookie = request.cookie(ACCESS_COOKIE);
-    let token = bearer.or(cookie.as_ref().map(|c| c.value()));
+    let cookie = app.cookies.access_in(request);
+    let token = bearer.or(cookie.as_deref());
     let token = token.ok_or_else(|| ApiError::new(401, "signed_out", "Sign in first."))?;
     if bearer.is_none() {
         same_origin(request)?;
@@ -110,6 +154,12 @@ fn is_shown_on_a_wall(request: &HttpRequest) -> bool {
         Method::POST => path == "auth/sign_out",
         _ => false,
     }
+}
+
+/// By which address the caller reaches this shop.
+pub fn address_of(request: &HttpRequest) -> String {
+    let info = request.connection_info();
+    format!("{}://{}", info.scheme(), info.host())
 }
 
 /// A cookie travels with every request of a browser, so what changes something must come from our own page.
@@ -173,6 +223,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         routes::scope("/api/v1")
             .configure(auth::configure)
             .configure(tablet::configure)
+            .configure(sisters::configure)
             .configure(people::configure)
             .configure(sync::configure)
             .configure(notices::configure)

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::auth::{SignedIn, count_try, forget_tries, with_cookies};
-use super::{ACCESS_COOKIE, Answer, REFRESH_COOKIE, Shared, blocking, same_origin};
+use super::{Answer, Shared, blocking, same_origin};
 use crate::auth::tokens::Kind;
 use crate::auth::{Who, pin};
 
@@ -52,8 +52,7 @@ pub struct Switch {
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch>) -> Answer {
     same_origin(&request)?;
-    let cookie = |name: &str| request.cookie(name).map(|c| c.value().to_owned());
-    let (access, refresh) = (cookie(ACCESS_COOKIE), cookie(REFRESH_COOKIE));
+    let (access, refresh) = (app.cookies.access_in(&request), app.cookies.refresh_in(&request));
     let shop = app.shop.clone();
     let Switch { person, pin, client } = body.into_inner();
     let key = format!("pin {person}");

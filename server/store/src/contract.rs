@@ -226,22 +226,32 @@ pub fn control_is_compacted_whole(bench: &dyn Bench) {
     assert!(control.bytes() < bytes);
     control.append(&[b"\"c\""]).unwrap();
     assert_eq!(records(&*store), [b"\"a\"", b"\"b\"", b"\"c\""]);
+    // Whoever had read as far as 100 must read everything again.
+    assert!(control.replay_after(head).unwrap().is_none());
     control.verify().unwrap();
     let head = control.head();
+    control.append(&[b"\"d\""]).unwrap();
+    if let Some(rest) = control.replay_after(head).unwrap() {
+        assert_eq!(rest.map(Result::unwrap).collect::<Vec<_>>(), [b"\"d\""]);
+    }
+    let (head, last) = (control.head(), head);
+    let other = Head { hash: head.hash, ..last };
+    assert!(control.replay_after(other).unwrap().is_none(), "of another history");
+    assert!(control.replay_after(Head { seq: head.seq + 1, ..head }).unwrap().is_none(), "beyond the head");
     drop(store);
 
     let store = open(bench);
     assert_eq!(store.control().head(), head);
-    assert_eq!(records(&*store), [b"\"a\"", b"\"b\"", b"\"c\""]);
+    assert_eq!(records(&*store), [b"\"a\"", b"\"b\"", b"\"c\"", b"\"d\""]);
     // To nothing, twice, and on from there.
     for _ in 0..2 {
-        store.control().compact(103, &[]).unwrap();
+        store.control().compact(104, &[]).unwrap();
     }
-    assert_eq!(store.control().head().seq, 103);
+    assert_eq!(store.control().head().seq, 104);
     drop(store);
     let store = open(bench);
-    assert_eq!((records(&*store).len(), store.control().head().seq), (0, 103));
-    assert_eq!(store.control().append(&[b"1"]).unwrap().seq, 104);
+    assert_eq!((records(&*store).len(), store.control().head().seq), (0, 104));
+    assert_eq!(store.control().append(&[b"1"]).unwrap().seq, 105);
     store.control().verify().unwrap();
 }
 

@@ -225,10 +225,14 @@ impl Control for ControlJournal {
         self.0.append(None, records)
     }
     fn replay(&self) -> Replay<'_, Vec<u8>> {
-        match self.0.all() {
-            Ok(all) => Box::new(all.into_iter().map(|e| Ok(e.body))),
+        match self.replay_after(Head::default()) {
+            Ok(all) => Box::new(all.into_iter().flatten()),
             Err(e) => Box::new(std::iter::once(Err(e))),
         }
+    }
+    fn replay_after(&self, at: Head) -> Result<Option<Replay<'_, Vec<u8>>>, Error> {
+        let steps = self.0.replay_held(at)?;
+        Ok(steps.map(|steps| -> Replay<'_, Vec<u8>> { Box::new(steps.map(|e| Ok(e?.body))) }))
     }
     fn compact(&self, expected_seq: u64, records: &[&[u8]]) -> Result<Head, AppendError> {
         self.0.compact(expected_seq, records)

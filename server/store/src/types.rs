@@ -42,7 +42,7 @@ pub struct Report {
     pub warnings: Vec<String>,
 }
 
-pub type Replay<'a, T> = Box<dyn Iterator<Item = Result<T, Error>> + Send + 'a>;
+pub type Replay<'a, T> = Box<dyn Iterator<Item = Result<T, Error>> + 'a>;
 
 /// The shop log: append-only, hash-chained, never compacted. Sequence numbers are 1, 2, 3 …
 ///
@@ -83,6 +83,12 @@ pub trait Control: Send + Sync {
 
     /// Everything since the last compaction, oldest first.
     fn replay(&self) -> Replay<'_, Vec<u8>>;
+
+    /// What came after this record; none if the journal does not have it (any more, or in this history),
+    /// or cannot say: then everything must be read.
+    fn replay_after(&self, _at: Head) -> Result<Option<Replay<'_, Vec<u8>>>, Error> {
+        Ok(None)
+    }
 
     /// Replaces all records by these, atomically; refused if the head is no longer `expected_seq`
     /// (the caller gathered them from an older state). The old bytes are deleted.
@@ -162,6 +168,10 @@ pub struct Scrub {
 /// `apply` is atomic and readers see it whole. Any method may answer [`Error::Rebuild`]: then
 /// `clear` and apply everything.
 pub trait Tables: Send + Sync {
+    /// Nothing more will be asked: leaves everything so that the next opening is quick. What is asked
+    /// after it answers [`Error::Rebuild`].
+    fn close(&self) {}
+
     /// Up to which entry the tables are complete; none when empty.
     fn applied(&self) -> Result<Option<Head>, Error>;
 

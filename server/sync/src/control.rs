@@ -11,7 +11,7 @@ use domain::Ms;
 use domain::ids::{ClientId, PersonId, SessionId};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-use store::Store;
+use store::{Head, Store};
 use uuid::Uuid;
 
 /// One line of the control journal. Versioned by its tag: a new meaning gets a new name.
@@ -25,6 +25,43 @@ pub enum Record {
     /// Certificate and key of the shop's own authority, which its devices trust.
     Authority {
         pem: String,
+    },
+    /// What this shop signs with when it sends people over to sister shops: an Ed25519 key (RFC 8032) as
+    /// PKCS #8, and its public half, both in hex.
+    Identity {
+        pkcs8: String,
+        public: String,
+    },
+    /// Another shop of the same business: its word for its people counts here.
+    Sister {
+        sister: Sister,
+        by: PersonId,
+        at: Ms,
+    },
+    /// It counts no longer; who came by it is out.
+    SisterGone {
+        id: String,
+        by: PersonId,
+        at: Ms,
+    },
+    /// A person of a sister shop is this person here: they said so here, signed in.
+    Kin {
+        shop: String,
+        there: PersonId,
+        person: PersonId,
+        pass: String,
+        at: Ms,
+    },
+    /// Came from a sister shop with a pass, which is used up.
+    CameOver {
+        session: SessionId,
+        person: PersonId,
+        device: String,
+        at: Ms,
+        shop: String,
+        pass: String,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        browser: Option<Uuid>,
     },
     /// A text beside the log, under its salted digest.
     Text {
@@ -96,7 +133,33 @@ pub struct Contact {
     pub mail: bool,
 }
 
-#[derive(Debug, Clone)]
+/// Another shop of the same business, on a server of its own.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Sister {
+    /// Follows from its key, so nobody else can have it.
+    pub id: String,
+    pub name: String,
+    /// Where its app is: scheme, host and port.
+    pub address: String,
+    /// Public half of its Ed25519 key, in hex.
+    pub key: String,
+}
+
+/// This shop, as its sister shops know it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Identity {
+    pub id: String,
+    pub pkcs8: Vec<u8>,
+    pub public: Vec<u8>,
+}
+
+/// A shop's id: the beginning of its key's SHA-256.
+pub fn shop_id(public: &[u8]) -> String {
+    hex::encode(&Sha256::digest(public)[..16])
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Invitation {
     pub person: PersonId,
     pub until: Ms,
@@ -105,7 +168,7 @@ pub struct Invitation {
     pub display: bool,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Session {
     pub person: PersonId,
     pub device: String,
@@ -115,14 +178,42 @@ pub struct Session {
     pub generation: u64,
     pub ended: Option<Ms>,
     pub browser: Option<Uuid>,
+    /// The sister shop it came from.
+    pub from: Option<String>,
     /// Only shows the shop, as a screen on the wall does: nothing is done in it, and no PIN leads from it.
     pub display: bool,
 }
 
-#[derive(Debug, Default)]
+impl Session {
+    fn new(person: PersonId, device: String, at: Ms) -> Self {
+        Self {
+            person,
+            device,
+            since: at,
+            seen_at: at,
+            generation: 1,
+            ended: None,
+            browser: None,
+            from: None,
+            display: false,
+        }
+    }
+}
+
+/// A pass is good for minutes; for how long it is remembered that one was used.
+const PASS_KEPT_MS: Ms = 24 * 3_600_000;
+
+#[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Access {
     pub key: Vec<u8>,
     pub authority: Option<String>,
+    pub identity: Option<Identity>,
+    pub sisters: BTreeMap<String, Sister>,
+    /// Who somebody of a sister shop is here.
+    #[serde(with = "pairs")]
+    pub kin: BTreeMap<(String, PersonId), PersonId>,
+    /// Hashes of passes that were used, and when.
+    pub passes: BTreeMap<String, Ms>,
     pub invitations: BTreeMap<String, Invitation>,
     pub sessions: BTreeMap<SessionId, Session>,
     pub clients: BTreeMap<ClientId, PersonId>,
@@ -145,10 +236,40 @@ impl Access {
         (owner == caller.person || beside()).then_some(owner)
     }
 
+    fn use_pass(&mut self, pass: String, at: Ms) {
+        self.passes.retain(|_, used| at - *used < PASS_KEPT_MS);
+        self.passes.insert(pass, at);
+    }
+
     fn apply(&mut self, record: Record) {
         match record {
             Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
             Record::Authority { pem } => self.authority = Some(pem),
+            Record::Identity { pkcs8, public } => {
+                let bytes = |hex: String| hex::decode(hex).unwrap_or_default();
+                let (pkcs8, public) = (bytes(pkcs8), bytes(public));
+                self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
+            }
+            Record::Sister { sister, .. } => {
+                self.sisters.insert(sister.id.clone(), sister);
+            }
+            Record::SisterGone { id, at, .. } => {
+                self.sisters.remove(&id);
+                self.kin.retain(|(shop, _), _| *shop != id);
+                for session in self.sessions.values_mut().filter(|s| s.from.as_ref() == Some(&id)) {
+                    session.ended.get_or_insert(at);
+                }
+            }
+            Record::Kin { shop, there, person, pass, at } => {
+                self.kin.insert((shop, there), person);
+                self.use_pass(pass, at);
+            }
+            Record::CameOver { session, person, device, at, shop, pass, browser } => {
+                let from = Some(shop);
+                let came = Session { browser, from, ..Session::new(person, device, at) };
+                self.sessions.insert(session, came);
+                self.use_pass(pass, at);
+            }
             Record::Text { .. } => {}
             Record::Invited { token, person, until, transfer, display, .. } => {
                 self.invitations.insert(token, Invitation { person, until, used: false, transfer, display });
@@ -159,17 +280,9 @@ impl Access {
                     invitation.used = true;
                     invitation.display
                 });
-                let signed_in = Session {
-                    person,
-                    device,
-                    since: at,
-                    seen_at: at,
-                    generation: 1,
-                    ended: None,
-                    // Nobody's: what is done on that browser is not done beside it.
-                    browser: browser.filter(|_| !display),
-                    display,
-                };
+                // Nobody's: what is done on that browser is not done beside it.
+                let browser = browser.filter(|_| !display);
+                let signed_in = Session { browser, display, ..Session::new(person, device, at) };
                 self.sessions.insert(session, signed_in);
             }
             Record::Bound { client, person } => {
@@ -203,10 +316,55 @@ impl Access {
     }
 }
 
+/// JSON has no maps with keys of two parts.
+mod pairs {
+    use std::collections::BTreeMap;
+
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    pub fn serialize<K: Serialize, V: Serialize, S: Serializer>(
+        map: &BTreeMap<K, V>,
+        to: S,
+    ) -> Result<S::Ok, S::Error> {
+        to.collect_seq(map)
+    }
+
+    pub fn deserialize<'de, K, V, D>(from: D) -> Result<BTreeMap<K, V>, D::Error>
+    where
+        K: Deserialize<'de> + Ord,
+        V: Deserialize<'de>,
+        D: Deserializer<'de>,
+    {
+        Ok(Vec::<(K, V)>::deserialize(from)?.into_iter().collect())
+    }
+}
+
+/// What the journal said up to a record, so that a start need not read it from its beginning, where
+/// nearly everything is texts.
+#[derive(Serialize, Deserialize)]
+struct Gist {
+    /// Of which build: another may have understood other records.
+    build: String,
+    seq: u64,
+    hash: String,
+    access: Access,
+}
+
+/// Where it is kept: in the tables, which may be lost.
+const GIST: (&str, &[u8]) = ("control", b"gist");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
+
 /// The control journal and what it says.
 pub struct Control {
     store: Arc<dyn Store>,
     access: Mutex<Access>,
+}
+
+fn read_gist(store: &dyn Store) -> Option<(Head, Access)> {
+    let bytes = store.tables().kv_get(GIST.0, GIST.1).ok()??;
+    let gist: Gist = serde_json::from_slice(&bytes).ok()?;
+    let hash = hex::decode(gist.hash).ok()?.try_into().ok()?;
+    (gist.build == BUILD).then_some((Head { seq: gist.seq, hash }, gist.access))
 }
 
 /// Texts by digest; needed only to replay the log.
@@ -218,7 +376,13 @@ const TEXT: &[u8] = b"{\"text\":";
 impl Control {
     pub fn open(store: Arc<dyn Store>) -> Result<Self, store::Error> {
         let mut access = Access::default();
-        for line in store.control().replay() {
+        let mut rest = None;
+        if let Some((at, kept)) = read_gist(&*store)
+            && let Some(later) = store.control().replay_after(at)?
+        {
+            (access, rest) = (kept, Some(later));
+        }
+        for line in rest.unwrap_or_else(|| store.control().replay()) {
             let line = line?;
             // Nearly all of them after a few years, and nothing that says who may come in.
             if line.starts_with(TEXT) {
@@ -230,6 +394,17 @@ impl Control {
             }
         }
         Ok(Self { store, access: Mutex::new(access) })
+    }
+
+    /// What the journal says now, for the next start. Fine to leave out.
+    pub fn put_gist(&self) -> Result<(), store::Error> {
+        let mut access = self.read();
+        let Head { seq, hash } = self.store.control().head();
+        let gist =
+            Gist { build: BUILD.into(), seq, hash: hex::encode(hash), access: std::mem::take(&mut access) };
+        let bytes = serde_json::to_vec(&gist).unwrap_or_default();
+        *access = gist.access;
+        self.store.tables().kv_put(GIST.0, GIST.1, &bytes)
     }
 
     /// The texts under these digests, as far as they are still there.
@@ -296,4 +471,81 @@ pub fn keep_text(text: &str, salt: [u8; 16]) -> (String, Record) {
 /// Secrets in links are kept as hashes only.
 pub fn token_hash(token: &str) -> String {
     hex::encode(Sha256::digest(token.as_bytes()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use store::Memory;
+
+    /// A new kind of record, or a new part of [`Access`], is in the gist or the next start forgets it.
+    #[test]
+    fn a_start_from_the_gist_knows_what_a_start_from_the_beginning_knows() {
+        let id = |n: u128| Uuid::from_u128(n);
+        let (person, other) = (PersonId(id(1)), PersonId(id(2)));
+        let (session, client) = (SessionId(id(3)), ClientId(id(4)));
+        let sister = |n: u8| Sister {
+            id: shop_id(&[n; 32]),
+            name: format!("Shop {n}"),
+            address: "https://shop.lan".into(),
+            key: hex::encode([n; 32]),
+        };
+        let invited = |token: &str, display| Record::Invited {
+            token: token.into(),
+            person,
+            by: other,
+            until: 9,
+            transfer: false,
+            display,
+        };
+        let records = vec![
+            Record::Key { hex: "00ff".into() },
+            Record::Authority { pem: "pem".into() },
+            Record::Identity { pkcs8: "aa".into(), public: "bb".into() },
+            Record::Sister { sister: sister(1), by: person, at: 1 },
+            Record::Sister { sister: sister(2), by: person, at: 1 },
+            Record::SisterGone { id: sister(2).id, by: person, at: 2 },
+            keep_text("a text", [1; 16]).1,
+            invited("used", true),
+            invited("open", false),
+            Record::SignedIn {
+                session,
+                person,
+                device: "phone".into(),
+                at: 3,
+                token: Some("used".into()),
+                browser: Some(id(5)),
+            },
+            Record::Bound { client, person },
+            Record::Refreshed { session, generation: 7, at: 4 },
+            Record::Kin { shop: sister(1).id, there: other, person, pass: "one".into(), at: 5 },
+            Record::CameOver {
+                session: SessionId(id(6)),
+                person,
+                device: "phone".into(),
+                at: 6,
+                shop: sister(1).id,
+                pass: "two".into(),
+                browser: Some(id(5)),
+            },
+            Record::SignedOut { session, at: 7 },
+            Record::Password { person, phc: "phc".into() },
+            Record::Pin { person, phc: "pin".into() },
+            Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },
+            Record::Read { person, upto: 8 },
+        ];
+        let store: Arc<dyn Store> = Arc::new(Memory::new(1));
+        let control = Control::open(store.clone()).unwrap();
+        control.write(records).unwrap();
+        control.put_gist().unwrap();
+        let (at, kept) = read_gist(&*store).unwrap();
+        assert_eq!(at, store.control().head());
+        assert_eq!(kept, *control.read());
+        // Every part of it was put to the test.
+        let json = serde_json::to_value(&kept).unwrap();
+        let empty = serde_json::to_value(Access::default()).unwrap();
+        for (part, value) in json.as_object().unwrap() {
+            assert_ne!(*value, empty[part], "{part} is in no record above");
+        }
+    }
 }

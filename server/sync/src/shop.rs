@@ -5,7 +5,7 @@
 //! Must not know: HTTP, tokens, the planner.
 
 use std::collections::BTreeSet;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
 
 use domain::Ms;
@@ -54,8 +54,8 @@ pub struct Shop {
     pub clock: Clock,
     view: watch::Receiver<Arc<View>>,
     frames: broadcast::Sender<Arc<Frame>>,
-    /// None once the shop closes.
-    commands: Option<std::sync::mpsc::Sender<Command>>,
+    /// None once the shop is closed.
+    commands: RwLock<Option<std::sync::mpsc::Sender<Command>>>,
     index: Arc<Index>,
     threads: Mutex<Vec<JoinHandle<()>>>,
 }
@@ -102,7 +102,7 @@ impl Shop {
         let shown = writer::Shown { publish, frames: frames.clone(), index: index.clone() };
         let (commands, writing) = writer::start(store.clone(), control.clone(), clock.clone(), shown);
         let threads = Mutex::new(vec![writing, tables]);
-        let commands = Some(commands);
+        let commands = RwLock::new(Some(commands));
         Ok(Arc::new(Self { store, control, clock, view: watch_view, frames, commands, index, threads }))
     }
 
@@ -184,8 +184,23 @@ impl Shop {
     }
 
     fn send(&self, command: Command) {
-        if self.commands.as_ref().is_none_or(|commands| commands.send(command).is_err()) {
+        let commands = self.commands.read().unwrap_or_else(PoisonError::into_inner);
+        if commands.as_ref().is_none_or(|commands| commands.send(command).is_err()) {
             tracing::error!("the writer has stopped");
+        }
+    }
+
+    /// What was sent is decided and kept, then nothing more is taken. Whoever ends the process calls it:
+    /// tasks of the server go on holding the shop, so that it would never be dropped.
+    pub fn close(&self) {
+        self.stop();
+        self.store.tables().close();
+    }
+
+    fn stop(&self) {
+        drop(self.commands.write().unwrap_or_else(PoisonError::into_inner).take());
+        for thread in self.threads.lock().unwrap_or_else(PoisonError::into_inner).drain(..) {
+            let _ = thread.join();
         }
     }
 
@@ -194,6 +209,7 @@ impl Shop {
         let view = self.view();
         // The next start uses it only if the tables have come as far.
         let written = self.tables().and_then(|_| write_snapshot(&*self.store, &view));
+        let written = written.and_then(|()| self.control.put_gist());
         if let Err(error) = written {
             tracing::warn!(%error, "no snapshot was written; the next start reads more of the log");
         }
@@ -201,12 +217,8 @@ impl Shop {
 }
 
 impl Drop for Shop {
-    /// What was sent is decided and kept before the shop is closed.
     fn drop(&mut self) {
-        drop(self.commands.take());
-        for thread in self.threads.lock().unwrap_or_else(PoisonError::into_inner).drain(..) {
-            let _ = thread.join();
-        }
+        self.stop();
     }
 }
 

@@ -42,7 +42,7 @@ fn a_browser_that_has_the_picture_is_not_sent_it_again() {
 /// Somebody signed in, and one vehicle.
 async fn shop() -> (Arc<Shop>, Shared, String) {
     let shop = Shop::open(Arc::new(Memory::new(5)), Clock::at(1_000_000)).unwrap();
-    crate::auth::ensure_key(&shop).unwrap();
+    crate::auth::ensure_keys(&shop).unwrap();
     let person = PersonId(uuid::Uuid::from_u128(1));
     let acts = serde_json::json!([
         {"kind": "set_calendar", "args": {"calendar": {"id": "day", "title": {"text": "Day"}, "week": vec![serde_json::json!([]); 7]}}},

@@ -262,18 +262,7 @@ impl SledTables {
 
 impl Drop for SledTables {
     fn drop(&mut self) {
-        let mut current = write(&self.db);
-        let Some(db) = current.db.take() else { return };
-        let closed = guarded("closing the tables", || {
-            db.flush()?;
-            drop(db);
-            Ok(())
-        });
-        let good = closed.is_ok() && !self.suspect.load(Ordering::Relaxed);
-        let marked = good && self.leave_clean_mark(current.generation).is_ok();
-        if !marked {
-            tracing::warn!("the tables were not closed cleanly; the next start reads all of them");
-        }
+        self.close();
     }
 }
 
@@ -345,6 +334,21 @@ impl Pending<'_> {
 }
 
 impl Tables for SledTables {
+    fn close(&self) {
+        let mut current = write(&self.db);
+        let Some(db) = current.db.take() else { return };
+        let closed = guarded("closing the tables", || {
+            db.flush()?;
+            drop(db);
+            Ok(())
+        });
+        let good = closed.is_ok() && !self.suspect.load(Ordering::Relaxed);
+        let marked = good && self.leave_clean_mark(current.generation).is_ok();
+        if !marked {
+            tracing::warn!("the tables were not closed cleanly; the next start reads all of them");
+        }
+    }
+
     fn applied(&self) -> Result<Option<Head>, Error> {
         self.with(|db| Ok(totals(db)?.map(|(head, _)| head)))
     }

@@ -44,10 +44,18 @@ impl Journal {
         })
     }
 
-    /// All of it at once, with no compaction in between; for a journal that is small.
-    pub fn all(&self) -> Result<Vec<Stored>, Error> {
-        let _no_compaction = lock(&self.writer);
-        self.shared.read(1, usize::MAX, usize::MAX)
+    /// Everything after `at`, with no compaction in between: while it is read, nothing is written.
+    /// None: there is no such entry here.
+    pub fn replay_held(&self, at: Head) -> Result<Option<Replay<'_, Stored>>, Error> {
+        let held = lock(&self.writer);
+        if at.seq > 0 && (at.seq > self.head().seq || self.hash_at(at.seq)? != Some(at.hash)) {
+            return Ok(None);
+        }
+        let mut steps = self.replay(at.seq + 1);
+        Ok(Some(Box::new(std::iter::from_fn(move || {
+            let _held = &held;
+            steps.next()
+        }))))
     }
 }
 

@@ -1,0 +1,142 @@
+//! Sister shops: entering them, and going over with one sign-in.
+
+use actix_web::{HttpRequest, HttpResponse, web as routes};
+use domain::ids::{ClientId, PersonId};
+use domain::stored::Role;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::auth::{SignedIn, with_cookies};
+use super::error::ApiError;
+use super::{Answer, Shared, address_of, blocking, same_origin};
+use crate::auth::{Phone, Who, over};
+use crate::control::Sister;
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config
+        .route("/sisters", routes::get().to(list))
+        .route("/sisters", routes::post().to(add))
+        .route("/sisters/{id}", routes::delete().to(remove))
+        .route("/sisters/{id}/pass", routes::post().to(pass))
+        .route("/auth/arrive", routes::post().to(arrive))
+        .route("/auth/over", routes::post().to(come))
+        .route("/auth/kin", routes::post().to(say_who));
+}
+
+/// This shop's word, to be entered in its sister shops, and those entered here.
+#[derive(Serialize, ToSchema)]
+pub struct Sisters {
+    word: String,
+    sisters: Vec<Sister>,
+}
+
+fn admin(who: &Who) -> Result<(), ApiError> {
+    match who.role {
+        Role::Admin => Ok(()),
+        _ => Err(ApiError::forbidden("Only an administrator can say which shops belong together.")),
+    }
+}
+
+#[utoipa::path(get, path = "/api/v1/sisters", tag = "sign-in",
+    responses((status = 200, body = Sisters), (status = 403, body = super::error::ErrorBody)))]
+pub async fn list(app: Shared, who: Who, request: HttpRequest) -> Answer {
+    admin(&who)?;
+    let word = over::word(&app.shop, &address_of(&request))?;
+    let sisters = app.shop.control.read().sisters.values().cloned().collect();
+    Ok(HttpResponse::Ok().json(Sisters { word, sisters }))
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct NewSister {
+    /// The other shop's word.
+    word: String,
+}
+
+/// Enters a sister shop. Entered again it has a new name or address.
+#[utoipa::path(post, path = "/api/v1/sisters", request_body = NewSister, tag = "sign-in",
+    responses((status = 200, body = Sister), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
+pub async fn add(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer {
+    admin(&who)?;
+    let (shop, word) = (app.shop.clone(), body.into_inner().word);
+    let sister = blocking(move || over::add(&shop, who.person, &word)).await??;
+    Ok(HttpResponse::Ok().json(sister))
+}
+
+/// Whoever came from it is signed out.
+#[utoipa::path(delete, path = "/api/v1/sisters/{id}", tag = "sign-in", params(("id" = String, Path)),
+    responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
+pub async fn remove(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+    admin(&who)?;
+    let (shop, id) = (app.shop.clone(), id.into_inner());
+    blocking(move || over::remove(&shop, who.person, &id)).await??;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// An address of a sister shop's app that signs its bearer in there, once and within minutes.
+#[derive(Serialize, ToSchema)]
+pub struct WayOver {
+    link: String,
+}
+
+#[utoipa::path(post, path = "/api/v1/sisters/{id}/pass", tag = "sign-in", params(("id" = String, Path)),
+    responses((status = 200, body = WayOver), (status = 404, body = super::error::ErrorBody)))]
+pub async fn pass(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+    let link = over::link(&app.shop, &who, &id)?;
+    Ok(HttpResponse::Ok().json(WayOver { link }))
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Arriving {
+    pass: String,
+}
+
+/// Who comes over. Nothing is done yet and the pass is not used up.
+#[derive(Serialize, ToSchema)]
+pub struct Arrived {
+    /// Name of the shop they come from.
+    shop: String,
+    /// Their name there.
+    name: String,
+    /// Who they are here; without it they sign in here once and say that it is them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    person: Option<PersonId>,
+}
+
+#[utoipa::path(post, path = "/api/v1/auth/arrive", request_body = Arriving, tag = "sign-in",
+    responses((status = 200, body = Arrived), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn arrive(app: Shared, request: HttpRequest, body: routes::Json<Arriving>) -> Answer {
+    same_origin(&request)?;
+    let over::Arrival { shop, name, person } = over::arrive(&app.shop, &body.pass)?;
+    Ok(HttpResponse::Ok().json(Arrived { shop, name, person }))
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct ComeOver {
+    pass: String,
+    client: Option<ClientId>,
+    #[serde(default)]
+    device: String,
+    browser: Option<Uuid>,
+}
+
+/// Signs in whom the pass names, as who they are here; the pass is used up.
+#[utoipa::path(post, path = "/api/v1/auth/over", request_body = ComeOver, tag = "sign-in",
+    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver>) -> Answer {
+    same_origin(&request)?;
+    let shop = app.shop.clone();
+    let ComeOver { pass, client, device, browser } = body.into_inner();
+    let phone = Phone { client, device, browser };
+    let signed_in = blocking(move || over::come(&shop, &pass, &phone)).await??;
+    Ok(with_cookies(&app, &request, &signed_in))
+}
+
+/// The caller says that the pass names them; from now on they come over without signing in.
+#[utoipa::path(post, path = "/api/v1/auth/kin", request_body = Arriving, tag = "sign-in",
+    responses((status = 204), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn say_who(app: Shared, who: Who, body: routes::Json<Arriving>) -> Answer {
+    let (shop, pass) = (app.shop.clone(), body.into_inner().pass);
+    blocking(move || over::say_who(&shop, &who, &pass)).await??;
+    Ok(HttpResponse::NoContent().finish())
+}
