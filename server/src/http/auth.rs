@@ -65,6 +65,8 @@ pub struct SignedIn {
     name: String,
     shop_name: String,
     /// Its sister shops, where the same person may be somebody too.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
     shops: Vec<OtherShop>,
     now: Ms,
     /// A screen on the wall: it only shows.

@@ -15,10 +15,10 @@ use crate::control::Sister;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
-        .route("/sisters", routes::get().to(list))
-        .route("/sisters", routes::post().to(add))
-        .route("/sisters/{id}", routes::delete().to(remove))
-        .route("/sisters/{id}/pass", routes::post().to(pass))
+        .route("/sisters", routes::get().to(sisters))
+        .route("/sisters", routes::post().to(enter_sister))
+        .route("/sisters/{id}", routes::delete().to(remove_sister))
+        .route("/sisters/{id}/pass", routes::post().to(pass_to_sister))
         .route("/auth/arrive", routes::post().to(arrive))
         .route("/auth/over", routes::post().to(come))
         .route("/auth/kin", routes::post().to(say_who));
@@ -40,7 +40,7 @@ fn admin(who: &Who) -> Result<(), ApiError> {
 
 #[utoipa::path(get, path = "/api/v1/sisters", tag = "sign-in",
     responses((status = 200, body = Sisters), (status = 403, body = super::error::ErrorBody)))]
-pub async fn list(app: Shared, who: Who, request: HttpRequest) -> Answer {
+pub async fn sisters(app: Shared, who: Who, request: HttpRequest) -> Answer {
     admin(&who)?;
     let word = over::word(&app.shop, &address_of(&request))?;
     let sisters = app.shop.control.read().sisters.values().cloned().collect();
@@ -56,7 +56,7 @@ pub struct NewSister {
 /// Enters a sister shop. Entered again it has a new name or address.
 #[utoipa::path(post, path = "/api/v1/sisters", request_body = NewSister, tag = "sign-in",
     responses((status = 200, body = Sister), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
-pub async fn add(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer {
+pub async fn enter_sister(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer {
     admin(&who)?;
     let (shop, word) = (app.shop.clone(), body.into_inner().word);
     let sister = blocking(move || over::add(&shop, who.person, &word)).await??;
@@ -66,7 +66,7 @@ pub async fn add(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer
 /// Whoever came from it is signed out.
 #[utoipa::path(delete, path = "/api/v1/sisters/{id}", tag = "sign-in", params(("id" = String, Path)),
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
-pub async fn remove(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+pub async fn remove_sister(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
     admin(&who)?;
     let (shop, id) = (app.shop.clone(), id.into_inner());
     blocking(move || over::remove(&shop, who.person, &id)).await??;
@@ -81,7 +81,7 @@ pub struct WayOver {
 
 #[utoipa::path(post, path = "/api/v1/sisters/{id}/pass", tag = "sign-in", params(("id" = String, Path)),
     responses((status = 200, body = WayOver), (status = 404, body = super::error::ErrorBody)))]
-pub async fn pass(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+pub async fn pass_to_sister(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
     let link = over::link(&app.shop, &who, &id)?;
     Ok(HttpResponse::Ok().json(WayOver { link }))
 }

@@ -540,6 +540,7 @@ qualification-high-voltage = high voltage
 qualification-calibration = calibration
 qualification-refrigerant = refrigerant
 qualification-spray-trained = spraying
+device-from = came from { $shop };
 device-wall = on the wall
 how-sure-dates = Half sure by { $half }, nine of ten by { $nine }.
 how-sure-kept = Chance to keep the promise: { $share }.

@@ -17,6 +17,17 @@ setup-calendars = Calendars
 setup-calendars-about = Shifts, breaks, holidays.
 setup-routings = Routings
 setup-routings-about = What can be asked for, as steps from one department to the next.
+setup-sisters = Sister shops
+setup-sisters-about = Other shops of the same business: people of several shops go over with one sign-in.
+setup-sisters-admin = Only an administrator says which shops belong together.
+setup-sisters-intro = Each shop has a server of its own. Who works in several goes from one to the other without signing in again. Both shops must enter each other; in each, a person can do what that shop lets them.
+setup-sisters-own = The word of this shop
+setup-sisters-own-how = Nothing in it is secret. Send it to the other shop’s administrator in a way you both trust; it is entered there on this same page.
+setup-sisters-copy = Copy the word
+setup-sisters-add = Enter another shop
+setup-sisters-word = The word of the other shop
+setup-sisters-added = { $shop } is entered.
+setup-sisters-sure = Remove, and sign out who came from there
 setup-shop = The shop itself
 setup-shop-about = Name, time zone, usual hours, language.
 

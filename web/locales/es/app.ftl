@@ -540,6 +540,7 @@ qualification-high-voltage = alto voltaje
 qualification-calibration = calibración
 qualification-refrigerant = refrigerante
 qualification-spray-trained = pintura
+device-from = vino de { $shop };
 device-wall = de pared
 how-sure-dates = Mitad seguro para { $half }, nueve de diez para { $nine }.
 how-sure-kept = Probabilidad de cumplir la promesa: { $share }.

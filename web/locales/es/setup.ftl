@@ -17,6 +17,17 @@ setup-calendars = Calendarios
 setup-calendars-about = Turnos, descansos, días festivos.
 setup-routings = Recorridos
 setup-routings-about = Lo que se puede pedir, como pasos de un departamento al siguiente.
+setup-sisters = Talleres hermanos
+setup-sisters-about = Otros talleres de la misma empresa: quien trabaja en varios pasa de uno a otro entrando una sola vez.
+setup-sisters-admin = Solo un administrador dice qué talleres van juntos.
+setup-sisters-intro = Cada taller tiene su propio servidor. Quien trabaja en varios pasa de uno a otro sin volver a entrar. Los dos talleres deben anotarse el uno al otro; en cada uno, una persona puede lo que ese taller le permite.
+setup-sisters-own = La palabra de este taller
+setup-sisters-own-how = No contiene nada secreto. Envíala al administrador del otro taller por un medio en que ambos confiéis; allí se anota en esta misma página.
+setup-sisters-copy = Copiar la palabra
+setup-sisters-add = Anotar otro taller
+setup-sisters-word = La palabra del otro taller
+setup-sisters-added = { $shop } está anotado.
+setup-sisters-sure = Quitar y cerrar la entrada de quien vino de allí
 setup-shop = El taller mismo
 setup-shop-about = Nombre, zona horaria, horario usual, idioma.
 

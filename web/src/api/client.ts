@@ -1,6 +1,6 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, TlsStatus } from "./types";
+import type { ApiError, Arrived, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
 
 export const PROTOCOL = "1";
 
@@ -165,7 +165,18 @@ export const auth = {
   setPassword: (password: string, current?: string) =>
     request<undefined>("POST", "/api/v1/auth/set_password", { password, ...(current ? { current } : {}) }),
   devices: () => request<{ devices: Device[] }>("GET", "/api/v1/auth/devices"),
+  /** The way over to a sister shop: an address that signs in there. */
+  pass: (shop: string) => request<{ link: string }>("POST", `/api/v1/sisters/${shop}/pass`, {}),
+  arrive: (pass: string) => request<Arrived>("POST", "/api/v1/auth/arrive", { pass }),
+  over: (pass: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/over", { pass, ...on }),
+  kin: (pass: string) => request<undefined>("POST", "/api/v1/auth/kin", { pass }),
   forgetDevice: (session: string) => request<undefined>("DELETE", `/api/v1/auth/devices/${session}`),
+};
+
+export const sisters = {
+  list: () => request<Sisters>("GET", "/api/v1/sisters"),
+  add: (word: string) => request<Sister>("POST", "/api/v1/sisters", { word }),
+  remove: (id: string) => request<undefined>("DELETE", `/api/v1/sisters/${id}`),
 };
 
 /** What a browser says of itself when somebody signs in on it. */
@@ -186,6 +197,8 @@ export interface Device {
   session: string;
   person: string;
   device: string;
+  /** The sister shop it came from. */
+  from?: string;
   /** A screen on the wall. */
   display: boolean;
   since: number;

@@ -4,6 +4,22 @@
  */
 
 export interface paths {
+    "/api/v1/auth/arrive": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["arrive"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/client": {
         parameters: {
             query?: never;
@@ -118,6 +134,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/kin": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The caller says that the pass names them; from now on they come over without signing in. */
+        post: operations["say_who"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/me": {
         parameters: {
             query?: never;
@@ -128,6 +161,23 @@ export interface paths {
         get: operations["me"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/auth/over": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Signs in whom the pass names, as who they are here; the pass is used up. */
+        post: operations["come"];
         delete?: never;
         options?: never;
         head?: never;
@@ -493,6 +543,56 @@ export interface paths {
         get: operations["show"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/sisters": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["sisters"];
+        put?: never;
+        /** Enters a sister shop. Entered again it has a new name or address. */
+        post: operations["enter_sister"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/sisters/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Whoever came from it is signed out. */
+        delete: operations["remove_sister"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/sisters/{id}/pass": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post: operations["pass_to_sister"];
         delete?: never;
         options?: never;
         head?: never;
@@ -970,6 +1070,17 @@ export interface components {
             sold_minutes?: number | null;
             title: components["schemas"]["Words"];
         };
+        /** @description Who comes over. Nothing is done yet and the pass is not used up. */
+        Arrived: {
+            /** @description Their name there. */
+            name: string;
+            person?: components["schemas"]["PersonId"] | null;
+            /** @description Name of the shop they come from. */
+            shop: string;
+        };
+        Arriving: {
+            pass: string;
+        };
         Ask: {
             /** @description Cards after which the work can begin (else at once). */
             after?: components["schemas"]["Link"][];
@@ -1170,6 +1281,13 @@ export interface components {
          * @description One person on one browser profile.
          */
         ClientId: string;
+        ComeOver: {
+            /** Format: uuid */
+            browser?: string | null;
+            client?: components["schemas"]["ClientId"] | null;
+            device?: string;
+            pass: string;
+        };
         /** @description What is true of the vehicle, for whoever gets it next. */
         Condition: {
             /** @description Where bolts and loose parts are. */
@@ -1237,6 +1355,8 @@ export interface components {
             device: string;
             /** @description A screen on the wall. */
             display: boolean;
+            /** @description The sister shop it came from. */
+            from?: string | null;
             /** @description This very sign-in. */
             mine: boolean;
             person: components["schemas"]["PersonId"];
@@ -1717,6 +1837,10 @@ export interface components {
             /** @description 4 to 8 digits. */
             pin: string;
         };
+        NewSister: {
+            /** @description The other shop's word. */
+            word: string;
+        };
         Next: {
             at: components["schemas"]["i64"];
             card: components["schemas"]["CardId"];
@@ -1894,6 +2018,12 @@ export interface components {
          * @description A repair order: one visit of one vehicle.
          */
         OrderId: string;
+        /** @description A sister shop and where its app is. */
+        OtherShop: {
+            address: string;
+            id: string;
+            name: string;
+        };
         /** @description Times are UTC milliseconds, rounded to five minutes; nights and weekends are in them. */
         Outlook: {
             /** Format: int64 */
@@ -2149,6 +2279,23 @@ export interface components {
             role: components["schemas"]["Role"];
             session: components["schemas"]["SessionId"];
             shop_name: string;
+            /** @description Its sister shops, where the same person may be somebody too. */
+            shops?: components["schemas"]["OtherShop"][];
+        };
+        /** @description Another shop of the same business, on a server of its own. */
+        Sister: {
+            /** @description Where its app is: scheme, host and port. */
+            address: string;
+            /** @description Follows from its key, so nobody else can have it. */
+            id: string;
+            /** @description Public half of its Ed25519 key, in hex. */
+            key: string;
+            name: string;
+        };
+        /** @description This shop's word, to be entered in its sister shops, and those entered here. */
+        Sisters: {
+            sisters: components["schemas"]["Sister"][];
+            word: string;
         };
         Span: {
             corrected?: boolean;
@@ -2270,6 +2417,10 @@ export interface components {
             reason: components["schemas"]["WaitReason"];
             since: components["schemas"]["i64"];
         };
+        /** @description An address of a sister shop's app that signs its bearer in there, once and within minutes. */
+        WayOver: {
+            link: string;
+        };
         /** @description The plan as it would be beside the plan as it is, both made now from the log up to `seq`. */
         WhatIf: {
             after: components["schemas"]["WhatIfLateness"];
@@ -2390,6 +2541,45 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    arrive: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Arriving"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Arrived"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            410: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     client: {
         parameters: {
             query?: never;
@@ -2591,6 +2781,43 @@ export interface operations {
             };
         };
     };
+    say_who: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Arriving"];
+            };
+        };
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            410: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     me: {
         parameters: {
             query?: never;
@@ -2609,6 +2836,53 @@ export interface operations {
                 };
             };
             401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    come: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ComeOver"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SignedIn"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            410: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -3486,6 +3760,136 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sisters: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Sisters"];
+                };
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    enter_sister: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewSister"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Sister"];
+                };
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_sister: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    pass_to_sister: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WayOver"];
+                };
             };
             404: {
                 headers: {

@@ -140,6 +140,10 @@ export type PlanChange = Schemas["PlanChange"];
 // Requests
 
 export type SignedIn = Schemas["SignedIn"];
+export type OtherShop = Schemas["OtherShop"];
+export type Sister = Schemas["Sister"];
+export type Sisters = Schemas["Sisters"];
+export type Arrived = Schemas["Arrived"];
 export type TlsStatus = Schemas["TlsStatus"];
 export type Verdict = Schemas["Verdict"];
 export type OpResult = Schemas["OpVerdict"];

@@ -13,7 +13,7 @@ import { Said, SheetHost } from "./phone/sheet";
 import { Vehicle } from "./phone/vehicle";
 import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
-import { invited, join, shared } from "./session";
+import { invited, join, passed, shared } from "./session";
 import { takeUpdate, updateReady } from "./update";
 
 const Shop = lazy(async () => {
@@ -37,7 +37,11 @@ const SignIn = lazy(async () => {
   return () => <Form />;
 });
 const Me = lazy(async () => {
-  const [part] = await Promise.all([import("./me"), loadWords("tablet")]);
+  const [part] = await Promise.all([import("./me"), loadWords("tablet"), loadWords("over")]);
+  return part.default;
+});
+const Over = lazy(async () => {
+  const [part] = await Promise.all([import("./over"), loadWords("over")]);
   return part.default;
 });
 const Wall = lazy(async () => (await import("./wall")).default);
@@ -66,6 +70,16 @@ const SCREENS: [string, ComponentType<ScreenProps>][] = [
 
 export function App() {
   const where = path.value;
+  if (passed.value && !me.value?.display) {
+    return (
+      <>
+        <main id="main">
+          <Over params={{}} />
+        </main>
+        <Said />
+      </>
+    );
+  }
   if (!me.value) {
     return (
       <>

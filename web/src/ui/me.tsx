@@ -12,6 +12,7 @@ import { say } from "./phone/sheet";
 import { applyTheme, keepLanguage, theme, THEMES } from "./prefs";
 import { db } from "../db";
 import { almostFull, askToKeep, lasting, look, room } from "../room";
+import { OtherShops } from "./over/shops";
 import { shared, signOut } from "./session";
 import Share from "./tablet/share";
 import type { Language } from "./words";
@@ -38,6 +39,7 @@ export default function Me() {
           </a>
         )}
       </nav>
+      <OtherShops />
       <h2>{t("how-shown")}</h2>
       <OneOf<Language>
         legend={t("language")}
@@ -221,7 +223,10 @@ function Devices() {
             <span>
               {one.device} {one.display && <em>{t("device-wall")} </em>}{one.mine && <strong>{t("this-one")}</strong>}
               <br />
-              <span class="quiet small">{t("seen-at", { at: at(one.seen_at) })}</span>
+              <span class="quiet small">
+                {one.from && `${t("device-from", { shop: one.from })} `}
+                {t("seen-at", { at: at(one.seen_at) })}
+              </span>
             </span>
             {!one.mine && (
               <button

@@ -16,6 +16,8 @@ import { go } from "./router";
 export const refused = signal<string | undefined>(undefined);
 /** A link's token that was in the address when the app was opened. */
 export const invited = signal<string | undefined>(undefined);
+/** A pass from a sister shop that was in the address. */
+export const passed = signal<string | undefined>(undefined);
 /** Several people use this browser, one after the other, each with a PIN. */
 export const shared = signal(false);
 /** On a shared tablet: signed in just now, and has no PIN here yet. */
@@ -23,9 +25,9 @@ export const withoutPin = signal<SignedIn | undefined>(undefined);
 
 /** Takes the token out of the address, so that it stays in no history and no screenshot. */
 export function readInvitation(): void {
-  const found = /[#&]join=([^&]+)/.exec(location.hash);
-  if (!found?.[1]) return;
-  invited.value = decodeURIComponent(found[1]);
+  const found = /[#&](join|over)=([^&]+)/.exec(location.hash);
+  if (!found?.[2]) return;
+  (found[1] === "join" ? invited : passed).value = decodeURIComponent(found[2]);
   history.replaceState(null, "", location.pathname + location.search);
 }
 
@@ -143,7 +145,7 @@ export async function resume(): Promise<void> {
   if (kept) {
     await db.changePerson(kept.person, (was) => was ?? { person: kept.person, name: kept.name, client: kept.client, signed: kept });
     startSync(kept);
-  } else if (!invited.peek() && !signedOut) {
+  } else if (!invited.peek() && !passed.peek() && !signedOut) {
     await refresh().then((signed) => adopt(signed, false), () => undefined);
   }
   if (invited.peek() && !me.peek()) go("/sign-in", true);

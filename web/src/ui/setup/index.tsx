@@ -13,10 +13,11 @@ import { NewOrder } from "./order";
 import { People } from "./people";
 import { Routings } from "./routings";
 import { ShopSettings } from "./shop-settings";
+import { Sisters } from "./sisters";
 import { Equipment, Places } from "./things";
 
 // Names of kinds and open states are shared with the view of the shop.
-await Promise.all([loadWords("shop"), loadWords("draw")]);
+await Promise.all([loadWords("shop"), loadWords("draw"), loadWords("over")]);
 
 interface Part {
   at: string;
@@ -36,6 +37,7 @@ const PARTS: Part[] = [
   { at: "calendars", Screen: Calendars, count: () => calendars.value.size },
   { at: "routings", Screen: Routings, count: () => active(routings.value) },
   { at: "shop", Screen: ShopSettings },
+  { at: "sisters", Screen: Sisters },
 ];
 
 export default function Setup({ params }: ScreenProps) {

@@ -7,11 +7,12 @@ import { useLayoutEffect } from "preact/hooks";
 import { t } from "../../state";
 import { loadWords } from "../words";
 import { lazy, type ScreenProps } from "../lazy";
+import { WhichShop } from "../over/shops";
 import { Measures } from "./measures";
 import { Now } from "./now";
 
 // Both belong to this part of the app; the words of the drawing are in an area of their own.
-await Promise.all([loadWords("draw"), loadWords("what-if"), loadWords("outlook")]);
+await Promise.all([loadWords("draw"), loadWords("what-if"), loadWords("outlook"), loadWords("over")]);
 
 const PARTS = [
   ["", "shop-tab-now"],
@@ -35,6 +36,7 @@ export default function Shop({ params }: ScreenProps) {
   }, [title.value]);
   return (
     <section class="page wide shop">
+      <WhichShop />
       <header class="apart shop-head">
         <h1>{title}</h1>
         <nav class="beside no-print" aria-label={t("shop-title")}>

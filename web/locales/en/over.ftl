@@ -1,0 +1,19 @@
+## Going over to another shop of the same business
+over-other-shops = Other shops
+over-go = Go there
+over-to = To { $shop }
+over-sign-in-once = You come from { $shop }. This shop does not know yet who you are here. Sign in once; from then on you come over without it.
+over-two-names = At { $shop } you are { $there }. Here you are signed in as { $here }.
+over-is-that-you = Is that the same person? If you say so, whoever is signed in at { $shop } as { $there } comes in here as { $here }, without signing in.
+over-that-is-me = Yes, both are me
+over-change = Go on as who I am from there
+over-stay = No, stay { $here }
+over-go-on = Go on here
+over-pass_over = You came over too late, or a second time. Go over again from the other shop.
+over-unknown_sister = This shop does not know the shop you come from. An administrator enters it under “Setting up”, “Sister shops”.
+over-not_kin = This shop does not know yet who you are here. Sign in once, then go over again.
+over-signed_out = Who you are here is no longer of this shop. Ask its manager.
+over-unreached = The shop’s server is not reached. Come closer to the wireless network and try again.
+over-word_unreadable = That is not the word of a shop. Copy the whole of it in the other shop and paste it here.
+over-own_word = That is the word of this shop itself. Paste it in the other shop.
+over-error = That did not work. Try again later, or sign in over there.

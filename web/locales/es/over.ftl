@@ -1,0 +1,19 @@
+## Pasar a otro taller de la misma empresa
+over-other-shops = Otros talleres
+over-go = Ir allí
+over-to = A { $shop }
+over-sign-in-once = Vienes de { $shop }. Este taller todavía no sabe quién eres aquí. Entra una vez; desde entonces pasas sin hacerlo.
+over-two-names = En { $shop } eres { $there }. Aquí has entrado como { $here }.
+over-is-that-you = ¿Es la misma persona? Si lo confirmas, quien haya entrado en { $shop } como { $there } entra aquí como { $here }, sin identificarse.
+over-that-is-me = Sí, las dos soy yo
+over-change = Seguir como quien soy desde allí
+over-stay = No, seguir como { $here }
+over-go-on = Seguir aquí
+over-pass_over = Pasaste demasiado tarde o por segunda vez. Vuelve a pasar desde el otro taller.
+over-unknown_sister = Este taller no conoce el taller de donde vienes. Un administrador lo anota en «Configuración», «Talleres hermanos».
+over-not_kin = Este taller todavía no sabe quién eres aquí. Entra una vez y vuelve a pasar.
+over-signed_out = Quien eres aquí ya no es de este taller. Pregunta a su encargado.
+over-unreached = No se alcanza el servidor del taller. Acércate a la red inalámbrica e inténtalo otra vez.
+over-word_unreadable = Esa no es la palabra de un taller. Cópiala entera en el otro taller y pégala aquí.
+over-own_word = Esa es la palabra de este mismo taller. Pégala en el otro.
+over-error = No funcionó. Inténtalo más tarde o entra allí directamente.
