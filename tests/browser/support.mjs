@@ -93,6 +93,10 @@ export class Api {
     if (!answer.ok) throw new Error(`${method} ${path}: ${answer.status} ${text}`);
     return text ? JSON.parse(text) : undefined;
   }
+  /** For requests that carry no cookies; the shop's id is a part of the cookie's name. */
+  get access() {
+    return Object.entries(this.cookies).find(([name]) => name.startsWith("turnbuckle_access_"))[1];
+  }
   post(path, body) {
     return this.send("POST", path, body);
   }

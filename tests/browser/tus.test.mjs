@@ -30,7 +30,7 @@ after(() => server?.stop());
 const sha256 = (bytes) => createHash("sha256").update(bytes).digest("hex");
 const options = (bytes, more) => ({
   endpoint: `${server.base}/api/v1/photos`,
-  headers: { Authorization: `Bearer ${api.cookies.turnbuckle_access}` },
+  headers: { Authorization: `Bearer ${api.access}` },
   metadata: { sha256: sha256(bytes), mime: "image/jpeg" },
   retryDelays: null,
   chunkSize: 40_000,
