@@ -103,7 +103,7 @@ fn decisions(criterion: &mut Criterion) {
         bench.iter_batched(
             || shop.state.clone(),
             |mut state| {
-                fold::reindex(&mut state);
+                fold::reindex(&mut state, []);
                 state
             },
             BatchSize::SmallInput,

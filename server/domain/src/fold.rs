@@ -8,6 +8,7 @@ mod handoffs;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use crate::Ms;
 use crate::depends;
 use crate::ids::*;
 use crate::open;
@@ -21,6 +22,7 @@ pub type Changed = BTreeSet<Key>;
 /// Everything one log entry does to the state.
 pub fn entry(state: &mut State, entry: &Entry) -> Changed {
     let mut changed = Changed::new();
+    state.warm_named(&entry.events);
     for event in &entry.events {
         fold(state, event, &mut changed);
     }
@@ -492,8 +494,9 @@ fn photo_here(state: &mut State, sha256: &str, changed: &mut Changed) {
     }
 }
 
-/// Makes the indexes anew, for a state that was read from a snapshot.
-pub fn reindex(state: &mut State) {
+/// Makes the indexes anew, for a state that was read from a snapshot; `worked` is what it kept of
+/// [`State::worked_until`].
+pub fn reindex(state: &mut State, worked: impl IntoIterator<Item = (PersonId, Ms)>) {
     (state.active, state.numbers, state.running) = Default::default();
     (state.worked_until, state.asked, state.pictures) = Default::default();
     let orders: Vec<(OrderId, String)> = state.orders.iter().map(|(id, o)| (*id, o.number.clone())).collect();
@@ -503,6 +506,10 @@ pub fn reindex(state: &mut State) {
     }
     let cards: Vec<Arc<Card>> = state.cards.values().cloned().collect();
     cards.iter().for_each(|card| note_running(state, card));
+    for (person, until) in worked {
+        let known = state.worked_until.entry(person).or_insert(until);
+        *known = until.max(*known);
+    }
     for handoff in state.handoffs.values() {
         state.asked.entry(handoff.order).or_default().insert(handoff.id);
     }

@@ -13,6 +13,7 @@
 //! Must not know: HTTP, sign-in tokens, storage, the planner, languages of the screen.
 
 pub mod calendar;
+pub mod cold;
 pub mod decide;
 pub mod depends;
 pub mod fold;

@@ -10,6 +10,7 @@ use imbl::{OrdMap, OrdSet};
 use serde_json::Value;
 
 use crate::Ms;
+use crate::cold::Cold;
 use crate::ids::*;
 use crate::stored::*;
 
@@ -33,6 +34,11 @@ pub struct State {
     /// Last counter and last act of every client, for "counts once" and for times that cannot run back.
     pub clients: OrdMap<ClientId, ClientMark>,
 
+    /// Cards of visits that were over long ago ([`crate::cold`]).
+    pub(crate) cold: OrdMap<OrderId, Cold>,
+
+    /// Which cold visit a card is of; some of them may be warm again.
+    pub(crate) cold_cards: Arc<[(CardId, OrderId)]>,
     /// Orders that are neither delivered nor stopped and put away.
     pub(crate) active: OrdSet<OrderId>,
     pub(crate) numbers: OrdMap<String, OrderId>,
@@ -103,6 +109,11 @@ impl State {
         self.active.iter().filter_map(|id| self.orders.get(id)).map(|order| &**order)
     }
 
+    /// Until when people have worked, for a state that was read from a snapshot: cold cards no longer say it.
+    pub fn worked_until(&self) -> impl Iterator<Item = (PersonId, Ms)> {
+        self.worked_until.iter().map(|(person, until)| (*person, *until))
+    }
+
     pub fn order_numbered(&self, number: &str) -> Option<OrderId> {
         self.numbers.get(number).copied()
     }
@@ -160,7 +171,10 @@ macro_rules! of_kind {
             Key::Calendar(id) => $body($state.calendars.get(id)),
             Key::Routing(id) => $body($state.routings.get(id)),
             Key::Order(id) => $body($state.orders.get(id)),
-            Key::Card(id) => $body($state.cards.get(id)),
+            Key::Card(id) => match $state.cards.get(id) {
+                None => $body($state.cold_card(id).as_ref()),
+                card => $body(card),
+            },
             Key::Handoff(id) => $body($state.handoffs.get(id)),
             Key::Note(id) => $body($state.notes.get(id)),
             Key::Photo(id) => $body($state.photos.get(id)),

@@ -12,6 +12,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use domain::calendar::{self, local_date};
+use domain::cold::COLD_AFTER;
 use domain::fold;
 use domain::ids::*;
 use domain::state::{Key, State};
@@ -137,10 +138,16 @@ pub fn past(shop: &Shop, now: Ms) -> Result<Past, OpenError> {
     let until = calendar::instant(local_date(now, &zone), 0, &zone).unwrap_or(now);
     let from = until - BACK;
     let mut walk = Walk::default();
+    let (mut ahead, mut cooled) = (Vec::new(), 0);
     for entry in shop.past() {
         let entry = entry?;
         if entry.act_at >= until {
-            break;
+            ahead.push(entry);
+            continue;
+        }
+        // The server's clock had run ahead and was set back: these happened before.
+        for early in ahead.drain(..) {
+            walk.entry(&early, from);
         }
         let at = entry.act_at.max(walk.now);
         if !walk.today.is_empty() {
@@ -148,6 +155,10 @@ pub fn past(shop: &Shop, now: Ms) -> Result<Past, OpenError> {
             if local_date(walk.now, &zone) != local_date(at, &zone) {
                 walk.evening();
             }
+        }
+        if at - cooled > COLD_AFTER / 2 {
+            cooled = at;
+            walk.state.cool(at - COLD_AFTER);
         }
         walk.now = at;
         walk.entry(&entry, from);

@@ -9,6 +9,7 @@ use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::thread::JoinHandle;
 
 use domain::Ms;
+use domain::cold::COLD_AFTER;
 use domain::decide::SYSTEM;
 use domain::fold;
 use domain::ids::{ClientId, OpId, PersonId, SessionId};
@@ -91,11 +92,13 @@ pub const OWN_CLIENT: ClientId = ClientId(uuid::Uuid::nil());
 
 /// Entries after which a start would rather read a snapshot.
 const SNAPSHOT_ENTRIES: u64 = 50_000;
+/// Visits after which a start would rather read them packed.
+const SNAPSHOT_COOLED: usize = 500;
 
 impl Shop {
     pub fn open(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Self>, OpenError> {
         let control = Arc::new(Control::open(store.clone())?);
-        let view = recover(&*store)?;
+        let view = recover(&*store, clock.now())?;
         let (index, tables) = Index::start(store.clone(), view.head.seq);
         let (publish, watch_view) = watch::channel(Arc::new(view));
         let (frames, _) = broadcast::channel(LIVE_FRAMES_MAX);
@@ -250,7 +253,7 @@ fn wanted_texts(store: &dyn Store, from_seq: u64) -> Result<BTreeSet<String>, Op
     Ok(wanted)
 }
 
-fn recover(store: &dyn Store) -> Result<View, OpenError> {
+fn recover(store: &dyn Store, now: Ms) -> Result<View, OpenError> {
     let mut applied = match store.tables().applied() {
         Ok(applied) => applied.map_or(0, |head| head.seq),
         Err(error) => {
@@ -280,10 +283,14 @@ fn recover(store: &dyn Store) -> Result<View, OpenError> {
                 apply(store, &state, &mut gathered, head, &mut applied)?;
             }
         }
+        if seq.is_multiple_of(SNAPSHOT_ENTRIES) {
+            state.cool(entry.at - COLD_AFTER);
+        }
     }
     apply(store, &state, &mut gathered, head, &mut applied)?;
+    let cooled = state.cool(now - COLD_AFTER);
     let view = View { head, zone, state };
-    if seq - from_snapshot >= SNAPSHOT_ENTRIES {
+    if seq - from_snapshot >= SNAPSHOT_ENTRIES || cooled >= SNAPSHOT_COOLED {
         write_snapshot(store, &view)?;
     }
     Ok(view)

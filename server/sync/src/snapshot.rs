@@ -2,16 +2,22 @@
 //!
 //! Invariant: a snapshot is the documents and the clients' counters and nothing else; one that cannot
 //! be read is passed over, never repaired.
+//!
+//! One line of JSON, then the packed cards of cold visits, one behind the other (since version 2).
 
 use std::sync::Arc;
 
+use domain::Ms;
+use domain::cold::Cold;
 use domain::fold;
-use domain::ids::{ClientId, PersonId};
+use domain::ids::{ClientId, OrderId, PersonId};
 use domain::state::{ClientMark, Docs, State};
 use domain::stored::*;
 use serde::{Deserialize, Serialize};
 
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
+/// Still read: all of it is warm.
+const BEFORE: u32 = 1;
 
 /// Read and written as what it is: a tree of JSON values of five years would be four times as large as the state.
 #[derive(Serialize, Deserialize)]
@@ -20,6 +26,12 @@ struct Whole<K> {
     shop: Option<Shop>,
     kinds: K,
     clients: Vec<(ClientId, PersonId, u64, i64)>,
+    /// Until when people have worked.
+    #[serde(default)]
+    worked: Vec<(PersonId, Ms)>,
+    /// Visit, when something happened on it last, and how many bytes its cards are.
+    #[serde(default)]
+    cold: Vec<(OrderId, Ms, usize)>,
 }
 
 /// Declares the kinds once for writing, by reference, and for reading.
@@ -74,13 +86,20 @@ pub fn write(state: &State) -> Vec<u8> {
         shop: state.shop.as_deref().cloned(),
         kinds: Written::of(state),
         clients: state.clients.iter().map(|(id, m)| (*id, m.person, m.last_n, m.last_act_at)).collect(),
+        worked: state.worked_until().collect(),
+        cold: state.cold().map(|(id, cold)| (id, cold.last, cold.packed.len())).collect(),
     };
-    serde_json::to_vec(&whole).unwrap_or_default()
+    let mut bytes = serde_json::to_vec(&whole).unwrap_or_default();
+    bytes.push(b'\n');
+    state.cold().for_each(|(_, cold)| bytes.extend_from_slice(&cold.packed));
+    bytes
 }
 
 pub fn read(bytes: &[u8]) -> Option<State> {
-    let whole: Whole<Read> = serde_json::from_slice(bytes).ok()?;
-    if whole.v != VERSION {
+    let end = bytes.iter().position(|b| *b == b'\n').unwrap_or(bytes.len());
+    let (line, mut packed) = (&bytes[..end], bytes.get(end + 1..).unwrap_or_default());
+    let whole: Whole<Read> = serde_json::from_slice(line).ok()?;
+    if ![BEFORE, VERSION].contains(&whole.v) {
         return None;
     }
     let mut state = State::default();
@@ -89,6 +108,86 @@ pub fn read(bytes: &[u8]) -> Option<State> {
     for (client, person, last_n, last_act_at) in whole.clients {
         state.clients.insert(client, ClientMark { person, last_n, last_act_at });
     }
-    fold::reindex(&mut state);
+    let mut cold = Vec::with_capacity(whole.cold.len());
+    for (order, last, len) in whole.cold {
+        let (cards, rest) = packed.split_at_checked(len)?;
+        packed = rest;
+        cold.push((order, Cold { last, packed: cards.into() }));
+    }
+    state.put_cold(cold);
+    fold::reindex(&mut state, whole.worked);
     Some(state)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use domain::ids::CardId;
+    use serde_json::{Value, json};
+    use uuid::Uuid;
+
+    const KINDS: [&str; 12] = [
+        "department",
+        "person",
+        "equipment",
+        "place",
+        "calendar",
+        "routing",
+        "order",
+        "card",
+        "handoff",
+        "note",
+        "photo",
+        "exception",
+    ];
+
+    /// As version 1 was written: one value, no more.
+    fn before() -> (Value, OrderId, CardId) {
+        let (order, card, person) = (Uuid::from_u128(1), Uuid::from_u128(2), Uuid::from_u128(3));
+        let mut kinds: Value = KINDS.iter().map(|kind| ((*kind).to_owned(), json!([]))).collect();
+        kinds["order"] = json!([{
+            "id": order, "number": "2041", "vehicle": "grey wagon", "stage": "delivered", "cards": [card],
+            "stages": [{"stage": "arrived", "at": 1_000}, {"stage": "delivered", "at": 9_000}],
+            "weight": 1, "created_at": 500, "opened_by": person
+        }]);
+        kinds["card"] = json!([{
+            "id": card, "order": order, "department": "body", "title": {"text": "Seal the seam"},
+            "planned_minutes": 60, "life": "done", "done_at": 8_000, "created_at": 600,
+            "spans": [{"id": Uuid::from_u128(4), "person": person, "from": 7_000, "to": 8_000}]
+        }]);
+        (json!({"v": 1, "shop": null, "kinds": kinds, "clients": []}), OrderId(order), CardId(card))
+    }
+
+    #[test]
+    fn what_was_packed_is_read_again_and_version_1_too() {
+        let (json, order, card) = before();
+        let warm = read(json.to_string().as_bytes()).expect("version 1");
+        assert_eq!(warm.cards_of(order).count(), 1);
+        let mut cold = warm.clone();
+        assert_eq!(cold.cool(10_000), 1);
+        let bytes = write(&cold);
+        let again = read(&bytes).expect("version 2");
+        assert_eq!((again.cold().count(), again.cards_of(order).count()), (1, 0));
+        assert!(again.cold().eq(cold.cold()));
+        let key = domain::state::Key::Card(card);
+        assert_eq!(again.document(&key), warm.document(&key));
+        assert_eq!(again.warmed(0).cards_of(order).count(), 1);
+        // The cards are packed, and it is known all the same until when people have worked.
+        assert!(again.worked_until().eq([(PersonId(Uuid::from_u128(3)), 8_000)]));
+        assert_eq!(write(&again), bytes);
+    }
+
+    #[test]
+    fn one_that_cannot_be_read_is_passed_over() {
+        let (json, ..) = before();
+        let mut cold = read(json.to_string().as_bytes()).unwrap();
+        cold.cool(10_000);
+        let bytes = write(&cold);
+        for bad in [&bytes[..bytes.len() - 1], &bytes[..40], b"", b"\n"] {
+            assert!(read(bad).is_none());
+        }
+        let mut later = json.clone();
+        later["v"] = json!(VERSION + 1);
+        assert!(read(later.to_string().as_bytes()).is_none(), "of a later build");
+    }
 }

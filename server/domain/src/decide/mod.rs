@@ -101,7 +101,9 @@ pub fn decide(
     expect: &[Expect],
     context: &Context<'_>,
 ) -> Result<Vec<Event>, Refusal> {
-    let mut work = Work { state: state.clone(), events: Vec::new(), context };
+    let mut state = state.clone();
+    state.warm_named(&(act, expect));
+    let mut work = Work { state, events: Vec::new(), context };
     work.check_person()?;
     work.check_new(act)?;
     if !act.is_fact() {

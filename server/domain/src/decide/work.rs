@@ -129,8 +129,10 @@ impl Work<'_> {
             let (ends, other_ends) = (span.to.unwrap_or(Ms::MAX), other.to.unwrap_or(Ms::MAX));
             other.id != span.id && other.person == person && other.from < ends && span.from < other_ends
         };
+        // A clock that is years behind may reach back to where everything is packed.
         let about: Vec<CardId> = self
             .state
+            .warmed(span.from)
             .cards
             .values()
             .filter(|c| c.spans.iter().any(|s| overlaps(&s)))

@@ -94,13 +94,14 @@ pub(super) fn from_cards(state: &State, before: &Handoff) -> Handoff {
     handoff
 }
 
-/// Whether the state that a hand-off joined is open.
+/// Since when the state that a hand-off joined is open, if it is.
+fn joined_since(state: &State, handoff: &Handoff) -> Option<crate::Ms> {
+    let order = state.orders.get(&handoff.order).filter(|_| handoff.joined)?;
+    order.open.iter().find(|now| joins(state, handoff, &now.open)).map(|now| now.since)
+}
+
 fn joined_open(state: &State, handoff: &Handoff) -> bool {
-    handoff.joined
-        && state
-            .orders
-            .get(&handoff.order)
-            .is_some_and(|o| o.open.iter().any(|now| joins(state, handoff, &now.open)))
+    joined_since(state, handoff).is_some()
 }
 
 fn joins(state: &State, handoff: &Handoff, open: &OpenId) -> bool {
@@ -115,7 +116,8 @@ fn joins(state: &State, handoff: &Handoff, open: &OpenId) -> bool {
 pub(super) fn settle_joined(state: &mut State, order: OrderId, at: Option<crate::Ms>, changed: &mut Changed) {
     let joined: Vec<Handoff> = state.handoffs_of(order).filter(|h| h.joined).cloned().collect();
     for handoff in joined {
-        let open = joined_open(state, &handoff);
+        let since = joined_since(state, &handoff);
+        let open = since.is_some();
         let back = !open && is_over(state, &handoff);
         let mut h = handoff;
         match (h.life, at) {
@@ -126,7 +128,10 @@ pub(super) fn settle_joined(state: &mut State, order: OrderId, at: Option<crate:
             (HandoffLife::Open, Some(at)) if back => {
                 (h.life, h.handed_back_at) = (HandoffLife::HandedBack, Some(at));
             }
-            (HandoffLife::HandedBack, None) if open => (h.life, h.handed_back_at) = (HandoffLife::Open, None),
+            (HandoffLife::HandedBack, None) if open => {
+                // All of it may have been done before anything was open.
+                (h.life, h.handed_back_at, h.opened_at) = (HandoffLife::Open, None, h.opened_at.or(since));
+            }
             (HandoffLife::Open, None) if !open => {
                 h.opened_at = None;
                 h.life = match (h.started_at, h.taken_at) {

@@ -158,7 +158,8 @@ pub struct Control {
 }
 
 pub fn control(state: &State, zone: &TimeZone, question: &Question) -> Control {
-    let view = View::new(state, zone, question);
+    let state = question.warmed(state);
+    let view = View::new(&state, zone, question);
     let (stood, _) = view.stood();
     Control {
         charts: view.charts(),

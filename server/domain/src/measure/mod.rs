@@ -124,6 +124,14 @@ pub struct Question {
     pub class: Option<Class>,
 }
 
+impl Question {
+    /// The state with every visit warm that the answer may be about: of vehicles that left before the
+    /// stretch only those whose ninety days reach into it.
+    fn warmed(&self, state: &State) -> State {
+        state.warmed(self.from.saturating_sub(quality::MATURE))
+    }
+}
+
 /// Every measure over `[from, to)`, of everything.
 pub fn measures(state: &State, zone: &TimeZone, from: Ms, to: Ms, now: Ms) -> Vec<Measure> {
     answer(state, zone, &Question { from, to, now, ..Question::default() })
@@ -131,7 +139,8 @@ pub fn measures(state: &State, zone: &TimeZone, from: Ms, to: Ms, now: Ms) -> Ve
 
 /// Every measure that a question asks for.
 pub fn answer(state: &State, zone: &TimeZone, question: &Question) -> Vec<Measure> {
-    let view = View::new(state, zone, question);
+    let state = question.warmed(state);
+    let view = View::new(&state, zone, question);
     let mut found = Vec::new();
     found.extend(view.legs());
     found.extend(view.promises());

@@ -35,6 +35,10 @@ impl SoldShare {
 
 /// Everybody's part of everything that was sold and is done.
 pub fn sold_shares(state: &State, now: Ms) -> Vec<SoldShare> {
+    shares(&state.warmed(Ms::MIN), now)
+}
+
+fn shares(state: &State, now: Ms) -> Vec<SoldShare> {
     let mut found = Vec::new();
     for order in state.orders.values() {
         let mut all: BTreeMap<PersonId, Ms> = BTreeMap::new();
@@ -84,6 +88,7 @@ fn share(
 /// became theirs.
 pub fn own(state: &State, person: PersonId, from: Ms, to: Ms, now: Ms) -> Vec<Measure> {
     let to = to.min(now);
+    let state = &state.warmed(from);
     let mut hours = Sums::default();
     for card in state.cards.values() {
         for span in card.spans.iter().filter(|span| span.person == person) {
@@ -94,7 +99,7 @@ pub fn own(state: &State, person: PersonId, from: Ms, to: Ms, now: Ms) -> Vec<Me
         }
     }
     let mut sold = Sums::default();
-    for share in sold_shares(state, now) {
+    for share in shares(state, now) {
         if share.person == person && (from..to).contains(&share.done_at) {
             sold.add(&[], (share.minutes() * MINUTE as f64).round() as Ms);
         }

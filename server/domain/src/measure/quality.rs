@@ -13,7 +13,7 @@ use crate::ids::OrderId;
 use crate::stored::*;
 
 /// So long after keys back it can still come back.
-const MATURE: Ms = 90 * DAY_MS;
+pub(super) const MATURE: Ms = 90 * DAY_MS;
 
 impl View<'_> {
     /// Of vehicles whose ninety days after keys back ended inside the stretch: how many came back, by

@@ -6,6 +6,7 @@ mod support;
 
 mod asking;
 mod bad_input;
+mod cold;
 mod facts;
 mod job;
 mod making_right;

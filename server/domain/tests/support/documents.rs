@@ -58,7 +58,7 @@ pub fn state(documents: &Documents) -> State {
             other => panic!("unknown kind of document: {other}"),
         }
     }
-    fold::reindex(&mut state);
+    fold::reindex(&mut state, []);
     state
 }
 

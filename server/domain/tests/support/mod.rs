@@ -124,6 +124,12 @@ impl TestShop {
         let op = OpId(id(self.ops));
         let context = Context { by, role, op, at, uncertain: false, now: self.now, zone: &self.zone };
         let decided = decide(&self.state, &act, expect, &context);
+        // Packed away or not, a vehicle is the same to every rule.
+        let mut cold = self.state.clone();
+        if self.checked {
+            cold.cool(Ms::MAX);
+            assert_eq!(decide(&cold, &act, expect, &context), decided, "cold, {act:?}");
+        }
         let sent = Op {
             n: self.ops,
             id: op,
@@ -155,8 +161,12 @@ impl TestShop {
             events: decided.clone().unwrap_or_default(),
         };
         let before = self.state.clone();
-        fold::entry(&mut self.state, &entry);
+        let changed = fold::entry(&mut self.state, &entry);
         if self.checked {
+            assert_eq!(fold::entry(&mut cold, &entry), changed, "cold, {:?}", entry.events);
+            for key in &changed {
+                assert_eq!(cold.document(key), self.state.document(key), "cold {key}");
+            }
             invariants::step(&before, &entry, &self.state);
         }
         self.entries.push(entry);

@@ -68,6 +68,7 @@ pub fn write_folder(view: &View, now: Ms, dir: &Path) -> Result<(), Failure> {
         return Err(Failure::Said(format!("{} is not empty; name a new folder with --out", dir.display())));
     }
     fs::create_dir_all(dir).map_err(Failure::io(cannot(dir)))?;
+    let view = &whole(view);
     for table in TABLES {
         let path = dir.join(format!("{}.csv", table.name));
         let mut file = BufWriter::new(File::create_new(&path).map_err(Failure::io(cannot(&path)))?);
@@ -79,10 +80,16 @@ pub fn write_folder(view: &View, now: Ms, dir: &Path) -> Result<(), Failure> {
 
 /// One table, for the screen.
 pub fn write_spans(view: &View, now: Ms, out: &mut dyn Write) -> Result<(), Failure> {
+    let view = whole(view);
     TABLES
         .iter()
         .filter(|table| table.name == "spans")
-        .try_for_each(|table| write_table(view, now, table, out))
+        .try_for_each(|table| write_table(&view, now, table, out))
+}
+
+/// With the cards of every visit there ever was.
+fn whole(view: &View) -> View {
+    View { state: view.state.warmed(Ms::MIN), ..view.clone() }
 }
 
 fn write_table(view: &View, now: Ms, table: &Table, out: &mut dyn Write) -> Result<(), Failure> {

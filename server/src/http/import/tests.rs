@@ -27,7 +27,7 @@ fn view() -> View {
     state
         .people
         .insert(PersonId(uuid::Uuid::from_u128(9)), Arc::new(serde_json::from_value(person).unwrap()));
-    fold::reindex(&mut state);
+    fold::reindex(&mut state, []);
     View { head: store::Head::default(), zone: crate::shop::zone_of(&state), state }
 }
 

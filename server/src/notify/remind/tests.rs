@@ -64,7 +64,7 @@ fn shop() -> State {
         "from": "body", "to": "mechanical", "asked_by": id(8), "asked_at": EIGHT, "life": "asked", "cards": [id(2)],
         "condition": {}}),
     );
-    fold::reindex(&mut state);
+    fold::reindex(&mut state, []);
     state
 }
 

@@ -1,6 +1,6 @@
 //! Snapshots of the fold: `<seq>.snap`, written whole, the last two kept.
 
-use crate::disk::{Disk, make_dir, read_file, remove_temporary, write_file};
+use crate::disk::{Disk, Mode, make_dir, read_at_most, read_file, remove_temporary, write_file};
 use crate::error::Error;
 use crate::packed;
 use crate::types::{Hash, Head, Snapshot, Snapshots};
@@ -35,9 +35,17 @@ impl DiskSnapshots {
         Ok(seqs)
     }
 
-    /// Of those that are whole: a damaged one says nothing about the log.
+    /// By its header, which has a checksum of its own: a damaged one says nothing about the log.
     pub fn newest_seq(&self) -> Result<Option<u64>, Error> {
-        Ok(self.latest_snapshot()?.map(|s| s.seq))
+        let io = || Error::io("cannot read a snapshot");
+        for seq in self.seqs()? {
+            let file = self.disk.open(&self.dir.join(name(seq)), Mode::Read).map_err(io())?;
+            let begin = read_at_most(&*file, 0, packed::HEADER_MAX).map_err(io())?;
+            if packed::header(&begin).is_some_and(|(header, _)| header.last == seq) {
+                return Ok(Some(seq));
+            }
+        }
+        Ok(None)
     }
 
     pub fn remove_beyond(&self, head: u64) -> Result<(), Error> {

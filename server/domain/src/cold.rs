@@ -1,0 +1,184 @@
+//! Visits that were over long ago, with their cards packed: nearly all of what a shop ever did, and hardly
+//! ever looked at.
+//!
+//! Invariants: a visit means the same warm or cold. Deciding and folding warm what they are about by
+//! themselves; whoever reads the cards of old visits in bulk takes a copy warmed as far back as they look
+//! ([`State::warmed`]). Cold is only what was delivered, so nothing of it runs.
+//! What is packed stands in snapshots: the JSON list of the cards as they are sent, deflated (RFC 1951).
+
+use std::io::{Read, Write};
+use std::sync::Arc;
+
+use flate2::Compression;
+use flate2::read::DeflateDecoder;
+use flate2::write::DeflateEncoder;
+use serde::Serialize;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::Ms;
+use crate::ids::*;
+use crate::state::State;
+use crate::stored::*;
+
+const DAY: Ms = 24 * 3_600_000;
+
+/// Longer than what is learnt from (`learn::MEMORY`), and than a year of measures with the ninety days in
+/// which its last vehicles may come back.
+pub const COLD_AFTER: Ms = 480 * DAY;
+
+/// One visit's cards.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cold {
+    /// Nothing happened on it later.
+    pub last: Ms,
+    pub packed: Arc<[u8]>,
+}
+
+impl Cold {
+    fn pack(last: Ms, cards: &[&Card]) -> Self {
+        let mut to = DeflateEncoder::new(Vec::new(), Compression::default());
+        let json = serde_json::to_vec(cards).expect("documents are JSON");
+        let packed = to.write_all(&json).and_then(|()| to.finish()).expect("memory takes what it is given");
+        Self { last, packed: packed.into() }
+    }
+
+    fn cards(&self) -> Vec<Card> {
+        let mut json = Vec::new();
+        DeflateDecoder::new(&*self.packed)
+            .read_to_end(&mut json)
+            .expect("packed here, kept under a checksum");
+        serde_json::from_slice(&json).expect("packed here, kept under a checksum")
+    }
+}
+
+impl State {
+    /// Packs the visits on which nothing happened since `before`; returns how many.
+    pub fn cool(&mut self, before: Ms) -> usize {
+        let over = |order: &&Order| order.stage == Stage::Delivered && !self.cold.contains_key(&order.id);
+        let orders = self.orders.values().map(|order| &**order).filter(over);
+        let found: Vec<(OrderId, Cold)> = orders
+            .filter(|order| order.stages.iter().all(|s| s.at < before))
+            .filter_map(|order| {
+                let cards: Vec<&Card> = self.cards_of(order.id).collect();
+                let last = last_of(order, &cards, self.handoffs_of(order.id))?;
+                (last < before).then(|| (order.id, Cold::pack(last, &cards)))
+            })
+            .collect();
+        let count = found.len();
+        for (id, cold) in found {
+            for card in &self.orders[&id].cards {
+                self.cards.remove(card);
+            }
+            self.cold.insert(id, cold);
+        }
+        self.index_cold();
+        count
+    }
+
+    /// A copy in which every visit is warm on which something happened at or after `since`.
+    pub fn warmed(&self, since: Ms) -> State {
+        let mut state = self.clone();
+        for (id, _) in self.cold.iter().filter(|(_, cold)| cold.last >= since) {
+            state.warm(*id);
+        }
+        state
+    }
+
+    pub fn cold(&self) -> impl Iterator<Item = (OrderId, &Cold)> {
+        self.cold.iter().map(|(id, cold)| (*id, cold))
+    }
+
+    /// As they were kept; their orders are there already.
+    pub fn put_cold(&mut self, visits: impl IntoIterator<Item = (OrderId, Cold)>) {
+        self.cold.extend(visits);
+        self.index_cold();
+    }
+
+    fn index_cold(&mut self) {
+        let of = |id: &OrderId| self.orders.get(id).map_or(&[] as &[CardId], |o| &o.cards);
+        let pairs = self.cold.keys().flat_map(|id| of(id).iter().map(|card| (*card, *id)));
+        let mut pairs: Vec<(CardId, OrderId)> = pairs.collect();
+        pairs.sort_unstable();
+        self.cold_cards = pairs.into();
+    }
+
+    fn warm(&mut self, id: OrderId) {
+        if let Some(cold) = self.cold.remove(&id) {
+            self.cards.extend(cold.cards().into_iter().map(|card| (card.id, Arc::new(card))));
+        }
+    }
+
+    /// Warms every visit of which something is named: itself, a card, a hand-off, note, picture, exception.
+    pub(crate) fn warm_named(&mut self, said: &impl Serialize) {
+        if self.cold.is_empty() {
+            return;
+        }
+        let mut named = Vec::new();
+        ids(&serde_json::to_value(said).unwrap_or_default(), &mut named);
+        for id in named {
+            if let Some(order) = self.cold_visit(id) {
+                self.warm(order);
+            }
+        }
+    }
+
+    /// The cold visit that this id belongs to, whatever it is the id of.
+    fn cold_visit(&self, id: Uuid) -> Option<OrderId> {
+        let of_card = || {
+            let place = self.cold_cards.binary_search_by_key(&CardId(id), |(card, _)| *card).ok()?;
+            Some(self.cold_cards[place].1)
+        };
+        let order = (self.orders.contains_key(&OrderId(id)).then_some(OrderId(id)))
+            .or_else(of_card)
+            .or_else(|| Some(self.handoffs.get(&HandoffId(id))?.order))
+            .or_else(|| Some(self.notes.get(&NoteId(id))?.order))
+            .or_else(|| Some(self.photos.get(&PhotoId(id))?.order))
+            .or_else(|| Some(self.exceptions.get(&ExceptionId(id))?.order))?;
+        self.cold.contains_key(&order).then_some(order)
+    }
+
+    /// A card of a cold visit.
+    pub(crate) fn cold_card(&self, id: &CardId) -> Option<Arc<Card>> {
+        let cold = self.cold.get(&self.cold_visit(id.0)?)?;
+        cold.cards().into_iter().find(|card| card.id == *id).map(Arc::new)
+    }
+}
+
+/// When something happened last; none while anything runs.
+fn last_of<'a>(order: &Order, cards: &[&Card], handoffs: impl Iterator<Item = &'a Handoff>) -> Option<Ms> {
+    let mut last = order.created_at;
+    let mut seen = |at: Option<Ms>| last = at.map_or(last, |at| at.max(last));
+    order.stages.iter().for_each(|s| seen(Some(s.at)));
+    order.holds.iter().for_each(|h| seen(h.ended.or(Some(h.since))));
+    order.stood.iter().for_each(|s| seen(Some(s.from)));
+    for h in handoffs {
+        [Some(h.asked_at), h.ready_at, h.taken_at, h.started_at, h.handed_back_at]
+            .into_iter()
+            .for_each(&mut seen);
+    }
+    for card in cards {
+        [Some(card.created_at), card.ready_at, card.taken_at, card.done_at].into_iter().for_each(&mut seen);
+        for span in &card.spans {
+            span.to?;
+            seen(span.to);
+        }
+    }
+    Some(last)
+}
+
+fn ids(value: &Value, found: &mut Vec<Uuid>) {
+    match value {
+        Value::String(text) if text.len() == 36 => found.extend(Uuid::try_parse(text)),
+        Value::Array(items) => items.iter().for_each(|item| ids(item, found)),
+        Value::Object(fields) => {
+            for (name, item) in fields {
+                // A map may be keyed by them.
+                found
+                    .extend(Some(name).filter(|name| name.len() == 36).and_then(|n| Uuid::try_parse(n).ok()));
+                ids(item, found);
+            }
+        }
+        _ => {}
+    }
+}
