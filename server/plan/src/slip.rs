@@ -55,7 +55,7 @@ pub struct Case {
 }
 
 /// ln(factor): mean and deviation, and from how many finished vehicles.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Slip {
     pub count: u32,
     pub mean: f64,

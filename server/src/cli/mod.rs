@@ -3,7 +3,7 @@
 //! Exit codes: 0 done, 1 failed, 2 wrong usage. Errors are one sentence on stderr.
 
 mod data;
-mod demo;
+pub(crate) mod demo;
 mod forecast;
 mod plan;
 mod remote;

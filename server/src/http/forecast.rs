@@ -6,7 +6,6 @@ use std::time::Duration;
 
 use actix_web::{HttpResponse, web as routes};
 use domain::Ms;
-use domain::calendar::local_date;
 use domain::decide::{self, Context};
 use domain::fold;
 use domain::ids::{OpId, OrderId, RoutingId};
@@ -19,12 +18,13 @@ use uuid::Uuid;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::accuracy::{self, Accuracy, Past, Slips};
+use crate::planner::accuracy::{Accuracy, Slips};
 use crate::planner::forecast::{self, Outlook, Promise};
+use crate::planner::hindsight::Looked;
 use crate::shop::View;
 
-/// A forecast as it goes out; of which entry, plan and minute it is, and whether the past is in it.
-pub type Made = ((u64, u64, Ms, bool), Arc<[u8]>);
+/// A forecast as it goes out; of which entry, plan and minute it is, and what day's look at the past is in it.
+pub type Made = ((u64, u64, Ms, Option<Date>), Arc<[u8]>);
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/forecast", routes::get().to(outlook));
@@ -59,43 +59,42 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     Ok(answer)
 }
 
-/// What the past says, and of which day: made once a day, for it takes seconds.
-pub type Looked = (Date, Arc<Past>);
-
-/// A forecast waits so long for the past; a log of many years takes longer, and its first answers of a day do without.
+/// Who was never told anything about the past waits so long for it, and does without at the first time.
 const PATIENCE: Duration = Duration::from_secs(8);
 
-/// Whoever asks meanwhile waits for the same answer.
-async fn past(app: Shared, now: Ms) -> Result<Arc<Past>, ApiError> {
-    let day = local_date(now, &app.shop.view().zone);
-    let mut kept = app.past.lock().await;
-    if let Some((_, past)) = kept.as_ref().filter(|(of, _)| *of == day) {
-        return Ok(past.clone());
+/// What the past taught: today's, or what was read last while today's is being read. None: nothing yet.
+async fn looked(app: &Shared, now: Ms, patience: Duration) -> Result<Option<Looked>, ApiError> {
+    let last = app.hindsight.last();
+    if let Some(looked) = last.as_ref().filter(|looked| app.hindsight.is_of(now, looked)) {
+        return Ok(Some(looked.clone()));
     }
-    let shop = app.shop.clone();
-    let looked = tokio::task::spawn_blocking(move || accuracy::past(&shop, now)).await;
-    let found = looked.map_err(|error| ApiError::internal(&error))?;
-    let found = Arc::new(found.map_err(|error| ApiError::internal(&error))?);
-    *kept = Some((day, found.clone()));
-    Ok(found)
+    // By itself, so that it goes on when nobody waits any more.
+    let reading = actix_web::rt::spawn(app.hindsight.clone().today(now));
+    if last.is_some() {
+        return Ok(last);
+    }
+    match tokio::time::timeout(patience, reading).await {
+        Ok(found) => {
+            let found = found.map_err(|error| ApiError::internal(&error))?;
+            Ok(Some(found.map_err(|error| ApiError::internal(&error))?))
+        }
+        Err(_) => Ok(None),
+    }
 }
 
-/// What the past taught, or the prior while it is still being read; and whether it is the past.
-async fn slips(app: &Shared, now: Ms) -> Result<(Slips, bool), ApiError> {
-    // By itself, so that it goes on when nobody waits any more.
-    let reading = actix_web::rt::spawn(past(app.clone(), now));
-    match tokio::time::timeout(PATIENCE, reading).await {
-        Ok(found) => Ok((found.map_err(|error| ApiError::internal(&error))??.slips.clone(), true)),
-        Err(_) => Ok((Slips::default(), false)),
-    }
+/// What the past taught, or the prior while nothing of it was read; and of which day it is.
+async fn slips(app: &Shared, now: Ms) -> Result<(Slips, Option<Date>), ApiError> {
+    let looked = looked(app, now, PATIENCE).await?;
+    Ok(looked.map_or_else(Default::default, |looked| (looked.past.slips.clone(), Some(looked.day))))
 }
 
 #[utoipa::path(get, path = "/api/v1/forecast/accuracy", tag = "measures",
     responses((status = 200, body = Accuracy)))]
 pub async fn accuracy(app: Shared, _who: Who) -> Answer {
     let now = app.shop.clock.now();
-    let found = past(app, now).await?;
-    Ok(super::json_answer(super::to_json(&found.accuracy)?))
+    let looked = looked(&app, now, Duration::MAX).await?;
+    let found = looked.ok_or_else(|| ApiError::internal(&"the past was not read"))?;
+    Ok(super::json_answer(super::to_json(&found.past.accuracy)?))
 }
 
 /// A vehicle that has not come yet.

@@ -38,6 +38,7 @@ use tokio::sync::watch;
 use crate::auth::{Who, who};
 use crate::limits::BODY_BYTES_MAX;
 use crate::planner::Published;
+use crate::planner::hindsight::Hindsight;
 use crate::shop::Shop;
 use error::ApiError;
 
@@ -51,8 +52,8 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// The last forecast.
     pub outlook: Mutex<Option<forecast::Made>>,
-    /// How forecasts of the past came true, as of a day.
-    pub past: tokio::sync::Mutex<Option<forecast::Looked>>,
+    /// How forecasts of the past came true.
+    pub hindsight: Arc<Hindsight>,
 }
 
 impl App {
@@ -60,12 +61,12 @@ impl App {
         let live = live::Live::start(&shop, plan.clone());
         Arc::new(Self {
             cookies: Cookies::of(&shop),
+            hindsight: Hindsight::new(shop.clone()),
             shop,
             plan,
             live,
             tries: Mutex::default(),
             outlook: Mutex::default(),
-            past: Default::default(),
         })
     }
 }

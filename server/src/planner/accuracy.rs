@@ -19,7 +19,7 @@ use domain::state::{Key, State};
 use domain::stored::*;
 use domain::{MINUTE, Ms, learn};
 use plan::{Budget, Case, Foreseen, Minutes, OpenHours, Slip};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::forecast::{order_of, run};
@@ -33,7 +33,7 @@ const RUNS: usize = 200;
 /// Calendars are unrolled so far; after that every hour counts as open.
 const AHEAD: Ms = 400 * 24 * 60 * MINUTE;
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Moment {
     Arrived,
@@ -43,14 +43,14 @@ pub enum Moment {
 }
 
 /// Of the last 180 days. Finished: its last card was done.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Accuracy {
     pub from: Ms,
     pub to: Ms,
     pub moments: Vec<Judged>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Judged {
     pub at: Moment,
     /// How many times as long as the runs say vehicles take from then on, the middle one: it is in the dates. A prior until
@@ -65,14 +65,14 @@ pub struct Judged {
 }
 
 /// What the past says and what it teaches.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Past {
     pub accuracy: Accuracy,
     pub slips: Slips,
 }
 
 /// How much later than forecast vehicles were finished, by how far they had come when it was made.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Slips(BTreeMap<Moment, Slip>);
 
 impl Slips {

@@ -5,6 +5,7 @@
 
 pub mod accuracy;
 pub mod forecast;
+pub mod hindsight;
 pub mod jam;
 mod problem;
 mod rows;

@@ -1,0 +1,116 @@
+//! What the past taught ([`accuracy`]), read from the log once a day and kept over restarts, because a log
+//! of many years takes half a minute.
+//!
+//! Invariants: nobody who can be answered with yesterday's waits for today's; what is kept stands in the
+//! tables, may be lost, and counts only for the build that made it.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use domain::Ms;
+use domain::calendar::local_date;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::accuracy::{self, Past};
+use crate::shop::{OpenError, Shop};
+
+/// As of a day.
+#[derive(Clone)]
+pub struct Looked {
+    pub day: Date,
+    pub past: Arc<Past>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Kept {
+    build: String,
+    day: String,
+    past: Past,
+}
+
+const PLACE: (&str, &[u8]) = ("hindsight", b"past");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
+
+pub struct Hindsight {
+    shop: Arc<Shop>,
+    last: Mutex<Option<Looked>>,
+    /// One reads at a time, and who asks meanwhile waits for the same answer.
+    reading: tokio::sync::Mutex<()>,
+}
+
+impl Hindsight {
+    pub fn new(shop: Arc<Shop>) -> Arc<Self> {
+        let last = Mutex::new(read(&shop));
+        Arc::new(Self { shop, last, reading: Default::default() })
+    }
+
+    /// Of whatever day it was read last.
+    pub fn last(&self) -> Option<Looked> {
+        self.last.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    pub fn is_of(&self, now: Ms, looked: &Looked) -> bool {
+        looked.day == local_date(now, &self.shop.view().zone)
+    }
+
+    /// Of today. Seconds, the first time of a day.
+    pub async fn today(self: Arc<Self>, now: Ms) -> Result<Looked, OpenError> {
+        let _one = self.reading.lock().await;
+        if let Some(looked) = self.last().filter(|looked| self.is_of(now, looked)) {
+            return Ok(looked);
+        }
+        let reader = self.clone();
+        let read = tokio::task::spawn_blocking(move || reader.look(now)).await;
+        read.map_err(|error| OpenError::Entry { seq: 0, why: error.to_string() })?
+    }
+
+    fn look(&self, now: Ms) -> Result<Looked, OpenError> {
+        let day = local_date(now, &self.shop.view().zone);
+        let looked = Looked { day, past: Arc::new(accuracy::past(&self.shop, now)?) };
+        *self.last.lock().unwrap_or_else(PoisonError::into_inner) = Some(looked.clone());
+        let kept = Kept { build: BUILD.into(), day: day.to_string(), past: (*looked.past).clone() };
+        let bytes = serde_json::to_vec(&kept).unwrap_or_default();
+        if let Err(error) = self.shop.store.tables().kv_put(PLACE.0, PLACE.1, &bytes) {
+            tracing::warn!(%error, "what the past taught is not kept; the next start reads it again");
+        }
+        Ok(looked)
+    }
+}
+
+fn read(shop: &Shop) -> Option<Looked> {
+    let bytes = shop.store.tables().kv_get(PLACE.0, PLACE.1).ok()??;
+    let kept: Kept = serde_json::from_slice(&bytes).ok()?;
+    let day = kept.day.parse().ok()?;
+    (kept.build == BUILD).then(|| Looked { day, past: Arc::new(kept.past) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::Clock;
+    use crate::demo;
+    use domain::calendar::instant;
+    use jiff::tz::TimeZone;
+    use store::Memory;
+
+    #[test]
+    fn what_was_read_is_there_after_a_restart_and_is_of_its_day() {
+        let zone = TimeZone::get("America/Chicago").unwrap();
+        let now = instant("2026-05-20".parse().unwrap(), 10 * 60, &zone).unwrap();
+        let shop = crate::serve::open_store(Arc::new(Memory::new(1)), Clock::at(now)).unwrap();
+        crate::cli::demo::fill(&shop, demo::build(1, 30, now, &zone)).unwrap();
+        let hindsight = Hindsight::new(shop.clone());
+        assert!(hindsight.last().is_none());
+        let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+        let looked = runtime.block_on(hindsight.today(now)).unwrap();
+        assert!(
+            looked.past.accuracy.moments.iter().any(|m| m.vehicles > 0),
+            "the month has taught something"
+        );
+
+        let again = Hindsight::new(shop);
+        let last = again.last().unwrap();
+        assert_eq!((last.day, &last.past), (looked.day, &looked.past));
+        assert!(again.is_of(now, &last) && !again.is_of(now + 24 * 3_600_000, &last));
+    }
+}
