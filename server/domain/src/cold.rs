@@ -13,7 +13,6 @@ use flate2::Compression;
 use flate2::read::DeflateDecoder;
 use flate2::write::DeflateEncoder;
 use serde::Serialize;
-use serde_json::Value;
 use uuid::Uuid;
 
 use crate::Ms;
@@ -114,9 +113,7 @@ impl State {
         if self.cold.is_empty() {
             return;
         }
-        let mut named = Vec::new();
-        ids(&serde_json::to_value(said).unwrap_or_default(), &mut named);
-        for id in named {
+        for id in ids(&serde_json::to_vec(said).unwrap_or_default()) {
             if let Some(order) = self.cold_visit(id) {
                 self.warm(order);
             }
@@ -167,18 +164,29 @@ fn last_of<'a>(order: &Order, cards: &[&Card], handoffs: impl Iterator<Item = &'
     Some(last)
 }
 
-fn ids(value: &Value, found: &mut Vec<Uuid>) {
-    match value {
-        Value::String(text) if text.len() == 36 => found.extend(Uuid::try_parse(text)),
-        Value::Array(items) => items.iter().for_each(|item| ids(item, found)),
-        Value::Object(fields) => {
-            for (name, item) in fields {
-                // A map may be keyed by them.
-                found
-                    .extend(Some(name).filter(|name| name.len() == 36).and_then(|n| Uuid::try_parse(n).ok()));
-                ids(item, found);
-            }
-        }
-        _ => {}
+/// Every id in a piece of JSON, as a value or as a key: a text of 36 characters between quotes that reads
+/// as one. Looked for in the bytes, because every entry of a long log is asked.
+fn ids(json: &[u8]) -> impl Iterator<Item = Uuid> + '_ {
+    json.windows(38)
+        .filter(|w| w[0] == b'"' && w[37] == b'"' && w[9] == b'-')
+        .filter_map(|w| Uuid::try_parse_ascii(&w[1..37]).ok())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_are_found_wherever_they_stand() {
+        let id = Uuid::from_u128;
+        let said = serde_json::json!({
+            "card": id(1), "about": [id(2), {"deep": id(3)}], id(4).to_string(): 7,
+            "note": format!("not {} inside a text", id(5)), "word": "123456789-123456789-123456789-123456"
+        });
+        let found: Vec<Uuid> = ids(&serde_json::to_vec(&said).unwrap()).collect();
+        let mut sorted = found.clone();
+        sorted.sort_unstable();
+        assert_eq!(sorted, [id(1), id(2), id(3), id(4)]);
+        assert_eq!(ids(b"").count() + ids(b"\"\"").count(), 0);
     }
 }
