@@ -64,6 +64,7 @@ export const SCREENS = [
   }],
   ["setup", "manager", "/setup"],
   ...SETUP.map((name) => [`setup-${name}`, "manager", `/setup/${name}`]),
+  ["setup-sisters", "admin", "/setup/sisters", (page) => page.locator("output.link-text").waitFor()],
 ];
 
 /** What a screen on the wall shows, which nobody touches. */
