@@ -26,14 +26,14 @@ async function named(server, name) {
   return admin;
 }
 
-async function wordOf(page, base) {
+async function codeOf(page, base) {
   await page.goto(`${base}/setup/sisters`);
   return page.locator("output.link-text").innerText();
 }
 
-async function enter(page, base, word, name) {
+async function enter(page, base, code, name) {
   await page.goto(`${base}/setup/sisters`);
-  await page.getByLabel("The word of the other shop").fill(word);
+  await page.getByLabel("The connection code of the other shop").fill(code);
   await button(page, "Add").click();
   await page.locator("li", { hasText: name }).waitFor();
 }
@@ -49,13 +49,13 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await other.goto(here.link);
   await other.locator("nav.bar").waitFor();
 
-  await enter(other, south.base, await wordOf(page, north.base), "North Yard Collision");
+  await enter(other, south.base, await codeOf(page, north.base), "North Yard Collision");
   await page.goto(`${north.base}/setup/sisters`);
-  await page.getByLabel("The word of the other shop").fill("half a word");
+  await page.getByLabel("The connection code of the other shop").fill("half a code");
   await button(page, "Add").click();
-  await page.getByText("That is not the word of a shop", { exact: false }).waitFor();
-  assert.equal(await page.getByLabel("The word of the other shop").inputValue(), "half a word", "what was typed stays");
-  await enter(page, north.base, await wordOf(other, south.base), "South Bend Collision");
+  await page.getByText("That is not the connection code of a shop", { exact: false }).waitFor();
+  assert.equal(await page.getByLabel("The connection code of the other shop").inputValue(), "half a code", "what was typed stays");
+  await enter(page, north.base, await codeOf(other, south.base), "South Bend Collision");
   await page.screenshot({ path: `${OUT}sisters-setup.png`, fullPage: true });
 
   // The first time the other shop asks who that is.

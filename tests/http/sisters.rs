@@ -21,8 +21,8 @@ fn two() -> Two {
     let there = north.user("Rosa Quintal", "body", Role::Admin);
     let here = south.user("R. Quintal", "body", Role::Admin);
     for (from, to) in [(&there, &here), (&here, &there)] {
-        let word = from.get("/api/v1/sisters").1["word"].clone();
-        let (status, sister) = to.post("/api/v1/sisters", json!({"word": word}));
+        let code = from.get("/api/v1/sisters").1["code"].clone();
+        let (status, sister) = to.post("/api/v1/sisters", json!({"code": code}));
         assert_eq!((status, &sister["name"]), (200, &json!("Two Rivers Body")), "{sister}");
     }
     Two { north, south, there, here }
@@ -162,8 +162,8 @@ fn a_sister_shop_that_is_taken_off_opens_nothing_any_more() {
     assert_eq!(two.come(&late).1["code"], "unknown_sister");
     assert_eq!(two.here.delete(&format!("/api/v1/sisters/{id}")).0, 404);
     // Entered again, everybody says anew who they are.
-    let word = two.there.get("/api/v1/sisters").1["word"].clone();
-    assert_eq!(two.here.post("/api/v1/sisters", json!({"word": word})).0, 200);
+    let code = two.there.get("/api/v1/sisters").1["code"].clone();
+    assert_eq!(two.here.post("/api/v1/sisters", json!({"code": code})).0, 200);
     assert_eq!(two.come(&two.pass(&two.there)).1["code"], "not_kin");
 }
 
@@ -172,15 +172,15 @@ fn only_an_administrator_says_which_shops_belong_together() {
     let two = two();
     let manager = two.south.user("Ada Lindqvist", "body", Role::Manager);
     assert_eq!(manager.get("/api/v1/sisters").0, 403);
-    assert_eq!(manager.post("/api/v1/sisters", json!({"word": "x"})).0, 403);
+    assert_eq!(manager.post("/api/v1/sisters", json!({"code": "x"})).0, 403);
     assert_eq!(manager.delete("/api/v1/sisters/x").0, 403);
     assert_eq!(manager.post("/api/v1/sisters/x/pass", json!({})).0, 404);
-    let own = two.here.get("/api/v1/sisters").1["word"].clone();
-    for (word, code) in
-        [(own, "own_word"), (json!("nonsense"), "word_unreadable"), (json!(""), "word_unreadable")]
+    let own = two.here.get("/api/v1/sisters").1["code"].clone();
+    for (said, refused) in
+        [(own, "own_code"), (json!("nonsense"), "code_unreadable"), (json!(""), "code_unreadable")]
     {
-        let (status, body) = two.here.post("/api/v1/sisters", json!({"word": word}));
-        assert_eq!((status, &body["code"]), (422, &json!(code)));
+        let (status, body) = two.here.post("/api/v1/sisters", json!({"code": said}));
+        assert_eq!((status, &body["code"]), (422, &json!(refused)));
     }
     // A screen on the wall goes nowhere.
     let (token, _) = auth::invite_display(&two.north.opened, two.there.id).unwrap();

@@ -52,10 +52,12 @@ pub enum AuthError {
     ClientTaken,
     #[error("There is no such person in this shop.")]
     UnknownPerson,
-    #[error("That is not the word of a shop; copy the whole of it in the other shop and paste it here.")]
-    WordUnreadable,
-    #[error("That is the word of this shop itself; paste it in the other shop.")]
-    OwnWord,
+    #[error(
+        "That is not the connection code of a shop; copy the whole of it in the other shop and paste it here."
+    )]
+    CodeUnreadable,
+    #[error("That is the connection code of this shop itself; paste it in the other shop.")]
+    OwnCode,
     #[error("This shop has no such sister shop.")]
     UnknownSister,
     #[error("You came over too late or a second time; go over again from the other shop.")]

@@ -23,7 +23,7 @@ const PASS_SECONDS: i64 = 5 * 60;
 /// Two boxes without a common time server differ by as much.
 const SKEW_SECONDS: i64 = 5 * 60;
 /// Longer names and addresses are not of a shop.
-const WORD_CHARS_MAX: usize = 120;
+const NAME_CHARS_MAX: usize = 120;
 
 pub fn new_identity() -> Record {
     let pair = KeyPair::generate_for(&PKCS_ED25519).expect("a key from the system's random source");
@@ -33,7 +33,7 @@ pub fn new_identity() -> Record {
 /// What a shop tells its sister shops about itself. Nothing in it is secret; what counts is that it comes
 /// from the other shop's administrator.
 #[derive(Serialize, Deserialize)]
-struct Word {
+struct ConnectionCode {
     v: u32,
     name: String,
     address: String,
@@ -44,22 +44,23 @@ fn identity(access: &Access) -> Result<Identity, AuthError> {
     access.identity.clone().ok_or(AuthError::UnknownSister)
 }
 
-/// This shop's word, for people who reach it at `address`.
-pub fn word(shop: &Shop, address: &str) -> Result<String, AuthError> {
+/// This shop's connection code, for people who reach it at `address`.
+pub fn connection_code(shop: &Shop, address: &str) -> Result<String, AuthError> {
     let key = hex::encode(identity(&shop.control.read())?.public);
-    let word = Word { v: 1, name: name_of(shop), address: address.into(), key };
-    Ok(URL_SAFE_NO_PAD.encode(serde_json::to_vec(&word).unwrap_or_default()))
+    let code = ConnectionCode { v: 1, name: name_of(shop), address: address.into(), key };
+    Ok(URL_SAFE_NO_PAD.encode(serde_json::to_vec(&code).unwrap_or_default()))
 }
 
 pub fn name_of(shop: &Shop) -> String {
     shop.view().state.shop.as_ref().map_or_else(String::new, |shop| shop.name.clone())
 }
 
-fn read_word(word: &str) -> Option<Sister> {
-    let plain: String = word.chars().filter(|c| !c.is_whitespace()).collect();
-    let Word { v, name, address, key } = serde_json::from_slice(&URL_SAFE_NO_PAD.decode(plain).ok()?).ok()?;
+fn read_code(code: &str) -> Option<Sister> {
+    let plain: String = code.chars().filter(|c| !c.is_whitespace()).collect();
+    let ConnectionCode { v, name, address, key } =
+        serde_json::from_slice(&URL_SAFE_NO_PAD.decode(plain).ok()?).ok()?;
     let public = hex::decode(&key).ok().filter(|bytes| bytes.len() == 32)?;
-    let short = |text: &str| (1..=WORD_CHARS_MAX).contains(&text.chars().count());
+    let short = |text: &str| (1..=NAME_CHARS_MAX).contains(&text.chars().count());
     (v == 1 && short(&name) && short(&address) && is_origin(&address)).then(|| Sister {
         id: shop_id(&public),
         name,
@@ -75,13 +76,13 @@ fn is_origin(address: &str) -> bool {
     rest.is_some_and(|host| !host.is_empty() && host.chars().all(fits))
 }
 
-/// Enters a sister shop by its word; entered again it has moved or changed its name.
-pub fn add(shop: &Shop, by: PersonId, word: &str) -> Result<Sister, AuthError> {
-    let sister = read_word(word).ok_or(AuthError::WordUnreadable)?;
+/// Enters a sister shop by its connection code; entered again it has moved or changed its name.
+pub fn add(shop: &Shop, by: PersonId, code: &str) -> Result<Sister, AuthError> {
+    let sister = read_code(code).ok_or(AuthError::CodeUnreadable)?;
     let at = shop.clock.now();
     shop.control.write_if(|access| {
         if identity(access)?.id == sister.id {
-            return Err(AuthError::OwnWord);
+            return Err(AuthError::OwnCode);
         }
         Ok((sister.clone(), vec![Record::Sister { sister: sister.clone(), by, at }]))
     })
@@ -217,15 +218,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_word_is_read_as_it_was_written_and_nothing_else_is() {
+    fn a_code_is_read_as_it_was_written_and_nothing_else_is() {
         let Record::Identity { public, .. } = new_identity() else { panic!() };
         let coded = |v: u32, address: &str, key: &str| {
-            let word = Word { v, name: "Harbour Lane".into(), address: address.into(), key: key.into() };
-            URL_SAFE_NO_PAD.encode(serde_json::to_vec(&word).unwrap())
+            let code =
+                ConnectionCode { v, name: "Harbour Lane".into(), address: address.into(), key: key.into() };
+            URL_SAFE_NO_PAD.encode(serde_json::to_vec(&code).unwrap())
         };
         let good = coded(1, "https://harbour.lan:8443", &public);
         let (head, tail) = good.split_at(20);
-        let read = read_word(&format!(" {head}\n {tail} ")).unwrap();
+        let read = read_code(&format!(" {head}\n {tail} ")).unwrap();
         assert_eq!((read.name.as_str(), read.address.as_str()), ("Harbour Lane", "https://harbour.lan:8443"));
         assert_eq!(read.id, shop_id(&hex::decode(&public).unwrap()));
         for bad in [
@@ -240,7 +242,7 @@ mod tests {
             "harbour".into(),
             String::new(),
         ] {
-            assert!(read_word(&bad).is_none(), "{bad}");
+            assert!(read_code(&bad).is_none(), "{bad}");
         }
     }
 }

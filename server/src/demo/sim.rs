@@ -107,7 +107,7 @@ impl<'a> Sim<'a> {
             effort: BTreeMap::new(),
             jobs: BTreeMap::new(),
             pictures: Vec::new(),
-            number: 1860,
+            number: 61_860,
             open: Vec::new(),
             stirred: true,
             next_ready: Ms::MAX,

@@ -24,10 +24,10 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/auth/kin", routes::post().to(say_who));
 }
 
-/// This shop's word, to be entered in its sister shops, and those entered here.
+/// This shop's connection code, to be entered in its sister shops, and those entered here.
 #[derive(Serialize, ToSchema)]
 pub struct Sisters {
-    word: String,
+    code: String,
     sisters: Vec<Sister>,
 }
 
@@ -42,15 +42,15 @@ fn admin(who: &Who) -> Result<(), ApiError> {
     responses((status = 200, body = Sisters), (status = 403, body = super::error::ErrorBody)))]
 pub async fn sisters(app: Shared, who: Who, request: HttpRequest) -> Answer {
     admin(&who)?;
-    let word = over::word(&app.shop, &address_of(&request))?;
+    let code = over::connection_code(&app.shop, &address_of(&request))?;
     let sisters = app.shop.control.read().sisters.values().cloned().collect();
-    Ok(HttpResponse::Ok().json(Sisters { word, sisters }))
+    Ok(HttpResponse::Ok().json(Sisters { code, sisters }))
 }
 
 #[derive(Deserialize, ToSchema)]
 pub struct NewSister {
-    /// The other shop's word.
-    word: String,
+    /// The other shop's connection code.
+    code: String,
 }
 
 /// Enters a sister shop. Entered again it has a new name or address.
@@ -58,8 +58,8 @@ pub struct NewSister {
     responses((status = 200, body = Sister), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
 pub async fn enter_sister(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer {
     admin(&who)?;
-    let (shop, word) = (app.shop.clone(), body.into_inner().word);
-    let sister = blocking(move || over::add(&shop, who.person, &word)).await??;
+    let (shop, code) = (app.shop.clone(), body.into_inner().code);
+    let sister = blocking(move || over::add(&shop, who.person, &code)).await??;
     Ok(HttpResponse::Ok().json(sister))
 }
 

@@ -55,10 +55,10 @@ what-if-same = { $count ->
 what-if-own = { $number }: { $by }. Ready about { $after } instead of { $before }.
 what-if-own-same = { $number } is ready when it is planned now: no sooner, no later.
 what-if-missed = { $count ->
-    [one] A promise is missed that is kept as planned now: { $numbers }.
-   *[other] { $count } promises are missed that are kept as planned now: { $numbers }.
+    [one] One more promise would be missed, kept as planned now: { $numbers }.
+   *[other] { $count } more promises would be missed, kept as planned now: { $numbers }.
   }
-what-if-missed-none = No promise is missed that is kept as planned now.
+what-if-missed-none = No promise would be missed that is kept as planned now.
 what-if-change = Change
 what-if-before = Ready as planned now
 what-if-after = Ready then
@@ -67,10 +67,10 @@ what-if-later-by = { $length } later
 what-if-earlier-by = { $length } earlier
 what-if-ready = Ready about { $at }.
 what-if-promise-none = Nothing promised.
-what-if-promise-kept = Promise kept.
-what-if-promise-late = { $length } late, late already now.
-what-if-promise-late_now = { $length } late, in time as planned now.
-what-if-promise-late_no_more = No longer late.
+what-if-promise-kept = Promise would be kept.
+what-if-promise-late = Would be { $length } late; is late already.
+what-if-promise-late_now = Would be { $length } late; in time as planned now.
+what-if-promise-late_no_more = Would no longer be late.
 what-if-more = { $count ->
     [one] And one more.
    *[other] And { $count } more.
@@ -114,7 +114,7 @@ jam-nowhere = { $late ->
     [one] One vehicle is late, and no single hour or piece of equipment changes that.
    *[other] { $late } vehicles are late, and no single hour or piece of equipment changes that.
   }
-jam-verdict = { $more } saves most: { $saved } of the { $all } that all are late together. Late vehicles: { $late } now, { $then } then.
+jam-verdict = { $more } saves most: { $saved } of { $all }, which is what all are late together, each by its urgency. Late vehicles: { $late } now, { $then } then.
 jam-hour = { $count ->
     [one] An hour more in { $department } ({ $day } { $from }–{ $to }, one person)
    *[other] An hour more in { $department } ({ $day } { $from }–{ $to }, { $count } people)
@@ -124,7 +124,7 @@ jam-saves = saves { $saved }.
 jam-each = { $each } for each hour worked.
 jam-late = Late vehicles then: { $late }.
 jam-look = Who gets earlier?
-jam-is = Saved is calendar time past the promises, each times the vehicle’s urgency. A night that is saved counts whole.
+jam-is = Days late count each vehicle as many times as its urgency, so they are more than the plain days. A vehicle that is ready in the evening instead of the next morning has saved the night.
 jam-rest = More of these changes nothing: { $names }.
 what-if-small = { $count ->
     [one] One more moves by less than half an hour

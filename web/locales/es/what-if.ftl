@@ -67,10 +67,10 @@ what-if-later-by = { $length } más tarde
 what-if-earlier-by = { $length } antes
 what-if-ready = Listo hacia { $at }.
 what-if-promise-none = Nada prometido.
-what-if-promise-kept = La promesa se cumple.
-what-if-promise-late = { $length } tarde, ya ahora va tarde.
-what-if-promise-late_now = { $length } tarde; según el plan de ahora, a tiempo.
-what-if-promise-late_no_more = Ya no va tarde.
+what-if-promise-kept = La promesa se cumpliría.
+what-if-promise-late = Saldría { $length } tarde; ya ahora va tarde.
+what-if-promise-late_now = Saldría { $length } tarde; según el plan de ahora, a tiempo.
+what-if-promise-late_no_more = Ya no iría tarde.
 what-if-more = { $count ->
     [one] Y uno más.
    *[other] Y { $count } más.
@@ -114,7 +114,7 @@ jam-nowhere = { $late ->
     [one] Un vehículo va tarde, y ninguna hora ni equipo por sí solo lo cambia.
    *[other] { $late } vehículos van tarde, y ninguna hora ni equipo por sí solo lo cambia.
   }
-jam-verdict = Lo que más ahorra: { $more }. Son { $saved } de los { $all } que van tarde entre todos. Vehículos tarde: { $late } ahora, { $then } entonces.
+jam-verdict = Lo que más ahorra: { $more }. Son { $saved } de { $all }, que es lo que van tarde entre todos, cada uno por su urgencia. Vehículos tarde: { $late } ahora, { $then } entonces.
 jam-hour = { $count ->
     [one] Una hora más en { $department } ({ $day } { $from }–{ $to }, una persona)
    *[other] Una hora más en { $department } ({ $day } { $from }–{ $to }, { $count } personas)
@@ -124,7 +124,7 @@ jam-saves = ahorra { $saved }.
 jam-each = { $each } por hora trabajada.
 jam-late = Vehículos tarde entonces: { $late }.
 jam-look = ¿Quién se adelanta?
-jam-is = Lo ahorrado es tiempo de calendario pasado de las promesas, cada uno por la urgencia del vehículo. Una noche ahorrada cuenta entera.
+jam-is = Los días de retraso cuentan cada vehículo tantas veces como su urgencia, así que son más que los días corrientes. Un vehículo que está listo por la tarde y no a la mañana siguiente ha ahorrado la noche.
 jam-rest = Más de esto no cambia nada: { $names }.
 what-if-small = { $count ->
     [one] Otro se mueve menos de media hora

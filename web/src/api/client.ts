@@ -175,7 +175,7 @@ export const auth = {
 
 export const sisters = {
   list: () => request<Sisters>("GET", "/api/v1/sisters"),
-  add: (word: string) => request<Sister>("POST", "/api/v1/sisters", { word }),
+  add: (code: string) => request<Sister>("POST", "/api/v1/sisters", { code }),
   remove: (id: string) => request<undefined>("DELETE", `/api/v1/sisters/${id}`),
 };
 

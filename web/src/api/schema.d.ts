@@ -1838,8 +1838,8 @@ export interface components {
             pin: string;
         };
         NewSister: {
-            /** @description The other shop's word. */
-            word: string;
+            /** @description The other shop's connection code. */
+            code: string;
         };
         Next: {
             at: components["schemas"]["i64"];
@@ -2292,10 +2292,10 @@ export interface components {
             key: string;
             name: string;
         };
-        /** @description This shop's word, to be entered in its sister shops, and those entered here. */
+        /** @description This shop's connection code, to be entered in its sister shops, and those entered here. */
         Sisters: {
+            code: string;
             sisters: components["schemas"]["Sister"][];
-            word: string;
         };
         Span: {
             corrected?: boolean;

@@ -1,9 +1,9 @@
-// Sister shops: the word of this one, to be entered in the others, and the others' entered here.
+// Sister shops: the connection code of this one, to be entered in the others, and the others' entered here.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { Failure, refresh, sisters } from "../../api/client";
 import type { Sister, Sisters as Kept } from "../../api/types";
-import { t } from "../../state";
+import { shop, t } from "../../state";
 import { copy } from "../copy";
 import { say } from "../phone/sheet";
 import { has } from "../words";
@@ -11,14 +11,14 @@ import { atLeast } from "./kit";
 
 export function Sisters() {
   const kept = useSignal<Kept | undefined>(undefined);
-  const word = useSignal("");
+  const code = useSignal("");
   const wrong = useSignal<string | undefined>(undefined);
   const sure = useSignal<string | undefined>(undefined);
   const may = atLeast("admin");
 
   const failed = (error: unknown): void => {
-    const code = error instanceof Failure ? error.code : "error";
-    wrong.value = t(has(`over-${code}`) ? `over-${code}` : "over-error");
+    const failure = error instanceof Failure ? error.code : "error";
+    wrong.value = t(has(`over-${failure}`) ? `over-${failure}` : "over-error");
   };
   const look = (): Promise<void> =>
     sisters.list().then((now) => {
@@ -42,11 +42,16 @@ export function Sisters() {
     </p>
   );
   if (!kept.value) return trouble || <p class="quiet">{t("loading")}</p>;
-  const own = kept.value.word;
+  const own = kept.value.code;
   return (
     <div class="setup-form stack">
       <h2>{t("setup-sisters")}</h2>
       <p>{t("setup-sisters-intro")}</p>
+      <ol class="steps">
+        {["one", "two", "three", "four"].map((step) => (
+          <li key={step}>{t(`setup-sisters-step-${step}`)}</li>
+        ))}
+      </ol>
       <ul class="rows">
         {kept.value.sisters.map((one: Sister) => (
           <li key={one.id} class="apart">
@@ -69,7 +74,9 @@ export function Sisters() {
       </ul>
       {kept.value.sisters.length === 0 && <p class="quiet">{t("setup-none-yet")}</p>}
       <h3>{t("setup-sisters-own")}</h3>
-      <p>{t("setup-sisters-own-how")}</p>
+      <p>
+        {t("setup-sisters-own-how", { shop: shop.value?.name ?? "", address: location.origin })}
+      </p>
       <p>
         <output class="link-text">{own}</output>
       </p>
@@ -83,20 +90,20 @@ export function Sisters() {
         class="stack"
         onSubmit={(event) => {
           event.preventDefault();
-          sisters.add(word.value).then((one) => {
-            word.value = "";
+          sisters.add(code.value).then((one) => {
+            code.value = "";
             done(t("setup-sisters-added", { shop: one.name }));
           }, failed);
         }}
       >
         <div class="field">
           <label>
-            <span class="label">{t("setup-sisters-word")}</span>
-            <textarea rows={4} value={word.value} autocomplete="off" spellcheck={false} onInput={(event) => (word.value = event.currentTarget.value)} />
+            <span class="label">{t("setup-sisters-code")}</span>
+            <textarea rows={4} value={code.value} autocomplete="off" spellcheck={false} onInput={(event) => (code.value = event.currentTarget.value)} />
           </label>
         </div>
         {trouble}
-        <button class="button" disabled={!word.value.trim()}>
+        <button class="button" disabled={!code.value.trim()}>
           {t("setup-add")}
         </button>
       </form>

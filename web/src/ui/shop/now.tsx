@@ -5,8 +5,8 @@ import type { ComponentChildren } from "preact";
 import type { Ms } from "../../api/types";
 import { freshen, outlook } from "../../outlook";
 import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
-import { departmentName, departmentRank, equipmentName, inSentence } from "../draw/names";
-import { length } from "../draw/say";
+import { departmentName, departmentRank, equipmentName, inSentence, tongue, zone } from "../draw/names";
+import { clock as clockOf, dayShort, length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
 import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
@@ -72,7 +72,10 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
   return (
     <>
       <div class="apart counts">
-        <p class="quiet">{countsSentence(all.value)}</p>
+        <p class="quiet">
+          {!onWall && `${t("shop-today", { day: dayShort(now, tongue.value, zone.value), time: clockOf(now, tongue.value, zone.value) })} `}
+          {countsSentence(all.value)}
+        </p>
         {!onWall && <Print />}
       </div>
       {!plan.value && <p class="notice-line">{t("shop-no-plan")}</p>}
@@ -95,15 +98,15 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
         </Part>
       )}
       <div class="shop-columns">
-          <Part title={t("shop-late")} name="late">
+          <Part title={t("shop-late")} name="late" count={behind.length}>
             {behind.length === 0 && <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>}
             <ul class="rows">
               {behind.map((one) => (
-                <LateRow key={one.order.id} late={one} now={now} />
+                <LateRow key={one.order.id} late={one} now={now} by90={sure.get(one.order.id)?.to} />
               ))}
             </ul>
           </Part>
-      <Part title={t("shop-waits")} name="waits">
+      <Part title={t("shop-waits")} name="waits" count={groups.reduce((sum, group) => sum + group.waits.length, 0)}>
         {groups.length === 0 && <p class="quiet">{t("shop-waits-none")}</p>}
         <div class="groups">
         {groups.map((group) => (
@@ -140,7 +143,7 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
       </Part>
       </div>
       {wide.value && strings}
-          <Part title={t("shop-holds")} name="holds">
+          <Part title={t("shop-holds")} name="holds" count={held.length}>
             {held.length === 0 && (
               <p class="quiet">
                 {t("shop-holds-none")} {!onWall && <a href="/setup/equipment">{t("shop-to-setup")}</a>}
@@ -157,10 +160,14 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
   );
 }
 
-function Part({ title, name, children }: { title: string; name: string; children: ComponentChildren }) {
+/** `count`: how many there are, for where not all are seen at once. */
+function Part({ title, name, count = 0, children }: { title: string; name: string; count?: number; children: ComponentChildren }) {
   return (
     <section class={`part part-${name}`} aria-labelledby={`part-${name}`}>
-      <h2 id={`part-${name}`}>{title}</h2>
+      <h2 id={`part-${name}`}>
+        {title}
+        {count > 0 && <span class="quiet">: {count}</span>}
+      </h2>
       {children}
     </section>
   );
@@ -179,7 +186,9 @@ function WaitRow({ wait, now }: { wait: Wait; now: Ms }) {
   );
 }
 
-function LateRow({ late: one, now }: { late: Late; now: Ms }) {
+/** `by90`: when it is finished nine times out of ten, where that is known. */
+function LateRow({ late: one, now, by90 }: { late: Late; now: Ms; by90: Ms | undefined }) {
+  const overdue = one.promise !== undefined && one.promise <= now;
   const line = (link: LateLink, i: number) => (
     <li key={i}>
       {link.card && (
@@ -195,9 +204,12 @@ function LateRow({ late: one, now }: { late: Late; now: Ms }) {
       <Plate order={one.order} />
       <div class="stack-small">
         <p>
-          <span class="late">{lateWords(one.lateMinutes)}</span>{" "}
-          {one.promise !== undefined && t("shop-promised", { time: said(one.promise, now) })}{" "}
-          {one.finish === undefined ? t("shop-no-finish") : t("shop-ready-about", { time: about(one.finish, now) })}
+          <span class="late">{lateWords(one.promise, one.lateMinutes, now)}</span>{" "}
+          {one.promise !== undefined && !overdue && `${t("shop-promised", { time: said(one.promise, now) })} `}
+          {one.finish === undefined
+            ? t("shop-no-finish")
+            : t(overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}
+          {by90 !== undefined && <span class="quiet"> {t("shop-nine-of-ten", { time: about(by90, now) })}</span>}
         </p>
         <ul class="why">{one.causes.map(line)}</ul>
         {one.chain.length > one.causes.length && (

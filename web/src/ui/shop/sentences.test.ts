@@ -40,7 +40,7 @@ describe("who waits for whom, in words", () => {
 
   it("says what is to be answered with the cards' names", () => {
     expect(unanswered(fixture.exceptions).map(exceptionSentence)).toEqual([
-      "Oren Dahl closed the vehicle with “Paint side” while “Trim and doors” is undone inside.",
+      "Oren Dahl did “Paint side”, which closes the vehicle up, while “Trim and doors” is undone inside.",
       "Tomás Rey moved the vehicle while it was open.",
     ]);
   });

@@ -57,4 +57,7 @@ export function exceptionSentence(one: Exception): string {
   });
 }
 
-export const lateWords = (minutes: number): string => t("shop-late-by", { length: length(minutes * 60_000) });
+/** What is late already, as a fact; what will be, as planned. */
+export function lateWords(promise: Ms | undefined, minutes: number, now: Ms): string {
+  return promise !== undefined && promise <= now ? t("shop-overdue", { time: said(promise, now) }) : t("shop-late-by", { length: length(minutes * 60_000) });
+}
