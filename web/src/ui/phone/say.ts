@@ -4,14 +4,14 @@ import { standing } from "../../core/cards";
 import { cards, equipment, language, me, now, orders, people, places, t, unsent, words } from "../../state";
 import { has } from "../words";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
-import { clock, length, roughly, when } from "../draw/say";
+import { clock, length, roughly, when, length } from "../draw/say";
 
 export const at = (time: Ms): string => when(time, now.value, language.value, zone.value);
 /** A reckoned time: rounded, and said to be so by the sentence around it. */
 export const about = (time: Ms): string => when(roughly(time), now.value, language.value, zone.value);
 export const hour = (time: Ms): string => clock(time, language.value, zone.value);
-export const minutes = (count: number): string =>
-  `${Math.floor(count / 60)}:${String(Math.round(count % 60)).padStart(2, "0")}`;
+/** "1 h 15 min": "1:15" would be taken for a time of day. */
+export const minutes = (count: number): string => length(Math.round(count) * 60_000);
 
 export const person = (id: string | null | undefined): string => (id && people.value.get(id)?.name) || t("somebody");
 export const number = (id: string | null | undefined): string => (id && orders.value.get(id)?.number) || "?";
