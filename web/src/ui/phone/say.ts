@@ -4,14 +4,17 @@ import { standing } from "../../core/cards";
 import { cards, equipment, language, me, now, orders, people, places, t, unsent, words } from "../../state";
 import { has } from "../words";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
-import { clock, length, roughly, when, length } from "../draw/say";
+import { clock, length, roughly, when } from "../draw/say";
 
 export const at = (time: Ms): string => when(time, now.value, language.value, zone.value);
 /** A reckoned time: rounded, and said to be so by the sentence around it. */
 export const about = (time: Ms): string => when(roughly(time), now.value, language.value, zone.value);
 export const hour = (time: Ms): string => clock(time, language.value, zone.value);
-/** "1 h 15 min": "1:15" would be taken for a time of day. */
-export const minutes = (count: number): string => length(Math.round(count) * 60_000);
+/** Of work, so never in days: "1 h 15 min", as "1:15" would be taken for a time of day. */
+export function minutes(count: number): string {
+  const [hours, rest] = [Math.floor(Math.round(count) / 60), Math.round(count) % 60];
+  return [hours > 0 ? `${hours} h` : "", rest > 0 || hours === 0 ? `${rest} min` : ""].filter(Boolean).join(" ");
+}
 
 export const person = (id: string | null | undefined): string => (id && people.value.get(id)?.name) || t("somebody");
 export const number = (id: string | null | undefined): string => (id && orders.value.get(id)?.number) || "?";
