@@ -12,8 +12,8 @@ import { loadWords } from "../words";
 
 await Promise.all([loadWords("shop"), loadWords("draw"), loadWords("what-if")]);
 
-/** Letters grow with the screen: on four thousand pixels as large as on a desk's 1 700. */
-const DESIGN_WIDTH = 1700;
+/** Letters grow with the screen: on four thousand pixels as large as on a desk's 1 800. */
+const DESIGN_WIDTH = 1800;
 const TURN_MS = 12_000;
 /** What a part's title takes, in the screen's pixels at the least. */
 const HEAD = 60;
