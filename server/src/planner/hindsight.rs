@@ -88,29 +88,37 @@ fn read(shop: &Shop) -> Option<Looked> {
 mod tests {
     use super::*;
     use crate::clock::Clock;
-    use crate::demo;
+    use crate::shop::OwnOp;
+    use crate::{demo, starter};
     use domain::calendar::instant;
     use jiff::tz::TimeZone;
     use store::Memory;
+
+    const DAY: Ms = 24 * 3_600_000;
 
     #[test]
     fn what_was_read_is_there_after_a_restart_and_is_of_its_day() {
         let zone = TimeZone::get("America/Chicago").unwrap();
         let now = instant("2026-05-20".parse().unwrap(), 10 * 60, &zone).unwrap();
         let shop = crate::serve::open_store(Arc::new(Memory::new(1)), Clock::at(now)).unwrap();
-        crate::cli::demo::fill(&shop, demo::build(1, 30, now, &zone)).unwrap();
+        // A clock that had run ahead before it was set right: what is dated so ends nothing.
+        shop.clock.advance(400 * DAY);
+        let early = vec![OwnOp::system(starter::shop("Too early", "America/Chicago", "en"))];
+        crate::serve::accepted(shop.own_now(early).unwrap()).unwrap();
+        shop.clock.advance(-400 * DAY);
+        crate::cli::demo::fill(&shop, demo::build(1, 21, now, &zone)).unwrap();
         let hindsight = Hindsight::new(shop.clone());
         assert!(hindsight.last().is_none());
         let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
         let looked = runtime.block_on(hindsight.today(now)).unwrap();
         assert!(
             looked.past.accuracy.moments.iter().any(|m| m.vehicles > 0),
-            "the month has taught something"
+            "three weeks have taught something"
         );
 
         let again = Hindsight::new(shop);
         let last = again.last().unwrap();
         assert_eq!((last.day, &last.past), (looked.day, &looked.past));
-        assert!(again.is_of(now, &last) && !again.is_of(now + 24 * 3_600_000, &last));
+        assert!(again.is_of(now, &last) && !again.is_of(now + DAY, &last));
     }
 }
