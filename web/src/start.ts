@@ -1,4 +1,5 @@
 import { db } from "./db";
+import { longOver } from "./db/long-over";
 import type { Plan } from "./api/types";
 import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
 import { watchRoom } from "./room";
@@ -30,7 +31,9 @@ export async function start(): Promise<void> {
   startClock();
   cursor.value = position?.cursor ?? 0;
   plan.value = kept;
-  setDocs(docs);
+  const old = longOver(docs, rows, Date.now() + (measured ?? 0));
+  setDocs(old.size ? docs.filter(({ key }) => !old.has(key)) : docs);
+  if (old.size) void db.dropDocs(old);
   setRows(rows);
   tray.value = notAccepted;
   notices.value = isShared ? [] : told;

@@ -3,9 +3,11 @@
 //!
 //! Invariants: a visit means the same warm or cold. Deciding and folding warm what they are about by
 //! themselves; whoever reads the cards of old visits in bulk takes a copy warmed as far back as they look
-//! ([`State::warmed`]). Cold is only what was delivered, so nothing of it runs.
+//! ([`State::warmed`]). Cold is only what was delivered, so nothing of it runs, and what nobody must answer
+//! any more. Phones are not given cold visits, so nothing on one may wait for anybody.
 //! What is packed stands in snapshots: the JSON list of the cards as they are sent, deflated (RFC 1951).
 
+use std::collections::BTreeSet;
 use std::io::{Read, Write};
 use std::sync::Arc;
 
@@ -54,7 +56,12 @@ impl Cold {
 impl State {
     /// Packs the visits on which nothing happened since `before`; returns how many.
     pub fn cool(&mut self, before: Ms) -> usize {
-        let over = |order: &&Order| order.stage == Stage::Delivered && !self.cold.contains_key(&order.id);
+        let asked = self.exceptions.values().filter(|e| e.answered_at.is_none());
+        let unanswered: BTreeSet<OrderId> = asked.map(|e| e.order).collect();
+        let over = |order: &&Order| {
+            let kept = self.cold.contains_key(&order.id) || unanswered.contains(&order.id);
+            order.stage == Stage::Delivered && !kept
+        };
         let orders = self.orders.values().map(|order| &**order).filter(over);
         let found: Vec<(OrderId, Cold)> = orders
             .filter(|order| order.stages.iter().all(|s| s.at < before))
@@ -118,6 +125,12 @@ impl State {
                 self.warm(order);
             }
         }
+    }
+
+    /// Whether this is a document of a cold visit: "card/018f…".
+    pub fn is_cold(&self, key: &str) -> bool {
+        let id = key.split_once('/').and_then(|(_, id)| Uuid::try_parse(id).ok());
+        !self.cold.is_empty() && id.is_some_and(|id| self.cold_visit(id).is_some())
     }
 
     /// The cold visit that this id belongs to, whatever it is the id of.

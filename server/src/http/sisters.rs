@@ -27,6 +27,8 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 /// This shop's connection code, to be entered in its sister shops, and those entered here.
 #[derive(Serialize, ToSchema)]
 pub struct Sisters {
+    /// Of this shop, as the others get to see it.
+    id: String,
     code: String,
     sisters: Vec<Sister>,
 }
@@ -43,8 +45,10 @@ fn admin(who: &Who) -> Result<(), ApiError> {
 pub async fn sisters(app: Shared, who: Who, request: HttpRequest) -> Answer {
     admin(&who)?;
     let code = over::connection_code(&app.shop, &address_of(&request))?;
-    let sisters = app.shop.control.read().sisters.values().cloned().collect();
-    Ok(HttpResponse::Ok().json(Sisters { code, sisters }))
+    let access = app.shop.control.read();
+    let id = access.identity.as_ref().map(|own| own.id.clone()).unwrap_or_default();
+    let sisters = access.sisters.values().cloned().collect();
+    Ok(HttpResponse::Ok().json(Sisters { id, code, sisters }))
 }
 
 #[derive(Deserialize, ToSchema)]

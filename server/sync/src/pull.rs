@@ -2,6 +2,7 @@
 //!
 //! Invariants: only what is durable; a phone of another history is told so and gets nothing; the
 //! copy is whole when `more` is false, and not before; the pages of one copy are of one history.
+//! Visits that are cold ([`domain::cold`]) are not sent: phones need no longer hold them.
 
 use domain::ids::ClientId;
 use store::Doc;
@@ -46,6 +47,9 @@ pub enum PullError {
     Store(#[from] store::Error),
 }
 
+/// Of reading for one page: the caller does not wait longer than for some tenths of a second.
+const PASSES: usize = 20;
+
 pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
     let view = shop.view();
     let word = epoch_word(shop.store.meta().epoch());
@@ -62,14 +66,24 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
         return Err(PullError::EpochChanged);
     }
     let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
-    let found = shop.tables()?.docs_after(query.after, limit, view.head.seq)?;
-    let to = if found.more { found.to } else { view.head.seq };
+    let tables = shop.tables()?;
+    let (mut docs, mut after, mut passes) = (Vec::new(), query.after, 0);
+    let (to, more) = loop {
+        let found = tables.docs_after(after, limit, view.head.seq)?;
+        docs.extend(found.docs.into_iter().filter(|doc| !view.state.is_cold(&doc.key)));
+        passes += 1;
+        // Years of what is not sent would be hundreds of empty pages.
+        if !found.more || docs.len() >= limit.div_ceil(2) || passes == PASSES {
+            break (if found.more { found.to } else { view.head.seq }, found.more);
+        }
+        after = found.to;
+    };
     Ok(Page {
         from: query.after,
         to,
         hash: at(to)?,
-        more: found.more,
-        docs: found.docs,
+        more,
+        docs,
         head: (view.head.seq, chain_word(&view.head.hash)),
         last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
     })

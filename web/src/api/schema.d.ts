@@ -2295,6 +2295,8 @@ export interface components {
         /** @description This shop's connection code, to be entered in its sister shops, and those entered here. */
         Sisters: {
             code: string;
+            /** @description Of this shop, as the others get to see it. */
+            id: string;
             sisters: components["schemas"]["Sister"][];
         };
         Span: {

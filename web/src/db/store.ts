@@ -142,6 +142,13 @@ export class Store {
     return this.at.run((db) => db.getAll("docs"));
   }
 
+  /** Forgets documents that this phone need no longer hold. */
+  dropDocs(keys: Iterable<string>): Promise<void> {
+    return this.write(["docs"], async (tx) => {
+      for (const key of keys) part(tx.objectStore("docs").delete(key));
+    });
+  }
+
   docsOf(keys: readonly string[]): Promise<(StoredDoc | undefined)[]> {
     return this.at.run((db) => {
       const tx = db.transaction("docs");

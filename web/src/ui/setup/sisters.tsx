@@ -9,6 +9,9 @@ import { say } from "../phone/sheet";
 import { has } from "../words";
 import { atLeast } from "./kit";
 
+/** A part of the shop's id, which follows from its key: short enough to be compared by telephone. */
+const check = (id: string): string => (id.slice(0, 16).match(/.{4}/g) ?? []).join(" ");
+
 export function Sisters() {
   const kept = useSignal<Kept | undefined>(undefined);
   const code = useSignal("");
@@ -58,7 +61,9 @@ export function Sisters() {
             <span>
               <b>{one.name}</b>
               <br />
-              <span class="quiet small">{one.address}</span>
+              <span class="quiet small">
+                {one.address}, {t("setup-sisters-check", { number: check(one.id) })}
+              </span>
             </span>
             {sure.value === one.id ? (
               <button class="button bad" onClick={() => sisters.remove(one.id).then(() => done(t("saved")), failed)}>
@@ -76,6 +81,9 @@ export function Sisters() {
       <h3>{t("setup-sisters-own")}</h3>
       <p>
         {t("setup-sisters-own-how", { shop: shop.value?.name ?? "", address: location.origin })}
+      </p>
+      <p>
+        <strong>{t("setup-sisters-check", { number: check(kept.value.id) })}</strong>
       </p>
       <p>
         <output class="link-text">{own}</output>

@@ -206,10 +206,12 @@ function LateRow({ late: one, now, by90 }: { late: Late; now: Ms; by90: Ms | und
         <p>
           <span class="late">{lateWords(one.promise, one.lateMinutes, now)}</span>{" "}
           {one.promise !== undefined && !overdue && `${t("shop-promised", { time: said(one.promise, now) })} `}
-          {one.finish === undefined
-            ? t("shop-no-finish")
-            : t(overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}
-          {by90 !== undefined && <span class="quiet"> {t("shop-nine-of-ten", { time: about(by90, now) })}</span>}
+          {by90 !== undefined && <b>{t("shop-nine-of-ten", { time: about(by90, now) })} </b>}
+          <span class={by90 === undefined ? undefined : "quiet"}>
+            {one.finish === undefined
+              ? t("shop-no-finish")
+              : t(overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}
+          </span>
         </p>
         <ul class="why">{one.causes.map(line)}</ul>
         {one.chain.length > one.causes.length && (

@@ -81,6 +81,10 @@ function hideCut(part: HTMLElement): void {
     // One that is higher than its place is there all the same, as far as it goes.
     row.classList.toggle("cut", is.bottom > bottom + 1 && (is.height < bottom - top - HEAD || is.top > top + HEAD * 2));
   }
+  // How many are on other pages, so that nobody takes this one for all.
+  const cut = part.querySelectorAll(".rows > .cut").length + rowsOf(part).filter((row) => row.getBoundingClientRect().bottom < top).length;
+  const title = part.querySelector("h2");
+  if (title) title.dataset["elsewhere"] = cut > 0 ? `+ ${cut}` : "";
   // Nor is the name of those who wait without them.
   for (const group of part.querySelectorAll(".group")) group.classList.toggle("cut", !group.querySelector(".rows > li:not(.cut)"));
 }
