@@ -3,11 +3,15 @@
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader};
 
+use std::sync::Arc;
+
 use domain::stored::Role;
 use serde_json::{Value, json};
+use store::{Memory, Store};
+use turnbuckle::clock::Clock;
 use uuid::Uuid;
 
-use crate::support::Shop;
+use crate::support::{Shop, monday};
 
 #[test]
 fn an_operation_counts_once_and_gets_the_same_answer() {
@@ -67,6 +71,59 @@ fn documents_come_in_pages_and_only_what_changed() {
     let changed: Vec<&str> =
         change["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap()).collect();
     assert_eq!((changed, &change["last_n"]), (vec![format!("order/{order}").as_str()], &json!(1)));
+}
+
+/// A phone of a shop of many years does not carry all of them about. What waits for an answer is sent, and
+/// an old visit on which something happens after all is whole again.
+#[test]
+fn phones_are_not_given_visits_that_were_over_long_ago() {
+    let store: Arc<dyn Store> = Arc::new(Memory::new(7));
+    let clock = Clock::at(monday());
+    let shop = Shop::start_with(store.clone(), clock.clone(), None);
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let mut left = |number: &str, undone: bool| {
+        let opened = json!({"number": number, "vehicle": "grey wagon", "stage": "authorised"});
+        let order = manager.done("open_order", opened);
+        let card =
+            json!({"order": order, "department": "body", "title": {"text": "Seal"}, "planned_minutes": 30});
+        let card = manager.done("add_card", card);
+        if !undone {
+            manager.done("finish", json!({"card": card}));
+        }
+        // With work undone it goes all the same, and raises an exception.
+        manager.act("stage", json!({"order": order, "stage": "delivered"}));
+        (order, card)
+    };
+    let (over, asked) = (left("2041", false), left("2042", true));
+    let person = manager.id;
+    drop(shop);
+    clock.advance(500 * 24 * 3_600_000);
+    let shop = Shop::start_with(store, clock, None);
+    let manager = shop.sign_in(person);
+    let keys = |manager: &crate::support::User| -> Vec<String> {
+        let (mut after, mut keys, mut more) = (0, Vec::new(), true);
+        while more {
+            let (_, page) = manager.get(&format!("/api/v1/sync/pull?after={after}&limit=3"));
+            keys.extend(
+                page["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap().to_owned()),
+            );
+            after = page["to"].as_u64().unwrap();
+            more = page["more"].as_bool().unwrap();
+        }
+        assert_eq!(after, shop.opened.view().head.seq);
+        keys
+    };
+    let held = keys(&manager);
+    let has = |held: &[String], (order, card): &(String, String)| {
+        (held.contains(&format!("order/{order}")), held.contains(&format!("card/{card}")))
+    };
+    assert_eq!(has(&held, &over), (false, false));
+    assert_eq!(has(&held, &asked), (true, true), "somebody must answer");
+    assert!(held.contains(&format!("person/{person}")));
+
+    let mut fresh = shop.user("Ada Brandt", "body", Role::Manager);
+    fresh.done("note", json!({"order": over.0, "card": over.1, "body": "It is back for a look."}));
+    assert_eq!(has(&keys(&fresh), &over), (true, true), "whole again");
 }
 
 #[test]
