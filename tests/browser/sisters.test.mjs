@@ -39,7 +39,7 @@ async function enter(page, base, code, name) {
 }
 
 test("one sign-in for two shops", { timeout: 180_000 }, async () => {
-  const [inNorth, inSouth] = [await named(north, "North Yard Collision"), await named(south, "South Bend Collision")];
+  const [inNorth, inSouth] = [await named(north, "North Yard Collision"), await named(south, "Lower Mill Collision")];
   const there = await inNorth.person("Rosa Quintal", "body", "admin");
   const here = await inSouth.person("R. Quintal", "body", "admin");
 
@@ -55,12 +55,12 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await button(page, "Add").click();
   await page.getByText("That is not the connection code of a shop", { exact: false }).waitFor();
   assert.equal(await page.getByLabel("The connection code of the other shop").inputValue(), "half a code", "what was typed stays");
-  await enter(page, north.base, await codeOf(other, south.base), "South Bend Collision");
+  await enter(page, north.base, await codeOf(other, south.base), "Lower Mill Collision");
   await page.screenshot({ path: `${OUT}sisters-setup.png`, fullPage: true });
 
   // The first time the other shop asks who that is.
   await page.goto(`${north.base}/me`);
-  await page.locator("li", { hasText: "South Bend Collision" }).getByRole("button", { name: "Go there" }).click();
+  await page.locator("li", { hasText: "Lower Mill Collision" }).getByRole("button", { name: "Go there" }).click();
   await page.getByText("Is that the same person?", { exact: false }).waitFor();
   assert.ok(page.url().startsWith(south.base) && !page.url().includes("over="), page.url());
   await page.screenshot({ path: `${OUT}sisters-who.png`, fullPage: true });
@@ -79,7 +79,7 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   const again = (await inNorth.post("/api/v1/auth/invite", { person: there.id })).link;
   const phone = await openAs(chrome, again);
   await phone.page.goto(`${north.base}/shop`);
-  await button(phone.page, "To South Bend Collision").click();
+  await button(phone.page, "To Lower Mill Collision").click();
   await phone.page.waitForURL(`${south.base}/**`);
   await phone.page.locator("nav.bar").waitFor();
   await phone.page.goto(`${south.base}/me`);
@@ -91,7 +91,7 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   const wes = await inNorth.person("Wes Amado", "body", "technician");
   const stranger = await openAs(chrome, wes.link);
   await stranger.page.goto(`${north.base}/me`);
-  await stranger.page.locator("li", { hasText: "South Bend Collision" }).getByRole("button", { name: "Go there" }).click();
+  await stranger.page.locator("li", { hasText: "Lower Mill Collision" }).getByRole("button", { name: "Go there" }).click();
   await stranger.page.getByText("Sign in once", { exact: false }).waitFor();
   const lent = await inSouth.person("Wes, lent", "refinish", "technician");
   await stranger.page.getByLabel("Link or code").fill(lent.link);
@@ -104,7 +104,7 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await inSouth.send("DELETE", `/api/v1/sisters/${list.sisters[0].id}`);
   assert.equal((await phone.page.request.get(`${south.base}/api/v1/auth/me`)).status(), 401);
   await phone.page.goto(`${north.base}/shop`);
-  await button(phone.page, "To South Bend Collision").click();
+  await button(phone.page, "To Lower Mill Collision").click();
   await phone.page.getByText("does not know the shop you come from", { exact: false }).waitFor();
   assert.deepEqual([...phone.errors, ...stranger.errors], []);
 });
