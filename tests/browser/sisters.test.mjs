@@ -85,6 +85,7 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await phone.page.goto(`${south.base}/me`);
   await phone.page.getByRole("heading", { name: "R. Quintal" }).waitFor();
   await phone.page.getByText("came from North Yard Collision", { exact: false }).waitFor();
+  await phone.page.getByText("From North Yard Collision as Rosa Quintal", { exact: false }).waitFor();
   await phone.page.screenshot({ path: `${OUT}sisters-me.png`, fullPage: true });
 
   // Somebody whom the southern shop does not know signs in there once.

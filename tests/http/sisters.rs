@@ -79,6 +79,26 @@ fn who_said_once_who_they_are_comes_over_without_signing_in() {
     assert_eq!(listed["devices"].as_array().unwrap().iter().filter(from).count(), 1, "{listed}");
 }
 
+#[test]
+fn who_comes_over_can_be_seen_and_ended() {
+    let two = two();
+    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there)})).0, 204);
+    let (_, came) = two.come(&two.pass(&two.there));
+    let session = came["session"].clone();
+    let kin = format!("/api/v1/people/{}/kin", two.here.id);
+    let (_, listed) = two.here.get(&kin);
+    assert_eq!(listed["kin"][0]["name"], "Rosa Quintal", "as they are called there: {listed}");
+    let helper = two.south.user("Ada Lindqvist", "body", Role::Technician);
+    assert_eq!(helper.get(&kin).0, 403);
+    let from = listed["kin"][0]["id"].as_str().unwrap();
+    assert_eq!(helper.delete(&format!("{kin}/{from}")).0, 403);
+    assert_eq!(two.here.delete(&format!("{kin}/{from}")).0, 204);
+    assert_eq!(two.here.delete(&format!("{kin}/{from}")).0, 404);
+    assert_eq!(two.come(&two.pass(&two.there)).1["code"], "not_kin");
+    let (_, devices) = two.here.get("/api/v1/auth/devices");
+    assert!(devices["devices"].as_array().unwrap().iter().all(|d| d["session"] != session), "and is out");
+}
+
 /// The role is of here, whatever it is there; who left here does not come in.
 #[test]
 fn a_pass_gives_what_its_person_may_do_here() {

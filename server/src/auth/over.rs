@@ -181,7 +181,7 @@ pub struct Arrival {
 pub fn arrive(shop: &Shop, pass: &str) -> Result<Arrival, AuthError> {
     let access = shop.control.read();
     let pass = read(&access, pass, shop.clock.now() / 1000)?;
-    let person = access.kin.get(&(pass.sister.id, pass.there)).copied();
+    let person = access.kin.get(&(pass.sister.id, pass.there)).map(|kin| kin.person);
     drop(access);
     let view = shop.view();
     let person = person.filter(|id| view.state.people.get(id).is_some_and(|p| !p.retired));
@@ -194,7 +194,7 @@ pub fn come(shop: &Shop, pass: &str, phone: &Phone) -> Result<SignedIn, AuthErro
     let session = SessionId(Uuid::now_v7());
     let (person, client) = shop.control.write_if(|access| {
         let Pass { hash, sister, there, .. } = read(access, pass, at / 1000)?;
-        let person = *access.kin.get(&(sister.id.clone(), there)).ok_or(AuthError::NotKin)?;
+        let person = access.kin.get(&(sister.id.clone(), there)).ok_or(AuthError::NotKin)?.person;
         let (client, mut records) = bind(access, phone.client, person)?;
         let device = phone.device.chars().take(80).collect();
         let (shop, browser) = (sister.id, phone.browser);
@@ -208,8 +208,26 @@ pub fn come(shop: &Shop, pass: &str, phone: &Phone) -> Result<SignedIn, AuthErro
 pub fn say_who(shop: &Shop, who: &Who, pass: &str) -> Result<(), AuthError> {
     let at = shop.clock.now();
     shop.control.write_if(|access| {
-        let Pass { hash, sister, there, .. } = read(access, pass, at / 1000)?;
-        Ok(((), vec![Record::Kin { shop: sister.id, there, person: who.person, pass: hash, at }]))
+        let Pass { hash: pass, sister, there, name } = read(access, pass, at / 1000)?;
+        Ok(((), vec![Record::Kin { shop: sister.id, there, name, person: who.person, pass, at }]))
+    })
+}
+
+/// From which sister shops, and as whom there, somebody comes in as this person.
+pub fn kin_of(shop: &Shop, person: PersonId) -> Vec<(Sister, String)> {
+    let access = shop.control.read();
+    let own = access.kin.iter().filter(|(_, kin)| kin.person == person);
+    own.filter_map(|((id, _), kin)| Some((access.sisters.get(id)?.clone(), kin.name.clone()))).collect()
+}
+
+/// Nobody comes over from there as this person any more, until they say so again.
+pub fn part(shop: &Shop, person: PersonId, from: &str) -> Result<(), AuthError> {
+    let at = shop.clock.now();
+    shop.control.write_if(|access| {
+        if !access.kin.iter().any(|((id, _), kin)| id == from && kin.person == person) {
+            return Err(AuthError::UnknownSister);
+        }
+        Ok(((), vec![Record::KinGone { shop: from.into(), person, at }]))
     })
 }
 

@@ -42,6 +42,8 @@ use super::{
         tablet::faces,
         people::contact,
         people::set_contact,
+        people::kin,
+        people::end_kin,
         sync::push,
         sync::pull,
         live::live,

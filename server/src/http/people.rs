@@ -1,12 +1,15 @@
-//! Contacts: by online-only endpoints, never in documents that everybody reads.
+//! Contacts, and from which sister shops somebody comes over: by online-only endpoints, never in documents
+//! that everybody reads.
 
 use actix_web::{HttpResponse, web as routes};
 use domain::ids::PersonId;
 use domain::stored::Role;
+use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::error::ApiError;
 use super::{Answer, Shared, blocking};
-use crate::auth::Who;
+use crate::auth::{Who, over};
 use crate::control::{Contact, Record};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -15,6 +18,9 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .route(routes::get().to(contact))
             .route(routes::put().to(set_contact)),
     );
+    config
+        .route("/people/{id}/kin", routes::get().to(kin))
+        .route("/people/{id}/kin/{shop}", routes::delete().to(end_kin));
 }
 
 fn allowed(app: &Shared, who: &Who, person: PersonId) -> Result<(), ApiError> {
@@ -53,4 +59,38 @@ pub async fn set_contact(
     let (shop, kept, person) = (app.shop.clone(), contact.clone(), *id);
     blocking(move || shop.control.write(vec![Record::Contact { person, contact: kept }])).await??;
     Ok(HttpResponse::Ok().json(contact))
+}
+
+/// A sister shop from which this person comes over without signing in.
+#[derive(Serialize, ToSchema)]
+pub struct Kin {
+    id: String,
+    shop: String,
+    /// What they are called there.
+    name: String,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct KinList {
+    kin: Vec<Kin>,
+}
+
+#[utoipa::path(get, path = "/api/v1/people/{id}/kin", params(("id" = uuid::Uuid, Path)), tag = "people",
+    responses((status = 200, body = KinList), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
+pub async fn kin(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answer {
+    allowed(&app, &who, *id)?;
+    let found = over::kin_of(&app.shop, *id).into_iter();
+    let kin = found.map(|(sister, name)| Kin { id: sister.id, shop: sister.name, name }).collect();
+    Ok(HttpResponse::Ok().json(KinList { kin }))
+}
+
+/// From there nobody comes over as this person any more, until they say so again; who did is signed out.
+#[utoipa::path(delete, path = "/api/v1/people/{id}/kin/{shop}", params(("id" = uuid::Uuid, Path), ("shop" = String, Path)), tag = "people",
+    responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
+pub async fn end_kin(app: Shared, who: Who, path: routes::Path<(PersonId, String)>) -> Answer {
+    let (person, from) = path.into_inner();
+    allowed(&app, &who, person)?;
+    let shop = app.shop.clone();
+    blocking(move || over::part(&shop, person, &from)).await??;
+    Ok(HttpResponse::NoContent().finish())
 }

@@ -48,8 +48,16 @@ pub enum Record {
     Kin {
         shop: String,
         there: PersonId,
+        /// What they are called there.
+        name: String,
         person: PersonId,
         pass: String,
+        at: Ms,
+    },
+    /// Nobody of that sister shop is this person any more; who came so is out.
+    KinGone {
+        shop: String,
+        person: PersonId,
         at: Ms,
     },
     /// Came from a sister shop with a pass, which is used up.
@@ -146,6 +154,14 @@ pub struct Sister {
     pub key: String,
 }
 
+/// Who somebody of a sister shop is here.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Kin {
+    pub person: PersonId,
+    /// What they are called there.
+    pub name: String,
+}
+
 /// This shop, as its sister shops know it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Identity {
@@ -209,9 +225,8 @@ pub struct Access {
     pub authority: Option<String>,
     pub identity: Option<Identity>,
     pub sisters: BTreeMap<String, Sister>,
-    /// Who somebody of a sister shop is here.
     #[serde(with = "pairs")]
-    pub kin: BTreeMap<(String, PersonId), PersonId>,
+    pub kin: BTreeMap<(String, PersonId), Kin>,
     /// Hashes of passes that were used, and when.
     pub passes: BTreeMap<String, Ms>,
     pub invitations: BTreeMap<String, Invitation>,
@@ -236,6 +251,16 @@ impl Access {
         (owner == caller.person || beside()).then_some(owner)
     }
 
+    /// Sign-ins that came from a sister shop, of everybody or of one person.
+    fn end_all_from(&mut self, shop: &str, person: Option<PersonId>, at: Ms) {
+        let came = |s: &&mut Session| {
+            s.from.as_deref() == Some(shop) && person.is_none_or(|person| s.person == person)
+        };
+        for session in self.sessions.values_mut().filter(came) {
+            session.ended.get_or_insert(at);
+        }
+    }
+
     fn use_pass(&mut self, pass: String, at: Ms) {
         self.passes.retain(|_, used| at - *used < PASS_KEPT_MS);
         self.passes.insert(pass, at);
@@ -256,13 +281,15 @@ impl Access {
             Record::SisterGone { id, at, .. } => {
                 self.sisters.remove(&id);
                 self.kin.retain(|(shop, _), _| *shop != id);
-                for session in self.sessions.values_mut().filter(|s| s.from.as_ref() == Some(&id)) {
-                    session.ended.get_or_insert(at);
-                }
+                self.end_all_from(&id, None, at);
             }
-            Record::Kin { shop, there, person, pass, at } => {
-                self.kin.insert((shop, there), person);
+            Record::Kin { shop, there, name, person, pass, at } => {
+                self.kin.insert((shop, there), Kin { person, name });
                 self.use_pass(pass, at);
+            }
+            Record::KinGone { shop, person, at } => {
+                self.kin.retain(|(of, _), kin| *of != shop || kin.person != person);
+                self.end_all_from(&shop, Some(person), at);
             }
             Record::CameOver { session, person, device, at, shop, pass, browser } => {
                 let from = Some(shop);
@@ -352,6 +379,7 @@ struct Gist {
 
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
+/// The number rises with every new kind of record and every new part of [`Access`].
 const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
 
 /// The control journal and what it says.
@@ -518,7 +546,15 @@ mod tests {
             },
             Record::Bound { client, person },
             Record::Refreshed { session, generation: 7, at: 4 },
-            Record::Kin { shop: sister(1).id, there: other, person, pass: "one".into(), at: 5 },
+            Record::Kin {
+                shop: sister(1).id,
+                there: other,
+                name: "R. Q.".into(),
+                person,
+                pass: "one".into(),
+                at: 5,
+            },
+            Record::KinGone { shop: sister(1).id, person: other, at: 5 },
             Record::CameOver {
                 session: SessionId(id(6)),
                 person,

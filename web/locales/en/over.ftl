@@ -17,3 +17,6 @@ over-unreached = The shop’s server is not reached. Come closer to the wireless
 over-code_unreadable = That is not the connection code of a shop. Copy the whole of it in the other shop and paste it here.
 over-own_code = That is the connection code of this shop itself. Paste it in the other shop.
 over-error = That did not work. Try again later, or sign in over there.
+over-comes-from = Comes over from other shops
+over-comes-as = From { $shop } as { $there }, without signing in
+over-end = End this

@@ -17,3 +17,6 @@ over-unreached = No se alcanza el servidor del taller. Acércate a la red inalá
 over-code_unreadable = Ese no es el código de enlace de un taller. Cópialo entero en el otro taller y pégalo aquí.
 over-own_code = Ese es el código de enlace de este mismo taller. Pégalo en el otro.
 over-error = No funcionó. Inténtalo más tarde o entra allí directamente.
+over-comes-from = Pasa desde otros talleres
+over-comes-as = Desde { $shop } como { $there }, sin identificarse
+over-end = Terminar esto

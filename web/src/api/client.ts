@@ -1,6 +1,6 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Arrived, Frame, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
+import type { ApiError, Arrived, Frame, Kin, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
 
 export const PROTOCOL = "1";
 
@@ -177,6 +177,12 @@ export const sisters = {
   list: () => request<Sisters>("GET", "/api/v1/sisters"),
   add: (code: string) => request<Sister>("POST", "/api/v1/sisters", { code }),
   remove: (id: string) => request<undefined>("DELETE", `/api/v1/sisters/${id}`),
+};
+
+/** From which sister shops a person comes over. */
+export const kin = {
+  of: (person: string) => request<{ kin: Kin[] }>("GET", `/api/v1/people/${person}/kin`),
+  end: (person: string, shop: string) => request<undefined>("DELETE", `/api/v1/people/${person}/kin/${shop}`),
 };
 
 /** What a browser says of itself when somebody signs in on it. */

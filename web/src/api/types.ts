@@ -143,6 +143,7 @@ export type SignedIn = Schemas["SignedIn"];
 export type OtherShop = Schemas["OtherShop"];
 export type Sister = Schemas["Sister"];
 export type Sisters = Schemas["Sisters"];
+export type Kin = Schemas["Kin"];
 export type Arrived = Schemas["Arrived"];
 export type TlsStatus = Schemas["TlsStatus"];
 export type Verdict = Schemas["Verdict"];

@@ -12,7 +12,7 @@ import { say } from "./phone/sheet";
 import { applyTheme, keepLanguage, theme, THEMES } from "./prefs";
 import { db } from "../db";
 import { almostFull, askToKeep, lasting, look, room } from "../room";
-import { OtherShops } from "./over/shops";
+import { ComesFrom, OtherShops } from "./over/shops";
 import { shared, signOut } from "./session";
 import Share from "./tablet/share";
 import type { Language } from "./words";
@@ -58,6 +58,7 @@ export default function Me() {
       <Kept />
       <Trust />
       <Devices />
+      <ComesFrom person={who.person} />
       {plans(who.role) && <Password />}
       <h2>{t("sign-out")}</h2>
       {unsent.value.length > 0 && <p class="notice-line bad">{t("sign-out-unsent", { count: unsent.value.length })}</p>}

@@ -1,7 +1,8 @@
 // The other shops of the same business, and the way to them.
 import { useSignal } from "@preact/signals";
-import { auth, Failure } from "../../api/client";
-import type { OtherShop } from "../../api/types";
+import { useEffect } from "preact/hooks";
+import { auth, Failure, kin } from "../../api/client";
+import type { Kin, OtherShop } from "../../api/types";
 import { me, shop, t } from "../../state";
 import { say } from "../phone/sheet";
 import { shared } from "../session";
@@ -24,6 +25,39 @@ function useWay(): { busy: boolean; to: (other: OtherShop) => void } {
     );
   };
   return { busy: busy.value, to };
+}
+
+/** From which shops somebody comes over as this person, and the way to end it. */
+export function ComesFrom({ person }: { person: string }) {
+  const found = useSignal<Kin[]>([]);
+  useEffect(() => {
+    kin.of(person).then(
+      (answer) => (found.value = answer.kin),
+      () => undefined,
+    );
+  }, [person]);
+  if (found.value.length === 0) return null;
+  const end = (one: Kin): void => {
+    kin.end(person, one.id).then(
+      () => (found.value = found.value.filter((other) => other !== one)),
+      (error: unknown) => say(error instanceof Failure && error.status !== 0 ? error.message : t("over-unreached")),
+    );
+  };
+  return (
+    <div class="stack">
+      <h2>{t("over-comes-from")}</h2>
+      <ul class="rows">
+        {found.value.map((one) => (
+          <li key={one.id} class="apart">
+            <span>{t("over-comes-as", { shop: one.shop, there: one.name })}</span>
+            <button class="button" onClick={() => end(one)}>
+              {t("over-end")}
+            </button>
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
 }
 
 /** In one's own things: each with its address. */

@@ -7,6 +7,7 @@ import { me, people, t } from "../../state";
 import { departmentName, tongue, zone } from "../draw/names";
 import { isoDay, parseLocal } from "../draw/zone";
 import { named } from "../phone/say";
+import { ComesFrom } from "../over/shops";
 import { keepDraft, dropDraft } from "./draft";
 import { DocForm } from "./form";
 import { checkPerson, shortWord } from "./forms";
@@ -146,6 +147,7 @@ function AccessAndMail({ person }: { person: Person }) {
     <div class="stack">
       <Invite person={person} />
       <Contact person={person} />
+      <ComesFrom person={person.id} />
     </div>
   );
 }
