@@ -61,7 +61,7 @@ impl Hindsight {
         }
         let reader = self.clone();
         let read = tokio::task::spawn_blocking(move || reader.look(now)).await;
-        read.map_err(|error| OpenError::Entry { seq: 0, why: error.to_string() })?
+        read.map_err(|_| OpenError::Closed)?
     }
 
     fn look(&self, now: Ms) -> Result<Looked, OpenError> {
@@ -119,6 +119,8 @@ mod tests {
         let again = Hindsight::new(shop);
         let last = again.last().unwrap();
         assert_eq!((last.day, &last.past), (looked.day, &looked.past));
+        again.shop.close();
+        assert!(matches!(accuracy::past(&again.shop, now), Err(OpenError::Closed)), "nobody waits for it");
         assert!(again.is_of(now, &last) && !again.is_of(now + DAY, &last));
     }
 }

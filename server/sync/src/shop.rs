@@ -69,6 +69,8 @@ pub enum OpenError {
         "entry {seq} of the shop log cannot be read ({why}); this server is older than the data, or the data is damaged"
     )]
     Entry { seq: u64, why: String },
+    #[error("the shop is being closed")]
+    Closed,
 }
 
 /// An act of the server itself, or one it carries out for a person (import, first start, demo).
@@ -132,11 +134,15 @@ impl Shop {
         self.view.clone()
     }
 
-    /// The log from its beginning to now, without texts. Blocks.
+    /// The log from its beginning to now, without texts; ends with an error when the shop is closed
+    /// meanwhile, for nobody who stops a server waits for years to be read. Blocks.
     pub fn past(&self) -> impl Iterator<Item = Result<Entry, OpenError>> + '_ {
         let none = Texts::default();
         self.store.log().replay(1).map(move |stored| {
             let stored = stored?;
+            if self.commands.read().unwrap_or_else(PoisonError::into_inner).is_none() {
+                return Err(OpenError::Closed);
+            }
             read_entry(stored.seq, &stored.body, &none)
         })
     }
