@@ -34,7 +34,9 @@ fn the_forecast_is_of_the_shown_plan_and_of_the_promise() {
             .expect("forecast")
     };
     let (soon, late) = (of(&soon), of(&late));
-    assert_eq!((soon["kept"].as_f64(), late["kept"].as_f64()), (Some(0.0), Some(1.0)), "{found}");
+    // Twenty minutes for two hours of work: a run of a thousand may have it. The draws follow the order's id.
+    assert!(soon["kept"].as_f64().is_some_and(|kept| kept < 0.02), "{found}");
+    assert_eq!(late["kept"].as_f64(), Some(1.0), "{found}");
     for vehicle in [&soon, &late] {
         assert!(vehicle["p50"].as_i64() > Some(now) && vehicle["p50"].as_i64() <= vehicle["p90"].as_i64());
     }
