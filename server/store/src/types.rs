@@ -183,6 +183,20 @@ pub trait Tables: Send + Sync {
     /// splits the documents of one entry, so a cursor between pages loses nothing.
     fn docs_after(&self, after: u64, limit: usize, up_to: u64) -> Result<DocPage, Error>;
 
+    /// The same, only of documents whose key is wanted; others are passed over, if the backend can without
+    /// reading them. A page may hold none and still not be the last.
+    fn docs_after_if(
+        &self,
+        after: u64,
+        limit: usize,
+        up_to: u64,
+        wanted: &dyn Fn(&str) -> bool,
+    ) -> Result<DocPage, Error> {
+        let mut page = self.docs_after(after, limit, up_to)?;
+        page.docs.retain(|doc| wanted(&doc.key));
+        Ok(page)
+    }
+
     fn doc(&self, key: &str) -> Result<Option<Doc>, Error>;
 
     fn verdict(&self, client: &[u8; 16], n: u64) -> Result<Option<u64>, Error>;

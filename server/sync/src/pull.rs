@@ -69,8 +69,8 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
     let tables = shop.tables()?;
     let (mut docs, mut after, mut passes) = (Vec::new(), query.after, 0);
     let (to, more) = loop {
-        let found = tables.docs_after(after, limit, view.head.seq)?;
-        docs.extend(found.docs.into_iter().filter(|doc| !view.state.is_cold(&doc.key)));
+        let found = tables.docs_after_if(after, limit, view.head.seq, &|key| !view.state.is_cold(key))?;
+        docs.extend(found.docs);
         passes += 1;
         // Years of what is not sent would be hundreds of empty pages.
         if !found.more || docs.len() >= limit.div_ceil(2) || passes == PASSES {

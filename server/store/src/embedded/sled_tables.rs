@@ -374,6 +374,16 @@ impl Tables for SledTables {
     }
 
     fn docs_after(&self, after: u64, limit: usize, up_to: u64) -> Result<DocPage, Error> {
+        self.docs_after_if(after, limit, up_to, &|_| true)
+    }
+
+    fn docs_after_if(
+        &self,
+        after: u64,
+        limit: usize,
+        up_to: u64,
+        wanted: &dyn Fn(&str) -> bool,
+    ) -> Result<DocPage, Error> {
         self.with(|db| {
             let up_to = up_to.min(totals(db)?.map_or(0, |(head, _)| head.seq));
             let mut page = DocPage { docs: Vec::new(), to: up_to.max(after), more: false };
@@ -387,6 +397,9 @@ impl Tables for SledTables {
                 let mut rest = &key[1..];
                 let seq = take_u64(&mut rest)?;
                 let name = std::str::from_utf8(rest).map_err(|_| rebuild("a document key is no text"))?;
+                if !wanted(name) {
+                    continue;
+                }
                 if let Some(last) = page.docs.last()
                     && page.docs.len() >= limit.max(1)
                     && last.seq != seq
@@ -525,6 +538,32 @@ fn readable_kv(db: &Db) -> Vec<(IVec, IVec)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_not_wanted_is_passed_over_on_every_page() {
+        let dir = tempfile::tempdir().unwrap();
+        let tables = SledTables::open(dir.path(), 1 << 20).unwrap();
+        let key = |n: u64| format!("card/{n:03}");
+        for seq in 1..=40 {
+            // Two documents of one entry, which no page may split.
+            let docs = [2 * seq, 2 * seq + 1].map(|n| Doc { key: key(n), seq, body: Some(b"{}".to_vec()) });
+            tables.apply(&TableBatch { seq, docs: docs.into(), ..TableBatch::default() }).unwrap();
+        }
+        let all = tables.docs_after(0, usize::MAX, u64::MAX).unwrap().docs;
+        for wanted in
+            [|_: &str| true, |key: &str| key.ends_with('7'), |key: &str| key < "card/030", |_: &str| false]
+        {
+            let (mut after, mut found, mut more) = (0, Vec::new(), true);
+            while more {
+                let page = tables.docs_after_if(after, 3, 40, &wanted).unwrap();
+                assert!(page.to > after || !page.more);
+                (after, more) = (page.to, page.more);
+                found.extend(page.docs);
+            }
+            let expected: Vec<Doc> = all.iter().filter(|doc| wanted(&doc.key)).cloned().collect();
+            assert_eq!((found, after), (expected, 40));
+        }
+    }
 
     #[test]
     fn a_panic_means_rebuild_and_only_a_clear_helps() {
