@@ -2,7 +2,8 @@
 //!
 //! Invariants: only what is durable; a phone of another history is told so and gets nothing; the
 //! copy is whole when `more` is false, and not before; the pages of one copy are of one history.
-//! Visits that are cold ([`domain::cold`]) are not sent: phones need no longer hold them.
+//! Visits that are cold ([`domain::cold`]) are not sent, for phones need no longer hold them; exceptions are,
+//! or a phone that was away would keep one as unanswered for ever.
 
 use domain::ids::ClientId;
 use store::Doc;
@@ -67,9 +68,10 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
     }
     let limit = query.limit.unwrap_or(PULL_DOCS_MAX).clamp(1, PULL_DOCS_MAX);
     let tables = shop.tables()?;
+    let wanted = |key: &str| key.starts_with("exception/") || !view.state.is_cold(key);
     let (mut docs, mut after, mut passes) = (Vec::new(), query.after, 0);
     let (to, more) = loop {
-        let found = tables.docs_after_if(after, limit, view.head.seq, &|key| !view.state.is_cold(key))?;
+        let found = tables.docs_after_if(after, limit, view.head.seq, &wanted)?;
         docs.extend(found.docs);
         passes += 1;
         // Years of what is not sent would be hundreds of empty pages.

@@ -6,7 +6,7 @@ import type { OutboxRow, StoredDoc } from "./open";
 /** As on the server (`domain::cold`): longer than a year of measures with the ninety days after it. */
 export const KEEP_DAYS = 480;
 
-/** Keys of all documents of such visits, and of what belongs to no visit that is here. */
+/** Keys of all documents of such visits. */
 export function longOver(docs: readonly StoredDoc[], unsent: readonly OutboxRow[], now: number): Set<string> {
   const before = now - KEEP_DAYS * 86_400_000;
   const asked = new Set(docs.filter(({ key }) => key.startsWith("exception/")).map(({ body }) => waiting(body)));

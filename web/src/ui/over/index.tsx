@@ -43,11 +43,12 @@ export default function Over() {
     });
   const arrive = (): Promise<void> =>
     run(async () => {
+      // From the beginning: whoever tries again must be let in again, too.
+      from.value = undefined;
       from.value = await auth.arrive(pass);
     });
 
   useEffect(() => {
-    from.value = undefined;
     void arrive();
   }, [pass]);
   // A sign-in of the same person that still stands is as good as a new one.
