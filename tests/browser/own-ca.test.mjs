@@ -14,7 +14,7 @@ import { after, before, test } from "node:test";
 import { fileURLToPath } from "node:url";
 import { chromium } from "playwright-core";
 import { allSent, anew, ask, button, cardOf, docsOf, finish, note, numbers, oneTo, openLine, same, smallPicture, stored, take, waiting } from "./phone.mjs";
-import { Api, openAs, until } from "./support.mjs";
+import { Api, away, openAs, until } from "./support.mjs";
 
 const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
 const dir = mkdtempSync(join(tmpdir(), "turnbuckle-own-ca-"));
@@ -207,7 +207,7 @@ test("a whole turn on two devices that trust the shop, the server killed at the 
   await until("both live channels", () => phones.every(({ live }) => live.at(-1) === 200));
 
   // Asked with a photo and no network, loaded anew without one.
-  await body.context.setOffline(true);
+  await away(body.page);
   await ask(body.page, SEAL);
   await body.page.locator("main input[type=file]").setInputFiles(await smallPicture(body.page, "#883322"));
   await waiting(body.page, 2);

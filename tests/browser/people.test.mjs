@@ -2,7 +2,7 @@
 // that was lost meanwhile, a picture that waits on somebody's phone.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Api, browser, openAs, start, until } from "./support.mjs";
+import { Api, away, browser, openAs, shown, start, until } from "./support.mjs";
 
 let server, chrome, admin;
 const people = {};
@@ -68,7 +68,7 @@ test("a shared tablet: two people, no network, everybody's work sent as their ow
   await page.locator('nav.bar a[href="/vehicles"]').click();
   await page.locator(`main a[href="/vehicle/${order}"]`).first().waitFor();
 
-  await context.setOffline(true);
+  await away(page);
   await note(page, order, "said by Olin");
   // A draft of one is not the other's.
   await page.locator("main").getByRole("button", { name: "Note", exact: true }).last().click();
@@ -110,7 +110,7 @@ test("a sign-in that ends without a network: signed in again, everything goes on
   await page.locator('nav.bar a[href="/vehicles"]').click();
   await page.locator(`main a[href="/vehicle/${order}"]`).first().waitFor();
   const before = await page.evaluate(() => fetch("/api/v1/auth/me").then((answer) => answer.json()));
-  await context.setOffline(true);
+  await away(page);
   await note(page, order, "before it ended");
   // Clocks are compared to some milliseconds: what was done before must be clearly before.
   const made = Date.now();
@@ -161,8 +161,8 @@ test("take, start and finish whose take was lost are one message, and the work s
   const rival = await Api.join(server.base, await invite("june"));
   await page.locator('nav.bar a[href="/vehicles"]').click();
   await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
-  await page.getByText("Bleed the brakes").first().waitFor();
-  await context.setOffline(true);
+  await shown(page, "Bleed the brakes").waitFor();
+  await away(page);
   await button(page, "Take").click();
   await page.getByText("Asked for by you; the server has not said yes yet.").first().waitFor();
   await rival.act("take", { card });
@@ -187,7 +187,7 @@ test("an ask for what somebody else asked for meanwhile joins it, and says so", 
   await page.locator('nav.bar a[href="/vehicles"]').click();
   await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
   await button(page, "Need something …").waitFor();
-  await context.setOffline(true);
+  await away(page);
   await button(page, "Need something …").click();
   await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
   await button(page, "Ask").click();
@@ -199,6 +199,39 @@ test("an ask for what somebody else asked for meanwhile joins it, and says so", 
   await page.getByRole("link", { name: "To 3005" }).click();
   await page.getByText("Joined what was asked for already").waitFor();
   assert.equal((await docsOf("card")).filter((card) => card.order === order && card.opens === "suspension-down-rear").length, 1);
+  await context.close();
+});
+
+test("two who ask for the same at the same moment: whose ask came second is told", { timeout: 120_000 }, async () => {
+  const order = await anOrder("3006");
+  const body = [await admin.person("Cleo Banning", "body", "technician"), await admin.person("Dov Ashby", "body", "technician")];
+  const { page, context } = await openAs(chrome, body[0].link);
+  const rival = await Api.join(server.base, body[1].link);
+  const routing = (await docsOf("routing")).find((one) => one.steps.some((step) => step.opens === "suspension-down-rear"));
+  await page.locator('nav.bar a[href="/vehicles"]').click();
+  await page.locator(`main a[href="/vehicle/${order}"]`).first().click();
+  // The other's ask reaches the server, and this phone's live channel, while this one's is on its way.
+  await context.route(
+    "**/api/v1/sync/push",
+    async (route) => {
+      await rival.act("ask", { order, routing: routing.id, from: "body" });
+      await route.continue();
+    },
+    { times: 1 },
+  );
+  await button(page, "Need something …").click();
+  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await button(page, "Ask").click();
+  await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).click();
+  await page.getByText("This was asked for already: yours joined it. 3006 does not go up twice.").waitFor();
+
+  // Who sees before asking that it joins is not told again.
+  await page.getByRole("link", { name: "To 3006" }).click();
+  await button(page, "Need something …").click();
+  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await button(page, "Ask").click();
+  await until("the second ask", async () => (await docsOf("handoff")).filter((one) => one.order === order).length === 3);
+  await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).waitFor();
   await context.close();
 });
 

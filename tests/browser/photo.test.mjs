@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { after, before, test } from "node:test";
 import { docsOf, network, stored, through, toVehicle } from "./phone.mjs";
-import { Api, browser, openAs, start, until } from "./support.mjs";
+import { Api, away, browser, openAs, start, until } from "./support.mjs";
 
 let server, net, chrome, admin;
 /** What of a piece of an upload gets through; undefined: all of it, and the answer comes back. */
@@ -64,7 +64,7 @@ async function picture(seed) {
 
 /** Taken without a network; returns what the phone keeps of it. */
 async function take(phone, name, buffer) {
-  await phone.context.setOffline(true);
+  await away(phone.page);
   await phone.page.locator("main input[type=file]").setInputFiles({ name, mimeType: "image/jpeg", buffer });
   await phone.page.getByText("On this phone, not sent yet.").waitFor();
   const { photos, chunks } = await stored(phone.page);

@@ -69,6 +69,15 @@ export async function openAs(launched, link, options = {}) {
   return { context, page, errors };
 }
 
+/** The network is gone, and the app has noticed: nothing comes over a channel that is still open. */
+export async function away(page) {
+  await page.context().setOffline(true);
+  await page.locator(".status", { hasText: "No server since" }).waitFor();
+}
+
+/** A text that can be read. The tables beside pictures, for readers of the screen, may say it too, unseen. */
+export const shown = (page, text) => page.getByText(text).filter({ visible: true }).first();
+
 /** A client of the API with its own sign-in, for what is not the point of a test. */
 export class Api {
   /** `ask` is how it asks, if not like everybody else. */

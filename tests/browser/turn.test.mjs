@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { ask, finish, openLine, smallPicture, waiting } from "./phone.mjs";
-import { Api, browser, mailSink, openAs, start, until } from "./support.mjs";
+import { Api, away, browser, mailSink, openAs, shown, start, until } from "./support.mjs";
 
 let server, sink, chrome, admin, body, mechanic, manager, painter;
 
@@ -45,8 +45,8 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
 
   // Body asks with the network off; it stays on the phone and says so.
   await body.page.goto(`${server.base}/vehicle/${order}`);
-  await body.page.getByText("Seal wheelhouse seam").first().waitFor();
-  await body.context.setOffline(true);
+  await shown(body.page, "Seal wheelhouse seam").waitFor();
+  await away(body.page);
   await ask(body.page, "Seal wheelhouse seam");
   await waiting(body.page, 1);
   assert.equal(Object.keys((await admin.pull()).docs).filter((key) => key.startsWith("handoff/")).length, 0, "nothing has left the phone");
@@ -55,7 +55,7 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   // The mechanic is told and sees it in the computed order, with its reason in words.
   const drop = await until("the asked card", async () => cardWith((await admin.pull()).docs, (card) => card.step === "drop"));
   await mechanic.page.goto(`${server.base}/queue/mechanical`);
-  await mechanic.page.getByText("2041").first().waitFor();
+  await shown(mechanic.page, "2041").waitFor();
   const { plan } = await until("a plan with it", async () => {
     const pulled = await admin.pull();
     return pulled.plan.rows.some((row) => row.card === drop.id) && pulled;
@@ -69,19 +69,19 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   });
   assert.match(reason, /2041/);
   await mechanic.page.goto(`${server.base}/notices`);
-  await mechanic.page.getByText(/2041/).first().waitFor();
+  await shown(mechanic.page, /2041/).waitFor();
 
   // Taken with the network off: asked for until the verdict.
   await mechanic.page.goto(`${server.base}/vehicle/${order}`);
   await button(mechanic, "Take").waitFor();
-  await mechanic.context.setOffline(true);
+  await away(mechanic.page);
   await button(mechanic, "Take").click();
   await waiting(mechanic.page, 1);
   assert.equal((await admin.pull()).docs[`card/${drop.id}`].life, "waiting");
   await mechanic.context.setOffline(false);
   await until("the take", async () => (await admin.pull()).docs[`card/${drop.id}`].life === "taken");
   await body.page.goto(`${server.base}/notices`);
-  await body.page.getByText(/Ines Duarte/).first().waitFor();
+  await shown(body.page, /Ines Duarte/).waitFor();
 
   // Worked; the vehicle is open and the asker is told, in the app and by mail.
   await button(mechanic, "Start").click();
@@ -123,7 +123,7 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
   // The manager reads where it stands and how long it took.
   await manager.page.setViewportSize({ width: 1440, height: 900 });
   await manager.page.goto(`${server.base}/shop`);
-  await manager.page.getByText("2041").first().waitFor();
+  await shown(manager.page, "2041").waitFor();
   await manager.page.goto(`${server.base}/shop/measures`);
   await manager.page.getByRole("table").first().waitFor();
   const measures = await admin.get(`/api/v1/measures?from=0&to=${Date.now() + 1000}`);
@@ -136,8 +136,8 @@ test("the whole turn: ask, order, take, open, seal, refit, next, measures, mail"
 test("a photo taken offline arrives and stands on the vehicle", { timeout: 120_000 }, async () => {
   const order = await admin.act("open_order", { number: "2042", vehicle: "red pickup", stage: "authorised" });
   await body.page.goto(`${server.base}/vehicle/${order}`);
-  await body.page.getByText("red pickup").first().waitFor();
-  await body.context.setOffline(true);
+  await shown(body.page, "red pickup").waitFor();
+  await away(body.page);
   await body.page.locator('input[type="file"]').first().setInputFiles(await smallPicture(body.page, "#883322"));
   await waiting(body.page, 1);
   await body.context.setOffline(false);

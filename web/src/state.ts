@@ -3,7 +3,7 @@
 // Invariants: screens never write documents; what `act` promised is in the database before it returns.
 // Must not know: how anything is sent.
 import { computed, signal, type ReadonlySignal } from "@preact/signals";
-import type { Acts, Body, DocKind, DocKinds, Expect, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
+import type { Acts, Body, DocKind, DocKinds, Expect, Handoff, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
 import { Docs } from "./core/docs";
 import { newId } from "./core/ids";
 import { applyAll } from "./core/overlay";
@@ -50,16 +50,17 @@ export const cursor = signal(0);
 /** Operations without a verdict yet, oldest first. */
 export const unsent: ReadonlySignal<readonly OutboxRow[]> = computed(() => rows.value.filter((row) => !row.result));
 
-const patches = computed(() => {
-  const at = base.value;
+function laidOver(at: Base, done: readonly Pick<OutboxRow, "op" | "person" | "result">[]): Docs["patches"] {
   const docs = new Docs({
     get: (kind, id) => at[kind].get(id),
     ids: (kind) => at[kind].keys(),
   });
-  const shown = rows.value.filter((row) => row.result?.verdict !== "refused");
+  const shown = done.filter((row) => row.result?.verdict !== "refused");
   applyAll(docs, shown.map(({ op, person }) => ({ op, person, at: op.device_at + offset.peek() })));
   return docs.patches;
-});
+}
+
+const patches = computed(() => laidOver(base.value, rows.value));
 
 function overlaid<K extends DocKind>(kind: K): ReadonlySignal<ReadonlyMap<string, DocKinds[K]>> {
   const prefix = `${kind}/`;
@@ -140,10 +141,16 @@ export async function act<K extends Kind>(kind: K, args: Acts[K], opts: ActOptio
     ...(measured ? { offset: offset.peek() } : {}),
     seen: cursor.peek(),
   } as unknown as Op;
-  const row = await db.enqueue(who.client, who.person, op);
+  const row = await db.enqueue(who.client, who.person, op, kind === "ask" && joins(who.person, op));
   rows.value = [...rows.peek(), row];
   wake();
   return op.id;
+}
+
+/** Whether the screen shows already that this ask joins another: then it is no news when the server says so. */
+function joins(person: string, op: Op): boolean {
+  const made = laidOver(base.peek(), [...rows.peek(), { op, person }]).get(`handoff/${op.id}`);
+  return (made as Handoff | undefined)?.joined ?? false;
 }
 
 // For the sync part and the start only.

@@ -20,6 +20,8 @@ export interface OutboxRow {
   n: number;
   person: string;
   op: Op;
+  /** An ask whose person saw, when it was made, that it joins another. */
+  joins?: boolean;
   /** Its verdict, once seen. */
   result?: OpResult;
 }

@@ -123,11 +123,11 @@ export class Store {
   }
 
   /** Gives the operation its number and keeps it, in one transaction that reaches the disk. */
-  enqueue(client: string, person: string, op: Op): Promise<OutboxRow> {
+  enqueue(client: string, person: string, op: Op, joins = false): Promise<OutboxRow> {
     return this.write(["meta", "outbox"], async (tx) => {
       const counter = `n:${client}`;
       const n = (((await tx.objectStore("meta").get(counter)) as number | undefined) ?? 0) + 1;
-      const row: OutboxRow = { client, n, person, op: { ...op, n } };
+      const row: OutboxRow = { client, n, person, op: { ...op, n }, ...(joins ? { joins } : {}) };
       part(tx.objectStore("outbox").add(row));
       part(tx.objectStore("meta").put(n, counter));
       return row;

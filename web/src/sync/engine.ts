@@ -215,9 +215,13 @@ export class Engine {
     const ops: Op[] = batch.map((row) => row.op);
     const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops });
     this.measure(answer.now, before);
+    // Reached, though not live yet.
+    if (!this.live) this.mirror.reach(false);
     const { told } = await this.store.settle(client, answer.results, this.time.now());
-    if (told) this.mirror.told(await this.store.tray());
-    this.mirror.rows(await this.store.outbox());
+    // Both are read before either is shown: what stands on the screen moves once.
+    const [tray, rows] = await Promise.all([told ? this.store.tray() : undefined, this.store.outbox()]);
+    if (tray) this.mirror.told(tray);
+    this.mirror.rows(rows);
     const seen = new Set(answer.results.map((result) => result.n));
     if (!batch.some((row) => seen.has(row.n))) throw new Failure(502, "no_verdict", "The server gave no verdict.");
   }

@@ -169,12 +169,15 @@ function goOnAs(to: SignedIn): void {
   if (state.me.peek()?.person === to.person) state.me.value = to;
 }
 
-/** An ask that met what somebody else had opened or asked for meanwhile: its person is told once. */
+/**
+ * An ask that met what somebody else had opened or asked for meanwhile: its person is told once. What was shown
+ * when it was made decides: the other's ask may have come here before the verdict on this one.
+ */
 function noteJoined(docs: readonly DocLine[]): void {
   for (const { key, body } of docs) {
     if (!key.startsWith("handoff/") || !(body as Handoff | undefined)?.joined) continue;
     const row = state.kept().find(({ op }) => key === `handoff/${op.id}`);
-    if (!row || state.handoffs.peek().get(row.op.id)?.joined !== false) continue;
+    if (!row || row.joins) continue;
     void db
       .putInTray({ id: row.op.id, person: row.person, client: row.client, op: row.op, code: JOINED, since: Date.now() })
       .then(async () => mirror.told(await db.tray()))
@@ -216,6 +219,8 @@ async function sweepPhotos(): Promise<void> {
 
 if (typeof addEventListener !== "undefined" && typeof document !== "undefined") {
   addEventListener("online", wakeSync);
+  // A channel of a network that is gone may stay open, and silent, for minutes.
+  addEventListener("offline", () => void engine?.reopen());
   addEventListener("pageshow", (event) => {
     if (event.persisted) void engine?.reopen();
   });
