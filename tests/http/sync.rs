@@ -98,9 +98,9 @@ fn phones_are_not_given_visits_that_were_over_long_ago() {
     let person = manager.id;
     drop(shop);
     clock.advance(500 * 24 * 3_600_000);
-    let shop = Shop::start_with(store, clock, None);
-    let manager = shop.sign_in(person);
-    let keys = |manager: &crate::support::User| -> Vec<String> {
+    let shop = Shop::start_with(store.clone(), clock.clone(), None);
+    let mut manager = shop.sign_in(person);
+    let keys = |shop: &Shop, manager: &crate::support::User| -> Vec<String> {
         let (mut after, mut keys, mut more) = (0, Vec::new(), true);
         while more {
             let (_, page) = manager.get(&format!("/api/v1/sync/pull?after={after}&limit=3"));
@@ -113,7 +113,7 @@ fn phones_are_not_given_visits_that_were_over_long_ago() {
         assert_eq!(after, shop.opened.view().head.seq);
         keys
     };
-    let held = keys(&manager);
+    let held = keys(&shop, &manager);
     let has = |held: &[String], (order, card): &(String, String)| {
         (held.contains(&format!("order/{order}")), held.contains(&format!("card/{card}")))
     };
@@ -121,9 +121,23 @@ fn phones_are_not_given_visits_that_were_over_long_ago() {
     assert_eq!(has(&held, &asked), (true, true), "somebody must answer");
     assert!(held.contains(&format!("person/{person}")));
 
+    // A phone is away while it is answered: the visit is over now, and the answer must come all the same.
+    let away = shop.opened.view().head.seq;
+    let exception = held.iter().find_map(|key| key.strip_prefix("exception/")).unwrap();
+    manager.done("answer", json!({"exception": exception, "reason": "Sealed from above"}));
+    drop(shop);
+    clock.advance(60_000);
+    let shop = Shop::start_with(store, clock, None);
+    let manager = shop.sign_in(person);
+    assert_eq!(has(&keys(&shop, &manager), &asked), (false, false), "answered, it is over");
+    let (_, page) = manager.get(&format!("/api/v1/sync/pull?after={away}"));
+    let docs = page["docs"].as_array().unwrap();
+    let answer = docs.iter().find(|doc| doc["key"] == format!("exception/{exception}")).unwrap();
+    assert!(answer["body"]["answered_at"].is_number(), "{answer}");
+
     let mut fresh = shop.user("Ada Brandt", "body", Role::Manager);
     fresh.done("note", json!({"order": over.0, "card": over.1, "body": "It is back for a look."}));
-    assert_eq!(has(&keys(&fresh), &over), (true, true), "whole again");
+    assert_eq!(has(&keys(&shop, &fresh), &over), (true, true), "whole again");
 }
 
 #[test]

@@ -62,8 +62,11 @@ shop-today = { $day }, { $time }.
 shop-ready-about = As planned ready about { $time }.
 shop-no-finish = No end in sight.
 shop-because = because of
-shop-because-then = and this because of
+shop-because-then = and then of
 shop-why-more = All { $count } steps, from now to the end
+shop-help-first = What if it went first?
+shop-help-hold = It comes later …
+shop-help-promise = Promise anew …
 
 ## What holds which equipment
 shop-holds = Lifts, bench, booth

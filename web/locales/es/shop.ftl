@@ -62,8 +62,11 @@ shop-today = { $day }, { $time }.
 shop-ready-about = Según el plan, listo hacia { $time }.
 shop-no-finish = Sin final a la vista.
 shop-because = por
-shop-because-then = y esto por
+shop-because-then = y después por
 shop-why-more = Los { $count } pasos, desde ahora hasta el final
+shop-help-first = ¿Y si fuera primero?
+shop-help-hold = Llega más tarde …
+shop-help-promise = Prometer de nuevo …
 
 ## Qué ocupa qué equipo
 shop-holds = Elevadores, máquina, cabina

@@ -3,7 +3,7 @@
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import type { Card, Exception, Hold, Order, Span } from "../../api/types";
+import type { Card, Exception, Hold, Ms, Order, Span } from "../../api/types";
 import { t } from "../../state";
 import { openSheet } from "./sheet";
 
@@ -34,8 +34,9 @@ export const openCondition = (order: Order): void =>
   open(t("condition-title", { number: order.number }), ({ Condition }) => <Condition order={order} />);
 export const openHoldDue = (order: Order, hold: Hold): void => open(t("hold-due-title", { number: order.number }), ({ HoldDue }) => <HoldDue order={order} hold={hold} />);
 export const openHold = (order: Order): void => open(t("hold-title", { number: order.number }), ({ HoldIt }) => <HoldIt order={order} />);
-export const openPromise = (order: Order): void =>
-  open(t("promise-title", { number: order.number }), ({ Promised }) => <Promised order={order} />);
+/** `offer`: the date that stands there first, in place of the one promised until now. */
+export const openPromise = (order: Order, offer?: Ms): void =>
+  open(t("promise-title", { number: order.number }), ({ Promised }) => <Promised order={order} offer={offer} />);
 export const openStage = (order: Order): void => open(t("stage-title", { number: order.number }), ({ Stages }) => <Stages order={order} />);
 export const openPutFirst = (card: Card): void => open(t("put-first-title"), ({ PutFirst }) => <PutFirst card={card} />);
 export const openCorrect = (card: Card, span: Span): void => open(t("correct-title"), ({ Correct }) => <Correct card={card} span={span} />);

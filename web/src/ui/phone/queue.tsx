@@ -155,7 +155,7 @@ export function Chain({ card }: { card: Card }) {
                 <strong>
                   {number(cards.value.get(link.card)?.order)} {title(link.card)}
                 </strong>
-                <p>{binding(link.binding)}</p>
+                <p>{binding(link.binding, cards.value.get(link.card))}</p>
               </li>
             ))}
           </ol>
@@ -187,7 +187,7 @@ function chainOf(from: Card): { card: Card; why: string }[] {
   while (card && !seen.has(card.id) && steps.length < 12) {
     seen.add(card.id);
     const row = rowOf(plan.value, card.id);
-    steps.push({ card, why: row ? binding(row.reason.binding) : life(card) });
+    steps.push({ card, why: row ? binding(row.reason.binding, card) : life(card) });
     const bound = row?.reason.binding;
     if (bound && (bound.kind === "after" || bound.kind === "vehicle")) card = cards.value.get(bound.card);
     else if (!row) {

@@ -1,6 +1,6 @@
 // Sentences about cards, vehicles and the plan, in the person's language.
 import type { Binding, Card, Condition, Handoff, Ms, Order, PlanRow } from "../../api/types";
-import { standing } from "../../core/cards";
+import { standing, waiting } from "../../core/cards";
 import { cards, equipment, language, me, now, orders, people, places, t, unsent, words } from "../../state";
 import { has } from "../words";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
@@ -100,20 +100,24 @@ export const holding = (what: string, due: Ms | null | undefined): string =>
   due == null ? t(`hold-${what}-line`) : t(due < now.value ? "hold-overdue-line" : "hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
 
 /** What kept a card from being earlier. */
-export function binding(what: Binding): string {
+export function binding(what: Binding, of: Card | undefined): string {
   const until = "until" in what ? about(what.until) : "";
+  // While something else must be done first, what keeps the card is yet to come.
+  const ahead = of !== undefined && waiting(of, orders.value.get(of.order), cards.value, now.value).is === "after" ? "-ahead" : "";
   switch (what.kind) {
     case "now":
     case "started":
       return t(`why-${what.kind}`);
-    case "after":
     case "vehicle":
+      return t(`why-vehicle${ahead}`, { card: title(what.card), until });
+    case "after":
     case "put_first":
       return t(`why-${what.kind}`, { card: title(what.card), until });
     case "person":
       return t("why-person", { person: person(what.person), until });
-    case "one_run":
     case "curing":
+      return t(`why-curing${ahead}`, { until });
+    case "one_run":
     case "shift":
     case "expected":
       return t(`why-${what.kind}`, { until });
@@ -121,9 +125,9 @@ export function binding(what: Binding): string {
       return t("why-people", { department: department(what.department), until });
     case "equipment": {
       // A named piece, or any of its kind.
-      const of = equipment.value.has(what.equipment) ? "why-equipment" : "why-kind";
+      const key = equipment.value.has(what.equipment) ? "why-equipment" : "why-kind";
       const args = { equipment: equipmentName(what.equipment), kind: named("kind", what.equipment), until };
-      return what.order ? t(`${of}-order`, { ...args, number: number(what.order) }) : t(of, args);
+      return what.order ? t(`${key}-order${ahead}`, { ...args, number: number(what.order) }) : t(key, args);
     }
     case "hold":
       return holding(what.what, what.due);
@@ -145,7 +149,7 @@ export function reason(row: PlanRow): string {
     const args = { number: number(order), department: inSentence(department(reason.next.department)), at: about(reason.next.at) };
     said.push(t(reason.next.waits_only_for_this ? "why-next-only" : "why-next", args));
   }
-  said.push(binding(reason.binding));
+  said.push(binding(reason.binding, cards.value.get(row.card)));
   if (reason.slack_minutes != null) {
     if (reason.slack_minutes < 0) said.push(t("why-late", { length: length(-reason.slack_minutes * 60_000) }));
     else if (reason.slack_minutes < 240) said.push(t("why-slack", { length: length(reason.slack_minutes * 60_000) }));

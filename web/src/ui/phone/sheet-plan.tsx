@@ -1,6 +1,6 @@
 // What planners and managers say: holds, promises, put first, who; and corrections and answers.
 import { useSignal } from "@preact/signals";
-import type { Blocks, Card, Exception, Hold, HoldKind, Order, Span, Stage } from "../../api/types";
+import type { Blocks, Card, Exception, Hold, HoldKind, Ms, Order, Span, Stage } from "../../api/types";
 import { isOver, worksIn } from "../../core/effects";
 import { cards, departments, now, people, shop, t, words } from "../../state";
 import { addDays, isoMinute, parseLocal, startOfDay } from "../draw/zone";
@@ -93,14 +93,19 @@ export function HoldDue({ order, hold }: { order: Order; hold: Hold }) {
   );
 }
 
-export function Promised({ order }: { order: Order }) {
-  const due = useSignal<number | undefined>(order.promise ?? undefined);
+export function Promised({ order, offer }: { order: Order; offer?: Ms | undefined }) {
+  const due = useSignal<number | undefined>(offer ?? order.promise ?? undefined);
   const reason = useSignal("");
   const send = (to: number | null): unknown =>
     perform("promise", { order: order.id, due: to, ...(reason.value.trim() ? { reason: reason.value.trim() } : {}) }, t(to === null ? "did-unpromise" : "did-promise", { number: order.number, at: to === null ? "" : at(to) }));
   const past = due.value !== undefined && due.value < now.value;
   return (
     <div class="stack">
+      {offer !== undefined && (
+        <p>
+          {order.promise != null && t("promised", { at: at(order.promise) })} {t("promise-offer")}
+        </p>
+      )}
       <When label={t("promise-when")} value={due.value} onChange={(to) => (due.value = to)} />
       {past && <p class="notice-line bad">{t("promise-past")}</p>}
       <Line label={t("promise-why")} value={reason.value} onInput={(to) => (reason.value = to)} />

@@ -10,6 +10,7 @@ import { clock as clockOf, dayShort, length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
 import { binding, named } from "../phone/say";
 import { Answer } from "./answer";
+import { LateHelp } from "./help";
 import { Plate } from "./plate";
 import { Print } from "./print";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "./waits";
@@ -196,7 +197,7 @@ function LateRow({ late: one, now, by90 }: { late: Late; now: Ms; by90: Ms | und
           {t(i === 0 ? "shop-because" : "shop-because-then")} {words(link.card.title)} <span class="quiet">({inSentence(departmentName(link.card.department))})</span>:{" "}
         </>
       )}
-      {binding(link.binding)}
+      {binding(link.binding, link.card)}
     </li>
   );
   return (
@@ -220,6 +221,7 @@ function LateRow({ late: one, now, by90 }: { late: Late; now: Ms; by90: Ms | und
             <ol class="why">{one.chain.map(line)}</ol>
           </details>
         )}
+        <LateHelp late={one} by90={by90} />
       </div>
     </li>
   );

@@ -1,7 +1,8 @@
 import { describe, expect, it } from "vitest";
+import type { Binding, Hold, Order } from "../../api/types";
 import * as fixture from "./fixture";
 import { at, NOW } from "./fixture";
-import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type ShopPicture } from "./waits";
+import { askedMeanwhile, helpFor, inShop, late, seen, unanswered, whatHolds, whoWaits, type Late, type ShopPicture } from "./waits";
 
 const map = <T extends { id: string }>(list: T[]) => new Map(list.map((one) => [one.id, one]));
 const picture = (): ShopPicture => ({
@@ -65,6 +66,25 @@ describe("late", () => {
     ]);
     // One thing simply after another: the first of them is all there is to say.
     expect(words(all[2]?.causes)).toEqual([["Fuel tank out", "people"]]);
+  });
+});
+
+describe("what to do about it", () => {
+  const [wagon] = late(picture());
+  const because = (...bindings: Binding[]) => helpFor({ ...(wagon as Late), causes: bindings.map((binding) => ({ card: undefined, binding })) });
+
+  it("going first is offered where somebody else is served before, and only there", () => {
+    expect(because({ kind: "curing", until: NOW }).first).toBe(false);
+    expect(because({ kind: "shift", until: NOW }, { kind: "one_run", until: NOW }).first).toBe(false);
+    expect(because({ kind: "curing", until: NOW }, { kind: "people", department: "body", until: NOW }).first).toBe(true);
+  });
+
+  it("another day is offered for what is still awaited", () => {
+    const order = fixture.orders.find((one) => one.holds.some((hold) => hold.ended == null));
+    const hold = order?.holds.find((one) => one.ended == null);
+    const of = (holds: Hold[]) => helpFor({ ...(wagon as Late), order: { ...(order as Order), holds }, causes: [{ card: undefined, binding: { kind: "hold", what: (hold as Hold).what } }] }).hold;
+    expect(of([hold as Hold])).toBe(hold);
+    expect(of([{ ...(hold as Hold), ended: NOW }])).toBeUndefined();
   });
 });
 

@@ -5,7 +5,7 @@
 // Invariants: a vehicle waits for one reason at a time, the one the plan names; nothing is said about
 // vehicles whose keys are back; the longest wait comes first.
 
-import type { Binding, Card, Equipment, Exception, Handoff, Ms, Order, Plan, PlanVehicle, WaitReason } from "../../api/types";
+import type { Binding, Card, Equipment, Exception, Handoff, Hold, Ms, Order, Plan, PlanVehicle, WaitReason } from "../../api/types";
 import { itinerary, occupied, type Itinerary, type Occupied } from "../draw/itinerary";
 
 export interface ShopPicture {
@@ -150,6 +150,18 @@ export function late(picture: ShopPicture): Late[] {
       ];
     })
     .sort((a, b) => b.lateMinutes - a.lateMinutes || a.order.number.localeCompare(b.order.number));
+}
+
+/** Somebody or something else is served before: going first would change that. */
+const CONTESTED: Binding["kind"][] = ["people", "person", "equipment", "vehicle", "put_first"];
+
+/** What can be done about what holds it: whether going first could help, and the hold that decides. */
+export function helpFor({ order, causes }: Late): { first: boolean; hold: Hold | undefined } {
+  const held = causes.map((link) => link.binding).find((binding) => binding.kind === "hold");
+  return {
+    first: causes.some((link) => CONTESTED.includes(link.binding.kind)),
+    hold: held && order.holds.find((one) => one.ended == null && one.what === held.what),
+  };
 }
 
 export interface Held {

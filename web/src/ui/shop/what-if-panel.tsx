@@ -3,6 +3,7 @@
 import "./what-if.css";
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
+import { useEffect } from "preact/hooks";
 import { isOver } from "../../core/effects";
 import { act, calendars, cards, departments, equipment, me, now, orders, people, shop, t } from "../../state";
 import { departmentName, equipmentName, zone } from "../draw/names";
@@ -80,6 +81,11 @@ export function WhatIf() {
     document.getElementById("what-if-what")?.scrollIntoView();
     void send();
   };
+  useEffect(() => {
+    // Asked from beside a late vehicle.
+    const first = new URLSearchParams(location.search).get("first");
+    if (first && inWork().some(([id]) => id === first)) look({ what: "vehicle_first", order: first });
+  }, []);
   const { what } = typed.value;
   const answered = asked.value;
   return (
