@@ -120,6 +120,8 @@ impl Drop for Shop {
             drop(handle.stop(false));
             let _ = thread.join();
         }
+        // As at the end of the process: nothing of this start goes on writing beside the next one.
+        self.opened.close();
     }
 }
 
