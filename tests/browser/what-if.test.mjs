@@ -1,7 +1,7 @@
 // The desk of the manager: where the shop jams, what an hour there would do, and how it becomes so.
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { browser, openAs, start, until } from "./support.mjs";
+import { Api, OUT, browser, openAs, start, until } from "./support.mjs";
 import { SIZES } from "./screens.mjs";
 
 /** What the server has, by key. */
@@ -55,6 +55,55 @@ test("a manager finds where an hour helps most, looks at it and enters it", asyn
     await page.getByRole("button", { name: "Enter the absence" }).click({ timeout: 60_000 });
     await page.getByText("Entered. The order follows in a moment.").waitFor();
     await until("the absence", async () => (await held(page))[`person/${person}`].away.length > 0);
+    assert.deepEqual(errors, []);
+  } finally {
+    await chrome.close();
+    server.stop();
+  }
+});
+
+test("a vehicle that blocks the lift is closed up so that it rolls: looked at first, then two cards", async () => {
+  const server = await start("serve");
+  const chrome = await browser();
+  try {
+    const admin = await Api.join(server.base, server.links.admin);
+    const manager = await admin.person("Mara Lindqvist", "assembly", "manager");
+    await admin.person("Tomas Okafor", "body", "technician");
+    await admin.person("Ines Duarte", "mechanical", "technician");
+    const { docs } = await admin.pull();
+    await admin.act("set_equipment", { equipment: { ...docs["equipment/lift-2"], retired: true } });
+    const order = await admin.act("open_order", { number: "2041", vehicle: "grey wagon", stage: "authorised" });
+    const card = (department, title, more, before) =>
+      admin.act("add_card", { order, department, title: { text: title }, planned_minutes: 60, after: before ? [{ card: before }] : [], ...more });
+    const down = "suspension-down-rear";
+    const drop = await card("mechanical", "Take it down", { equipment: "lift", opens: down });
+    const seal = await card("body", "Seal the seam", { inside: down }, drop);
+    const refit = await card("mechanical", "Refit it", { equipment: "lift", closes: down }, seal);
+    await admin.act("finish", { card: drop });
+    await admin.act("hold", { order, what: "parts", due: Date.now() + 5 * 86_400_000 });
+    const other = await admin.act("open_order", { number: "2042", vehicle: "red pickup", stage: "authorised" });
+    await admin.act("add_card", { order: other, department: "mechanical", title: { text: "Drain the tank" }, planned_minutes: 120, equipment: "lift" });
+
+    const { page, errors } = await openAs(chrome, manager.link, { viewport: SIZES.desktop });
+    await page.goto(`${server.base}/shop`);
+    await page.getByRole("link", { name: "What if it were closed so that it rolls?" }).click();
+    await page.getByRole("heading", { name: "If 2041 is closed so that it rolls (suspension down, rear)" }).waitFor();
+    await page.locator("tr", { hasText: "2042" }).getByText("earlier").waitFor();
+    await page.screenshot({ path: `${OUT}close-up.png`, fullPage: true });
+    await page.getByRole("button", { name: "Close it, and open it again later" }).click();
+    await page.getByText("Entered. The order follows in a moment.").waitFor();
+    const made = await until("both cards", async () => {
+      const all = Object.values((await admin.pull()).docs).filter((one) => one?.order === order && one.planned_minutes && ![drop, seal, refit].includes(one.id));
+      return all.length === 2 && all;
+    });
+    const [close, reopen] = ["closes", "opens"].map((does) => made.find((one) => one[does] === down));
+    assert.deepEqual(reopen.after.map((link) => link.card), [close.id]);
+    assert.ok((await admin.pull()).docs[`card/${seal}`].after.some((link) => link.card === reopen.id));
+    // The vehicle waits as a whole, and is closed all the same; then nothing blocks the lift and nothing is forgotten.
+    await admin.act("finish", { card: close.id });
+    const after = (await admin.pull()).docs;
+    assert.deepEqual(after[`order/${order}`].open, []);
+    assert.deepEqual(Object.keys(after).filter((key) => key.startsWith("exception/")), []);
     assert.deepEqual(errors, []);
   } finally {
     await chrome.close();

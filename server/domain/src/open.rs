@@ -1,23 +1,31 @@
 //! Open states: opened, needed and closed by cards. The state belongs to the vehicle, what is blocked
 //! belongs to the place.
 //!
-//! Invariant: nothing hidden is forgotten: what is undone inside an open state is known before it closes.
+//! Invariant: nothing hidden is forgotten: what is undone inside an open state is known before it closes,
+//! unless it is to be opened again for it.
 
+use crate::depends;
 use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
-use crate::stored::{Card, Life, OpenNow, Order};
+use crate::stored::{AddCard, Card, Life, Link, Needs, OpenNow, Order};
 
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
 }
 
-/// Cards that need the state and are neither done nor cancelled nor only proposed.
+/// Cards that need the state and are neither done nor cancelled nor only proposed, and for which it is not
+/// to be opened again.
 pub fn undone_inside(state: &State, order: OrderId, open: &OpenId) -> Vec<CardId> {
     let undone = |c: &&Card| !c.life.is_over() && c.life != Life::Proposed;
+    let again: Vec<CardId> = match state.orders.get(&order).and_then(|order| is_open(order, open)) {
+        Some(now) => will_open(state, order, open).map(|c| c.id).filter(|id| *id != now.by).collect(),
+        None => Vec::new(),
+    };
     state
         .cards_of(order)
         .filter(|c| c.needs.inside.as_ref() == Some(open))
         .filter(undone)
+        .filter(|c| !again.iter().any(|opener| depends::leads_to(state, *opener, c.id)))
         .map(|c| c.id)
         .collect()
 }
@@ -27,9 +35,57 @@ pub fn will_open<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> impl
     state.cards_of(order).filter(move |c| c.needs.opens.as_ref() == Some(open) && !c.life.is_over())
 }
 
-/// The card still to come that closes the state.
+/// The card still to come that closes the state; of several, for it may be closed meanwhile, the last.
 pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<&'a Card> {
-    state.cards_of(order).find(|c| c.needs.closes.as_ref() == Some(open) && !c.life.is_over())
+    let closes = |c: &&Card| c.needs.closes.as_ref() == Some(open) && !c.life.is_over();
+    let all: Vec<&Card> = state.cards_of(order).filter(closes).collect();
+    let last =
+        |c: &Card| all.iter().all(|other| other.id == c.id || !depends::leads_to(state, c.id, other.id));
+    all.iter().copied().find(|c| last(c))
+}
+
+/// The two cards of closing a vehicle up so that it rolls, while what is undone inside waits for something.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CloseUp {
+    pub close: AddCard,
+    /// Comes after the closing, and before everything undone inside; its link to the closing is the caller's.
+    pub reopen: AddCard,
+}
+
+/// None if it is not open, nobody is to close it, nothing is undone inside, or somebody works there now.
+pub fn close_up(state: &State, order: &Order, open: &OpenId) -> Option<CloseUp> {
+    let now = is_open(order, open)?;
+    let closer = closer(state, order.id, open)?;
+    let opener = state.cards.get(&now.by)?;
+    let inside = undone_inside(state, order.id, open);
+    let working = |id: &CardId| state.cards.get(id).is_some_and(|c| c.life == Life::Working);
+    if inside.is_empty() || inside.iter().chain([&closer.id]).any(working) {
+        return None;
+    }
+    let again = |card: &Card, needs: Needs, before: Vec<CardId>| AddCard {
+        order: order.id,
+        department: card.department.clone(),
+        title: card.title.clone(),
+        planned_minutes: card.planned_minutes,
+        sold_minutes: None,
+        after: Vec::new(),
+        before,
+        proposed: false,
+        needs,
+    };
+    let mut before = inside;
+    before.push(closer.id);
+    Some(CloseUp {
+        close: again(closer, Needs { opens: None, inside: None, ..closer.needs.clone() }, Vec::new()),
+        reopen: again(opener, Needs { inside: None, closes: None, ..opener.needs.clone() }, before),
+    })
+}
+
+impl CloseUp {
+    /// The opening again, once the closing is a card.
+    pub fn reopen_after(self, close: CardId) -> AddCard {
+        AddCard { after: vec![Link { card: close, lag_minutes: 0, lag_minutes_max: None }], ..self.reopen }
+    }
 }
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.

@@ -79,6 +79,13 @@ pub enum WhatIfChange {
         hold: HoldId,
         due: Ms,
     },
+    /// Closed now so that it rolls and leaves the equipment, and opened again for what is undone inside.
+    CloseUp {
+        #[schema(value_type = String)]
+        order: OrderId,
+        #[schema(value_type = String)]
+        open: OpenId,
+    },
 }
 
 impl From<WhatIfChange> for Change {
@@ -95,6 +102,7 @@ impl From<WhatIfChange> for Change {
                 Self::ExtraShift { department, day, from, to }
             }
             WhatIfChange::HoldUntil { order, hold, due } => Self::HoldUntil { order, hold, due },
+            WhatIfChange::CloseUp { order, open } => Self::CloseUp { order, open },
         }
     }
 }
@@ -184,7 +192,7 @@ impl From<NoAnswer> for ApiError {
             NoAnswer::Past => Self::new(422, "past", message),
             NoAnswer::Backwards | NoAnswer::Day(_) | NoAnswer::Shift => Self::new(422, "stretch", message),
             NoAnswer::Changes => Self::new(422, "changes", message),
-            NoAnswer::Over | NoAnswer::HoldEnded => Self::new(409, "over", message),
+            NoAnswer::Over | NoAnswer::HoldEnded | NoAnswer::NotToClose => Self::new(409, "over", message),
             NoAnswer::NoPlan | NoAnswer::Trouble(_) => Self::new(409, "no_plan", message),
             NoAnswer::Impossible(_) => Self::new(422, "impossible", message),
         }

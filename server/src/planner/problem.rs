@@ -326,8 +326,8 @@ impl Builder<'_> {
     /// Not before: holds, and cures of what is done.
     fn release(&mut self, order: &Order, card: &Card) -> Option<Minutes> {
         let mut earliest = None;
-        for hold in order.holds.iter().filter(|h| h.ended.is_none() && h.blocks == Blocks::Start) {
-            if hold.cards.is_empty() || hold.cards.contains(&card.id) {
+        for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
+            if hold.keeps(card) {
                 let due = hold.due.filter(|due| *due > self.origin).unwrap_or(self.origin + UNDATED_MS);
                 if earliest.is_none_or(|before| before < due) {
                     earliest = Some(due);
@@ -424,41 +424,76 @@ impl Builder<'_> {
         }
     }
 
+    /// When a state is open: nearly always once; twice where it is closed up meanwhile, so that the vehicle rolls.
+    fn windows<'c>(&self, order: &Order, cards: &'c [Card], open: &OpenId) -> Vec<Window<'c>> {
+        let leads = |a: &Card, b: &Card| depends::leads_to(self.state, a.id, b.id);
+        let openers: Vec<&Card> = cards.iter().filter(|c| c.needs.opens.as_ref() == Some(open)).collect();
+        let closers: Vec<&Card> = cards.iter().filter(|c| c.needs.closes.as_ref() == Some(open)).collect();
+        let (again, first): (Vec<&Card>, Vec<&Card>) =
+            openers.into_iter().partition(|opener| closers.iter().any(|closer| leads(closer, opener)));
+        let is_open = order.open.iter().any(|now| now.open == *open);
+        let mut windows = Vec::new();
+        if is_open || !first.is_empty() || again.is_empty() {
+            let closer = closers.iter().copied().find(|c| !again.iter().any(|opener| leads(opener, c)));
+            windows.push(Window { opener: first.first().copied(), closer, again: false });
+        }
+        for opener in &again {
+            let later = |c: &Card| again.iter().any(|o| leads(opener, o) && o.id != opener.id && leads(o, c));
+            let closer = closers.iter().copied().find(|c| leads(opener, c) && !later(c));
+            windows.push(Window { opener: Some(opener), closer, again: true });
+        }
+        windows
+    }
+
     fn groups(&mut self, order: &Order, cards: &[Card]) -> Vec<Group> {
         let mut states: BTreeSet<OpenId> = cards.iter().filter_map(|c| c.needs.opens.clone()).collect();
         states.extend(order.open.iter().map(|now| now.open.clone()));
         let task = |c: &Card| self.built.task_of[&c.id];
         let mut groups = Vec::new();
         for open in states {
-            let opener = cards.iter().find(|c| c.needs.opens.as_ref() == Some(&open));
-            let closer = cards.iter().find(|c| c.needs.closes.as_ref() == Some(&open));
-            let now = order.open.iter().find(|now| now.open == open);
-            // An opener that was begun and left has the vehicle up already.
-            let begun = opener.is_some_and(|c| c.life == Life::Paused);
-            let equipment = opener
-                .and_then(|c| c.needs.equipment.clone())
-                .or_else(|| self.state.equipment.get(now?.equipment.as_ref()?).map(|e| e.kind.clone()))
-                .or_else(|| closer.and_then(|c| c.needs.equipment.clone()));
-            let from = opener.filter(|_| !begun && now.is_none()).map(&task);
-            let mut members: BTreeSet<usize> = BTreeSet::new();
-            members.extend(opener.into_iter().chain(closer).map(&task));
-            members.extend(cards.iter().filter(|c| c.needs.inside.as_ref() == Some(&open)).map(&task));
-            if let Some(closer) = closer {
-                // Whatever must happen between opening and closing happens inside.
-                let after_opener = |c: &&Card| match opener {
-                    Some(opener) => depends::leads_to(self.state, opener.id, c.id),
-                    None => now.is_some_and(|now| depends::leads_to(self.state, now.by, c.id)),
+            for window in self.windows(order, cards, &open) {
+                let Window { opener, closer, again } = window;
+                let now = order.open.iter().find(|now| now.open == open).filter(|_| !again);
+                // An opener that was begun and left has the vehicle up already.
+                let begun = opener.is_some_and(|c| c.life == Life::Paused);
+                let equipment = opener
+                    .and_then(|c| c.needs.equipment.clone())
+                    .or_else(|| self.state.equipment.get(now?.equipment.as_ref()?).map(|e| e.kind.clone()))
+                    .or_else(|| closer.and_then(|c| c.needs.equipment.clone()));
+                let from = opener.filter(|_| !begun && now.is_none()).map(&task);
+                let mut members: BTreeSet<usize> = BTreeSet::new();
+                members.extend(opener.into_iter().chain(closer).map(&task));
+                let follows = |c: &Card, from: Option<&Card>| {
+                    from.is_some_and(|f| depends::leads_to(self.state, f.id, c.id))
                 };
-                let between = cards
-                    .iter()
-                    .filter(|c| depends::leads_to(self.state, c.id, closer.id))
-                    .filter(after_opener);
-                members.extend(between.map(&task));
+                let inside = cards.iter().filter(|c| c.needs.inside.as_ref() == Some(&open));
+                let here = inside.filter(|c| !follows(c, closer) && (!again || follows(c, opener)));
+                members.extend(here.map(&task));
+                if let Some(closer) = closer {
+                    // Whatever must happen between opening and closing happens inside.
+                    let after_opener = |c: &&Card| match opener {
+                        Some(opener) => depends::leads_to(self.state, opener.id, c.id),
+                        None => now.is_some_and(|now| depends::leads_to(self.state, now.by, c.id)),
+                    };
+                    let between = cards
+                        .iter()
+                        .filter(|c| depends::leads_to(self.state, c.id, closer.id))
+                        .filter(after_opener);
+                    members.extend(between.map(&task));
+                }
+                groups.push(Group { opener: from, closer: closer.map(&task), equipment, members });
             }
-            groups.push(Group { opener: from, closer: closer.map(&task), equipment, members });
         }
         groups
     }
+}
+
+/// From an opening to its closing.
+struct Window<'a> {
+    opener: Option<&'a Card>,
+    closer: Option<&'a Card>,
+    /// It was closed before.
+    again: bool,
 }
 
 struct Group {

@@ -9,8 +9,10 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use domain::calendar;
-use domain::decide::SYSTEM;
+use domain::decide::{self, Context, SYSTEM};
+use domain::fold;
 use domain::ids::*;
+use domain::open;
 use domain::state::State;
 use domain::stored::*;
 use domain::{MINUTE, Ms, depends};
@@ -62,6 +64,11 @@ pub enum Change {
         hold: HoldId,
         due: Ms,
     },
+    /// Closed now so that it rolls, and opened again for what is undone inside.
+    CloseUp {
+        order: OrderId,
+        open: OpenId,
+    },
 }
 
 impl Change {
@@ -89,6 +96,10 @@ pub enum NoAnswer {
     Shift,
     #[error("Nothing of this is left to be done.")]
     Over,
+    #[error(
+        "There is nothing to close up here: it is not open, nothing waits inside, or somebody works there."
+    )]
+    NotToClose,
     #[error("This hold has ended already.")]
     HoldEnded,
     #[error("Say what would be otherwise: one to {CHANGES_MAX} changes.")]
@@ -262,7 +273,25 @@ pub(super) fn apply(state: &mut State, zone: &TimeZone, now: Ms, change: &Change
             state.orders.insert(order.id, Arc::new(order));
             Ok(())
         }
+        Change::CloseUp { order, open } => {
+            let order = here(state, *order)?;
+            let up = open::close_up(state, &order, open).ok_or(NoAnswer::NotToClose)?;
+            let ids =
+                ["close", "reopen"].map(|part| OpId(part_of(OpId(order.id.0), &format!("{part}/{open}"))));
+            add(state, zone, now, ids[0], up.close.clone())?;
+            let reopen = up.reopen_after(CardId(ids[0].0));
+            add(state, zone, now, ids[1], reopen)
+        }
     }
+}
+
+/// A card more, as if somebody had added it.
+fn add(state: &mut State, zone: &TimeZone, now: Ms, op: OpId, card: AddCard) -> Result<(), NoAnswer> {
+    let context = Context { by: SYSTEM, role: Role::Admin, op, at: now, uncertain: false, now, zone };
+    let events = decide::decide(state, &Act::AddCard(card), &[], &context)
+        .map_err(|refused| NoAnswer::Impossible(refused.message))?;
+    events.iter().for_each(|event| fold::fold(state, event, &mut fold::Changed::new()));
+    Ok(())
 }
 
 /// A vehicle that is still in work.

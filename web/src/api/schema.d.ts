@@ -2530,6 +2530,11 @@ export interface components {
             due: components["schemas"]["i64"];
             hold: string;
             order: string;
+        } | {
+            /** @enum {string} */
+            change: "close_up";
+            open: string;
+            order: string;
         };
         /** @description Of all vehicles in the shop. */
         WhatIfLateness: {

@@ -4,6 +4,7 @@
 import type { Ask, Card, Handoff, Link, Order, Routing, Step } from "../api/types";
 import type { Docs } from "./docs";
 import { cardsOf, changeCondition, isOver, settleReady, whole } from "./effects";
+import { closerOf, leadsTo } from "./close-up";
 import { partOf } from "./ids";
 import type { At } from "./overlay";
 
@@ -88,7 +89,7 @@ function thereAlready(docs: Docs, order: Order, step: Step): string | undefined 
   if (step.opens) return open(step.opens) ?? toCome(step.opens)?.id;
   const closes = step.closes;
   if (!closes || (open(closes) === undefined && !toCome(closes))) return undefined;
-  return cards.find((card) => card.closes === closes && !isOver(card))?.id;
+  return closerOf({ get: (id) => docs.get("card", id) }, cards, closes)?.id;
 }
 
 /** What follows a closing that is joined is done once too: the vehicle is not aligned twice. */
@@ -167,21 +168,8 @@ function waitFor(docs: Docs, own: Card, laid: Laid): void {
 
 function linkIfSound(docs: Docs, id: string, after: Link): void {
   const card = docs.get("card", id);
-  if (!card || isOver(card) || leadsTo(docs, id, after.card)) return;
+  if (!card || isOver(card) || leadsTo({ get: (one) => docs.get("card", one) }, id, after.card)) return;
   docs.set("card", id, { ...card, after: [...card.after.filter((link) => link.card !== after.card), after] });
   const linked = docs.get("card", id);
   if (linked) settleReady(docs, linked);
-}
-
-/** Whether `before` follows, directly or not, from `card`. */
-function leadsTo(docs: Docs, card: string, before: string): boolean {
-  const seen = new Set<string>();
-  const open = [before];
-  for (let next = open.pop(); next !== undefined; next = open.pop()) {
-    if (next === card) return true;
-    if (seen.has(next)) continue;
-    seen.add(next);
-    for (const link of docs.get("card", next)?.after ?? []) open.push(link.card);
-  }
-  return false;
 }

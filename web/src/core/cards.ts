@@ -51,8 +51,10 @@ export function waiting(card: Card, order: Order | undefined, cards: ReadonlyMap
 }
 
 export function holdOn(card: Card, order: Order, blocks: Hold["blocks"]): Hold | undefined {
+  // A vehicle that waits as a whole may still be closed up, so that it rolls and leaves the lift.
+  const closing = card.closes != null && card.opens == null;
   return order.holds.find(
-    (hold) => hold.ended == null && hold.blocks === blocks && (!hold.cards.length || hold.cards.includes(card.id)),
+    (hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : !closing),
   );
 }
 
@@ -129,7 +131,3 @@ export function queue(cards: ReadonlyMap<string, Card>, orders: ReadonlyMap<stri
   }
   return entries;
 }
-
-/** Cards that should be done inside an open state before it closes. */
-export const undoneInside = (cards: Iterable<Card>, order: string, open: string): Card[] =>
-  [...cards].filter((card) => card.order === order && card.inside === open && !isOver(card) && card.life !== "proposed");

@@ -70,9 +70,7 @@ impl Work<'_> {
     /// A hold that keeps the card from beginning, or from ending.
     pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
-        let holds = |h: &&Hold| {
-            h.ended.is_none() && h.blocks == blocks && (h.cards.is_empty() || h.cards.contains(&card.id))
-        };
+        let holds = |h: &&Hold| h.blocks == blocks && h.keeps(card);
         order.holds.iter().find(holds).cloned()
     }
 

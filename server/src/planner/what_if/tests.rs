@@ -293,6 +293,113 @@ fn what_cannot_be_asked_is_said() {
     assert_eq!(shop.ask(&[Change::VehicleFirst { order }]), Err(NoAnswer::Over));
 }
 
+/// One lift: on it a vehicle whose seam waits for sealer until Wednesday at nine; another needs the lift.
+struct Blocked {
+    shop: Small,
+    open: Uuid,
+    inside: Uuid,
+    refit: Uuid,
+    waiting: OrderId,
+}
+
+const DOWN: &str = "suspension-down-rear";
+
+fn blocked(whole_vehicle: bool) -> Blocked {
+    let mut shop = Small::new();
+    let lift = (*shop.state.equipment[&EquipmentId::from("lift-2")]).clone();
+    shop.act("set_equipment", json!({"equipment": Equipment { retired: true, ..lift }}));
+    shop.person("Tomas Okafor", "body");
+    shop.person("Ines Duarte", "mechanical");
+    let open = json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"});
+    let open = shop.act("open_order", open);
+    let mut card = |department: &str, title: &str, more: Value, after: Option<Uuid>| {
+        let mut args =
+            json!({"order": open, "department": department, "title": {"text": title}, "planned_minutes": 60});
+        args.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        args["after"] = after.map_or(json!([]), |card| json!([{"card": card}]));
+        shop.act("add_card", args)
+    };
+    let drop = card("mechanical", "Take it down", json!({"equipment": "lift", "opens": DOWN}), None);
+    let inside = card("body", "Seal the seam", json!({"inside": DOWN}), Some(drop));
+    let refit = card("mechanical", "Refit it", json!({"equipment": "lift", "closes": DOWN}), Some(inside));
+    shop.act("finish", json!({"card": drop}));
+    let cards = if whole_vehicle { vec![] } else { vec![inside] };
+    let due = shop.at("2026-06-03", 9 * 60);
+    shop.act("hold", json!({"order": open, "what": "parts", "cards": cards, "blocks": "start", "due": due}));
+    let promise = shop.at("2026-06-01", 15 * 60);
+    let (waiting, card) = shop.vehicle("2042", "mechanical", 2 * HOUR, promise);
+    shop.act("cancel_card", json!({"card": card}));
+    let on_lift = json!({"order": waiting, "department": "mechanical", "title": {"text": "Drain the tank"}, "planned_minutes": 120, "equipment": "lift"});
+    shop.act("add_card", on_lift);
+    Blocked { shop, open, inside, refit, waiting }
+}
+
+#[test]
+fn closed_up_a_vehicle_leaves_the_lift_to_others() {
+    let Blocked { shop, open, waiting, .. } = blocked(false);
+    let close = Change::CloseUp { order: OrderId(open), open: DOWN.into() };
+    let answer = shop.ask(std::slice::from_ref(&close)).unwrap();
+    // Waiting for it the lift is taken until the seam is sealed (9 to 10) and closed (10 to 11) on Wednesday:
+    // two hours from 11 end at 13:30. Closed up from 9 to 10 today, they end at 12:30 today.
+    let row = &answer.rows[0];
+    assert_eq!((row.order, row.finish_before), (waiting, shop.at("2026-06-03", 13 * 60 + 30)));
+    assert_eq!((row.finish_after, row.late_after_minutes), (shop.at("2026-06-01", 12 * 60 + 30), 0));
+    // Opened again in time, the other loses nothing by it but the mechanic's hour.
+    assert_eq!(answer.rows.len(), 1, "{:?}", answer.rows);
+}
+
+#[test]
+fn a_vehicle_that_waits_as_a_whole_can_be_closed_up_and_is_opened_again_when_it_goes_on() {
+    let Blocked { shop, open, waiting, .. } = blocked(true);
+    let rows = shop.rows(&[Change::CloseUp { order: OrderId(open), open: DOWN.into() }]);
+    // Opened again on Wednesday from 9 to 10, sealed until 11, closed at 12:30 after the noon break: at 11 if it waits.
+    assert_eq!(rows.len(), 2, "{rows:?}");
+    assert!(rows.contains(&(OrderId(open), 90)), "{rows:?}");
+    assert!(rows.iter().any(|(order, later)| *order == waiting && *later < 0), "{rows:?}");
+}
+
+/// What the answer promised is what the acts do: closing over what is to be opened for again is no exception.
+#[test]
+fn closing_up_is_two_cards_and_no_exception() {
+    let Blocked { mut shop, open, inside, refit, .. } = blocked(true);
+    let order = OrderId(open);
+    let close_up = Change::CloseUp { order, open: DOWN.into() };
+    let answered = shop.ask(std::slice::from_ref(&close_up)).unwrap();
+    let up = open::close_up(&shop.state, &shop.state.orders[&order], &DOWN.into()).unwrap();
+    let close = CardId(shop.does(&Act::AddCard(up.close.clone())).0);
+    let reopen = CardId(shop.does(&Act::AddCard(up.reopen_after(close))).0);
+    let planned = shop.shown();
+    for row in &answered.rows {
+        let vehicle = planned.vehicles.iter().find(|v| v.order == row.order).unwrap();
+        assert_eq!(vehicle.finish, Some(row.finish_after));
+    }
+    assert_eq!(shop.ask(&[close_up]), Err(NoAnswer::NotToClose), "it is being closed up");
+
+    shop.act("finish", json!({"card": close}));
+    let is_open = |shop: &Small| open::is_open(&shop.state.orders[&order], &DOWN.into()).is_some();
+    assert!(!is_open(&shop));
+    assert!(shop.state.exceptions.is_empty(), "{:?}", shop.state.exceptions);
+    shop.act("unhold", json!({"order": open, "hold": shop.state.orders[&order].holds[0].id}));
+    shop.act("finish", json!({"card": reopen}));
+    assert!(is_open(&shop));
+    shop.act("finish", json!({"card": inside}));
+    shop.act("finish", json!({"card": refit}));
+    assert!(!is_open(&shop));
+    assert!(shop.state.exceptions.is_empty(), "{:?}", shop.state.exceptions);
+}
+
+#[test]
+fn only_what_stands_open_for_nobody_is_closed_up() {
+    let Blocked { mut shop, open, inside, .. } = blocked(false);
+    let order = OrderId(open);
+    let front = Change::CloseUp { order, open: "suspension-down-front".into() };
+    assert_eq!(shop.ask(&[front]), Err(NoAnswer::NotToClose), "it is not open");
+    let card = (*shop.state.cards[&CardId(inside)]).clone();
+    shop.state.cards.insert(card.id, Arc::new(Card { life: Life::Working, ..card }));
+    let rear = Change::CloseUp { order, open: DOWN.into() };
+    assert_eq!(shop.ask(&[rear]), Err(NoAnswer::NotToClose), "somebody works inside");
+}
+
 /// In a busy shop the rows account for the totals, and what is occupied now does not make a plan impossible.
 #[test]
 fn rows_account_for_the_totals() {

@@ -1,7 +1,8 @@
 // One card as its holder or a passer-by sees it: what, how long, what it waits for, what can be done.
 import { useSignal } from "@preact/signals";
 import type { Card, PauseWhy } from "../../api/types";
-import { can, rowOf, undoneInside } from "../../core/cards";
+import { can, rowOf } from "../../core/cards";
+import { undoneInside } from "../../core/close-up";
 import { cards, myself, now, orders, plan, reach, t, touched, words } from "../../state";
 import { Cautions } from "./caution";
 import { finish, giveBack, help, pause, start, take } from "./do";
@@ -120,7 +121,8 @@ function askFinish(card: Card): unknown {
 /** Before it is called done: what was looked at, and that nothing hidden is forgotten. */
 function Finish({ card }: { card: Card }) {
   const done = useSignal<readonly number[]>([]);
-  const undone = card.closes ? undoneInside(cards.value.values(), card.order, card.closes) : [];
+  const order = orders.value.get(card.order);
+  const undone = card.closes && order ? undoneInside(cards.value, order, card.closes) : [];
   const send = (): unknown => finish(card, [...done.value].sort((a, b) => a - b));
   return (
     <div class="stack">

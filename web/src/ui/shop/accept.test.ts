@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import type { Calendar, Department, Equipment, Person, Shop } from "../../api/types";
+import type { Calendar, Card, Department, Equipment, Order, Person, Shop } from "../../api/types";
+import { closerOf, undoneInside } from "../../core/close-up";
 import { deeds, needsManager, partsHours, type Docs } from "./accept";
 
 const week = [[{ from: 420, to: 690 }, { from: 720, to: 960 }], [], [], [], [], [], []];
@@ -14,6 +15,8 @@ const docs = (more: Partial<Docs> = {}): Docs => ({
   people: by(person("p", "body")),
   equipment: by({ id: "lift-1", out_of_service: [] } as unknown as Equipment),
   calendars: by(calendar("shop")),
+  orders: new Map(),
+  cards: new Map(),
   ...more,
 });
 
@@ -67,5 +70,38 @@ describe("what is accepted becomes acts", () => {
 
   it("does nothing for a department that is not there", () => {
     expect(deeds({ ...monday, department: "nowhere" }, docs(), 0)).toBeUndefined();
+  });
+});
+
+describe("a vehicle is closed up so that it rolls", () => {
+  const card = (id: string, more: object): Card => ({ id, order: "o", department: "mechanical", title: { text: id }, planned_minutes: 60, life: "waiting", after: [], spans: [], checks: [], cautions: ["lift"], ...more }) as unknown as Card;
+  const after = (...ids: string[]) => ids.map((id) => ({ card: id, lag_minutes: 0 }));
+  const all = [
+    card("drop", { opens: "down", equipment: "lift", life: "done" }),
+    card("seal", { inside: "down", department: "body", after: after("drop") }),
+    card("refit", { closes: "down", equipment: "lift", after: after("seal") }),
+  ];
+  const order = { id: "o", number: "2041", cards: all.map((one) => one.id), open: [{ open: "down", by: "drop", since: 1 }], holds: [] } as unknown as Order;
+  const change = { change: "close_up", order: "o", open: "down" } as const;
+  const made = (cards: Card[], more: object = {}) => deeds(change, docs({ cards: by(...cards), orders: by({ ...order, cards: cards.map((one) => one.id), ...more } as Order) }), 0);
+
+  it("by two cards: closed now, opened again before all that waits inside and before it is closed for good", () => {
+    const [close, open] = made(all) ?? [];
+    expect(close).toMatchObject({ kind: "add_card", args: { closes: "down", equipment: "lift", cautions: ["lift"], title: { text: "refit" }, after: [], before: [] } });
+    expect(open).toMatchObject({ kind: "add_card", args: { opens: "down", equipment: "lift", title: { text: "drop" }, after: [{ card: close?.id }], before: ["seal", "refit"] } });
+    expect(close?.args).not.toHaveProperty("opens");
+  });
+
+  it("once, and only where nobody works and something waits", () => {
+    expect(made([all[0], { ...all[1], life: "working" }, all[2]] as Card[])).toBeUndefined();
+    expect(made([all[0], { ...all[1], life: "done" }, all[2]] as Card[])).toBeUndefined();
+    expect(made(all, { open: [] })).toBeUndefined();
+    const again = [card("close", { closes: "down" }), card("reopen", { opens: "down", after: after("close") })];
+    const being = [all[0], { ...all[1], after: after("drop", "reopen") }, { ...all[2], after: after("seal", "reopen") }, ...again] as Card[];
+    expect(made(being)).toBeUndefined();
+    // Then nothing is forgotten by closing it, and the last closing is the one that others join.
+    expect(undoneInside(by(...being), { ...order, cards: being.map((one) => one.id) } as Order, "down")).toEqual([]);
+    expect(closerOf(by(...being), being, "down")?.id).toBe("refit");
+    expect(undoneInside(by(...all), order, "down").map((one) => one.id)).toEqual(["seal"]);
   });
 });

@@ -1,8 +1,11 @@
 // A question that is made so, as acts. Pure: documents are arguments.
-import type { Absence, Acts, Calendar, Department, Equipment, Kind, Ms, Person, Shop } from "../../api/types";
+import type { Absence, Acts, Calendar, Card, Department, Equipment, Kind, Ms, Order, Person, Shop } from "../../api/types";
+import { closeUp } from "../../core/close-up";
+import { newId } from "../../core/ids";
 import type { Change } from "./what-if";
 
-export type Deed = { [K in Kind]: { kind: K; args: Acts[K] } }[Kind];
+/** `id`: where another names what it makes. */
+export type Deed = { [K in Kind]: { kind: K; args: Acts[K]; id?: string } }[Kind];
 
 export interface Docs {
   shop: Shop | undefined;
@@ -10,10 +13,12 @@ export interface Docs {
   people: ReadonlyMap<string, Person>;
   equipment: ReadonlyMap<string, Equipment>;
   calendars: ReadonlyMap<string, Calendar>;
+  orders: ReadonlyMap<string, Order>;
+  cards: ReadonlyMap<string, Card>;
 }
 
-/** Who may enter it: calendars are a manager's, what is waited for anybody may date. */
-export const needsManager = (change: Change): boolean => change.change !== "hold_until";
+/** Who may enter it: calendars are a manager's, what is waited for and what is done on a vehicle is a planner's, too. */
+export const needsManager = (change: Change): boolean => change.change !== "hold_until" && change.change !== "close_up";
 
 /** The acts, in order; undefined where there are none. */
 export function deeds(change: Change, docs: Docs, now: Ms): Deed[] | undefined {
@@ -37,6 +42,12 @@ export function deeds(change: Change, docs: Docs, now: Ms): Deed[] | undefined {
       return [{ kind: "hold_due", args: { order: change.order, hold: change.hold, due: change.due } }];
     case "extra_shift":
       return longer(change, docs);
+    case "close_up": {
+      const order = docs.orders.get(change.order);
+      const id = newId();
+      const two = order && closeUp(docs.cards, order, change.open, id);
+      return two && [{ kind: "add_card", args: two[0], id }, { kind: "add_card", args: two[1] }];
+    }
     default:
       return undefined;
   }

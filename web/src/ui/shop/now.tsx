@@ -3,8 +3,10 @@
 import { signal, useComputed, useSignalEffect } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import type { Ms } from "../../api/types";
+import { plans } from "../../core/cards";
+import { closeUp } from "../../core/close-up";
 import { freshen, outlook } from "../../outlook";
-import { cards, cursor, departments, equipment, exceptions, handoffs, now as clock, orders, plan, t, words } from "../../state";
+import { cards, cursor, departments, equipment, exceptions, handoffs, me, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence, tongue, zone } from "../draw/names";
 import { clock as clockOf, dayShort, length } from "../draw/say";
 import { StringDiagram } from "../draw/string-diagram";
@@ -207,12 +209,10 @@ function LateRow({ late: one, now, by90 }: { late: Late; now: Ms; by90: Ms | und
         <p>
           <span class="late">{lateWords(one.promise, one.lateMinutes, now)}</span>{" "}
           {one.promise !== undefined && !overdue && `${t("shop-promised", { time: said(one.promise, now) })} `}
-          {by90 !== undefined && <b>{t("shop-nine-of-ten", { time: about(by90, now) })} </b>}
-          <span class={by90 === undefined ? undefined : "quiet"}>
-            {one.finish === undefined
-              ? t("shop-no-finish")
-              : t(overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}
-          </span>
+          {one.finish === undefined
+            ? t("shop-no-finish")
+            : t(overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}{" "}
+          {by90 !== undefined && <b>{t("shop-nine-of-ten", { time: about(by90, now) })}</b>}
         </p>
         <ul class="why">{one.causes.map(line)}</ul>
         {one.chain.length > one.causes.length && (
@@ -261,7 +261,12 @@ function HeldRow({ held, now }: { held: Held; now: Ms }) {
         )}
       </span>
       <p>
-        {sentences.join(" ")}
+        {sentences.join(" ")}{" "}
+        {held.order && held.open && plans(me.value?.role) && closeUp(cards.value, held.order, held.open, "") && (
+          <a class="no-print" href={`/shop/what-if?close=${held.order.id}/${held.open}`}>
+            {t("shop-help-close")}
+          </a>
+        )}
         {held.inspectionDue !== undefined && <span class="late"> {t("shop-inspection-due", { time: said(held.inspectionDue, now) })}</span>}
       </p>
       {held.since !== undefined && <p class="figure-end">{t("shop-held-for", { length: length(now - held.since) })}</p>}

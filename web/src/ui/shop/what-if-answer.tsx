@@ -34,7 +34,7 @@ export function summary(answer: WhatIf): string {
 
 /** The vehicle that the question is about. */
 function own(change: Change): string | undefined {
-  if (change.change === "vehicle_first" || change.change === "hold_until") return change.order;
+  if (change.change === "vehicle_first" || change.change === "hold_until" || change.change === "close_up") return change.order;
   return change.change === "card_first" ? cards.value.get(change.card)?.order : undefined;
 }
 

@@ -4,11 +4,12 @@ import "./what-if.css";
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
+import { closeUp } from "../../core/close-up";
 import { isOver } from "../../core/effects";
 import { act, calendars, cards, departments, equipment, me, now, orders, people, shop, t } from "../../state";
 import { departmentName, equipmentName, zone } from "../draw/names";
 import { addDays, startOfDay } from "../draw/zone";
-import { at, holding } from "../phone/say";
+import { at, holding, named } from "../phone/say";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
 import { loadWords } from "../words";
 import { deeds, needsManager, partsHours, type Docs } from "./accept";
@@ -36,6 +37,13 @@ const holds = (): Option[] =>
   [...orders.value.values()]
     .filter((one) => one.stage !== "delivered")
     .flatMap((one) => one.holds.filter((hold) => hold.ended == null).map((hold): Option => [`${one.id}/${hold.id}`, `${one.number}: ${holding(hold.what, hold.due)}`]))
+    .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
+
+/** Open vehicles in which something waits and nobody works. */
+const opened = (): Option[] =>
+  [...orders.value.values()]
+    .filter((one) => one.stage !== "delivered")
+    .flatMap((one) => one.open.filter(({ open }) => closeUp(cards.value, one, open, "")).map(({ open }): Option => [`${one.id}/${open}`, `${one.number}: ${named("open", open)}`]))
     .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
 
 interface Asked {
@@ -82,9 +90,11 @@ export function WhatIf() {
     void send();
   };
   useEffect(() => {
-    // Asked from beside a late vehicle.
-    const first = new URLSearchParams(location.search).get("first");
+    // Asked from beside a late vehicle, or one that blocks a lift.
+    const about = new URLSearchParams(location.search);
+    const [first, close] = [about.get("first"), about.get("close")];
     if (first && inWork().some(([id]) => id === first)) look({ what: "vehicle_first", order: first });
+    if (close && opened().some(([id]) => id === close)) look({ what: "close_up", open: close });
   }, []);
   const { what } = typed.value;
   const answered = asked.value;
@@ -103,6 +113,7 @@ export function WhatIf() {
         {what === "out_of_service" && <Select id="equipment" label={t("what-if-equipment")} value={typed.value.equipment} none options={equipmentOptions()} set={(to) => set({ equipment: to })} />}
         {(what === "away" || what === "back") && <Select id="person" label={t("what-if-person")} value={typed.value.person} none options={peopleOptions()} set={(person) => set({ person })} />}
         {what === "hold_until" && <Select id="hold" label={t("what-if-hold")} value={typed.value.hold} none options={holds()} set={(hold) => set({ hold })} />}
+        {what === "close_up" && <Select id="open" label={t("what-if-open")} value={typed.value.open} none options={opened()} set={(open) => set({ open })} />}
         {what === "extra_shift" && (
           <>
             <Select id="department" label={t("department")} value={typed.value.department} none options={departmentOptions()} set={(department) => set({ department })} />
@@ -111,7 +122,7 @@ export function WhatIf() {
             <Input id="to" type="time" label={t("what-if-to")} value={typed.value.to} set={(to) => set({ to })} />
           </>
         )}
-        {what !== "vehicle_first" && what !== "extra_shift" && (
+        {what !== "vehicle_first" && what !== "extra_shift" && what !== "close_up" && (
           <Input id="until" type="datetime-local" label={t(what === "hold_until" ? "what-if-due" : "what-if-until")} value={typed.value.until} set={(until) => set({ until })} />
         )}
         <button class="button main" type="submit" disabled={busy.value}>
@@ -163,6 +174,8 @@ function sentence(change: Change): string {
         from: clockOf(change.from),
         to: clockOf(change.to),
       });
+    case "close_up":
+      return t("what-if-said-close_up", { number: orders.value.get(change.order)?.number ?? "?", open: named("open", change.open) });
     case "hold_until":
       return t("what-if-said-hold_until", { number: orders.value.get(change.order)?.number ?? "?", due: at(change.due) });
   }
@@ -208,14 +221,15 @@ function Accept({ change }: { change: Change }) {
       </form>
     );
   }
-  const docs: Docs = { shop: shop.value, departments: departments.value, people: people.value, equipment: equipment.value, calendars: calendars.value };
+  const docs: Docs = { shop: shop.value, departments: departments.value, people: people.value, equipment: equipment.value, calendars: calendars.value, orders: orders.value, cards: cards.value };
   const does = setsUp || !needsManager(change) ? deeds(change, docs, now.peek()) : undefined;
   if (does) {
     const accept = async (): Promise<void> => {
-      for (const deed of does) await act(deed.kind, deed.args);
+      for (const { kind, args, id } of does) await act(kind, args, id ? { id } : {});
     };
     return (
       <div class="stack no-print accept">
+        {change.change === "close_up" && <p class="notice-line">{t("what-if-close_up-care")}</p>}
         {change.change === "extra_shift" && partsHours(change, docs) && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
         <p>
           <button class="button" onClick={() => void perform(accept, t("what-if-did"))}>

@@ -8,7 +8,7 @@ export type Change = components["schemas"]["WhatIfChange"];
 export type WhatIf = components["schemas"]["WhatIf"];
 export type WhatIfRow = components["schemas"]["WhatIfRow"];
 
-export const WHATS = ["vehicle_first", "out_of_service", "away", "back", "extra_shift", "hold_until"] as const;
+export const WHATS = ["vehicle_first", "out_of_service", "away", "back", "extra_shift", "hold_until", "close_up"] as const;
 export type What = (typeof WHATS)[number];
 
 /** As it stands in the fields; what another kind of question asks for stays typed. */
@@ -20,6 +20,8 @@ export interface Typed {
   department: string;
   /** "order/hold" */
   hold: string;
+  /** "order/open" */
+  open: string;
   until: string;
   day: string;
   from: string;
@@ -38,6 +40,7 @@ export function fresh(now: Ms, zone: string): Typed {
     person: "",
     department: "",
     hold: "",
+    open: "",
     until: isoMinute(tomorrow + 12 * 3_600_000, zone),
     day: isoDay(saturday, zone),
     from: "07:00",
@@ -77,6 +80,10 @@ export function question(typed: Typed, now: Ms, zone: string): Change | string {
       const [order = "", hold = ""] = typed.hold.split("/");
       if (!order || !hold) return "what-if-needs-hold";
       return later((at) => ({ change: "hold_until", order, hold, due: at }));
+    }
+    case "close_up": {
+      const [order = "", open = ""] = typed.open.split("/");
+      return order && open ? { change: "close_up", order, open } : "what-if-needs-open";
     }
   }
 }

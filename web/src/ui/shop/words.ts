@@ -25,14 +25,15 @@ export function waitSentence(wait: Wait, now: Ms): string {
     number: wait.by?.number ?? "",
     due: wait.due === undefined ? "" : said(wait.due, now),
   };
-  const dated = wait.due === undefined ? "" : "-due";
+  const dated = wait.due === undefined ? "" : wait.due < now ? "-overdue" : "-due";
   switch (wait.reason) {
     case "approval":
     case "parts":
     case "customer":
     case "away":
-    case "curing":
       return t(`shop-wait-${wait.reason}${dated}`, args);
+    case "curing":
+      return t(dated ? "shop-wait-curing-due" : "shop-wait-curing", args);
     case "no_equipment":
       return t(wait.by ? "shop-wait-no_equipment-by" : "shop-wait-no_equipment", args);
     case "nobody_free":

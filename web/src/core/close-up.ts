@@ -1,0 +1,68 @@
+// Open states of a vehicle that are closed and opened again, as on the server (`domain::open`).
+// Must not know: the screen; whether the server allows it.
+import type { AddCard, Card, Order } from "../api/types";
+import { isOver } from "./effects";
+
+type Cards = { get(id: string): Card | undefined };
+
+/** Whether `before` follows, directly or not, from `card`. */
+export function leadsTo(cards: Cards, card: string, before: string): boolean {
+  const seen = new Set<string>();
+  const open = [before];
+  for (let next = open.pop(); next !== undefined; next = open.pop()) {
+    if (next === card) return true;
+    if (seen.has(next)) continue;
+    seen.add(next);
+    for (const link of cards.get(next)?.after ?? []) open.push(link.card);
+  }
+  return false;
+}
+
+/** The card still to come that closes it; of several, for it may be closed meanwhile, the last. */
+export function closerOf(cards: Cards, own: readonly Card[], open: string): Card | undefined {
+  const closers = own.filter((card) => card.closes === open && !isOver(card));
+  return closers.find((card) => closers.every((other) => other.id === card.id || !leadsTo(cards, card.id, other.id)));
+}
+
+/** Cards that should be done inside an open state before it closes, and for which it is not to be opened again. */
+export function undoneInside(cards: Cards, order: Order, open: string): Card[] {
+  const own = order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined);
+  const now = order.open.find((one) => one.open === open);
+  const again = now ? own.filter((card) => card.opens === open && !isOver(card) && card.id !== now.by) : [];
+  return own
+    .filter((card) => card.inside === open && !isOver(card) && card.life !== "proposed")
+    .filter((card) => !again.some((opener) => leadsTo(cards, opener.id, card.id)));
+}
+
+/**
+ * The two cards of closing a vehicle up so that it rolls, while what is undone inside waits for something; the
+ * second names the first by `close`. Undefined if there is nothing to close up, or somebody works there now.
+ */
+export function closeUp(cards: Cards, order: Order, open: string, close: string): [AddCard, AddCard] | undefined {
+  const now = order.open.find((one) => one.open === open);
+  const closer = closerOf(cards, order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined), open);
+  const opener = now && cards.get(now.by);
+  const inside = undoneInside(cards, order, open);
+  if (!closer || !opener || !inside.length || [...inside, closer].some((card) => card.life === "working")) return undefined;
+  const again = (card: Card, more: Partial<AddCard>): AddCard => ({
+    order: order.id,
+    department: card.department,
+    title: card.title,
+    planned_minutes: card.planned_minutes,
+    equipment: card.equipment ?? null,
+    off_vehicle: card.off_vehicle ?? false,
+    beside: card.beside ?? false,
+    one_go: card.one_go ?? false,
+    qualification: card.qualification ?? null,
+    checks: card.checks,
+    cautions: card.cautions,
+    after: [],
+    before: [],
+    proposed: false,
+    ...more,
+  });
+  return [
+    again(closer, { closes: open }),
+    again(opener, { opens: open, after: [{ card: close, lag_minutes: 0 }], before: [...inside, closer].map((card) => card.id) }),
+  ];
+}
