@@ -61,6 +61,12 @@ pub enum WhatIfChange {
         person: PersonId,
         until: Ms,
     },
+    /// One more in a department until then, by its hours and without qualifications.
+    Joins {
+        #[schema(value_type = String)]
+        department: DepartmentId,
+        until: Ms,
+    },
     /// The people at home in a department work then, too.
     ExtraShift {
         #[schema(value_type = String)]
@@ -98,6 +104,7 @@ impl From<WhatIfChange> for Change {
             }
             WhatIfChange::Away { person, from, until } => Self::Away { person, from, until },
             WhatIfChange::Back { person, until } => Self::Back { person, until },
+            WhatIfChange::Joins { department, until } => Self::Joins { department, until },
             WhatIfChange::ExtraShift { department, day, from, to } => {
                 Self::ExtraShift { department, day, from, to }
             }

@@ -19,6 +19,7 @@ use domain::{MINUTE, Ms, depends};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use plan::Budget;
+use uuid::Uuid;
 
 use super::{Before, Plan, SEARCH_TASKS, plan_now};
 use crate::shop::View;
@@ -49,6 +50,11 @@ pub enum Change {
     /// There after all, whatever absence stands in the calendar until then.
     Back {
         person: PersonId,
+        until: Ms,
+    },
+    /// One more in a department, by its hours and without qualifications.
+    Joins {
+        department: DepartmentId,
         until: Ms,
     },
     /// Everybody at home in a department works then, too; minutes of the local day.
@@ -250,6 +256,10 @@ pub(super) fn apply(state: &mut State, zone: &TimeZone, now: Ms, change: &Change
             let there = stretch(now, None, *until)?;
             edit_person(state, *person, |p| p.away = cut(&p.away, &there))
         }
+        Change::Joins { department, until } => {
+            let there = stretch(now, None, *until)?;
+            joins(state, department, there.to)
+        }
         Change::ExtraShift { department, day, from, to } => {
             let date: Date = day.parse().map_err(|_| NoAnswer::Day(day.clone()))?;
             if from >= to || *to > 24 * 60 {
@@ -325,6 +335,30 @@ fn edit_person(state: &mut State, id: PersonId, edit: impl FnOnce(&mut Person)) 
     let found = state.people.get(&id).filter(|p| !p.retired).ok_or(NoAnswer::Unknown("person"))?;
     let mut person = (**found).clone();
     edit(&mut person);
+    state.people.insert(id, Arc::new(person));
+    Ok(())
+}
+
+/// Further than any plan looks.
+const NEVER_AGAIN: Ms = 10 * 366 * 24 * 60 * MINUTE;
+
+/// Somebody whom no shop has, gone again at `until`.
+fn joins(state: &mut State, department: &DepartmentId, until: Ms) -> Result<(), NoAnswer> {
+    state.departments.get(department).filter(|d| !d.retired).ok_or(NoAnswer::Unknown("department"))?;
+    let id = PersonId(part_of(OpId(Uuid::nil()), &format!("joins/{department}/{}", state.people.len())));
+    let person = Person {
+        id,
+        name: String::new(),
+        department: department.clone(),
+        also: Vec::new(),
+        role: Role::Technician,
+        language: String::new(),
+        qualifications: BTreeMap::new(),
+        calendar: None,
+        away: vec![Absence { from: until, to: until + NEVER_AGAIN, reason: None }],
+        retired: false,
+        retired_at: None,
+    };
     state.people.insert(id, Arc::new(person));
     Ok(())
 }

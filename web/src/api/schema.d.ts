@@ -2513,6 +2513,11 @@ export interface components {
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
+            change: "joins";
+            department: string;
+            until: components["schemas"]["i64"];
+        } | {
+            /** @enum {string} */
             change: "extra_shift";
             /** @description A day of the shop, 2026-03-07. */
             day: string;

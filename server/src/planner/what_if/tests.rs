@@ -293,6 +293,25 @@ fn what_cannot_be_asked_is_said() {
     assert_eq!(shop.ask(&[Change::VehicleFirst { order }]), Err(NoAnswer::Over));
 }
 
+#[test]
+fn somebody_more_works_until_then_and_not_longer() {
+    let mut shop = Small::new();
+    let ((one, _), (other, _)) = two(&mut shop);
+    let until = |day: &str| Change::Joins { department: "body".into(), until: shop.at(day, 16 * 60) };
+    let answer = shop.ask(&[until("2026-06-01")]).unwrap();
+    // Both begin at nine: three hours end at 12:30 after the noon break, where they ended at 14:30.
+    let row = &answer.rows[0];
+    assert_eq!((row.order, row.finish_before), (other, shop.at("2026-06-01", 14 * 60 + 30)));
+    assert_eq!((row.finish_after, answer.rows.len()), (shop.at("2026-06-01", 12 * 60 + 30), 1));
+    assert!(!answer.rows.iter().any(|row| row.order == one), "the other is as it was");
+    // Gone after an hour, nothing can be finished by somebody more.
+    let gone = Change::Joins { department: "body".into(), until: shop.at("2026-06-01", 10 * 60) };
+    assert_eq!(shop.rows(&[gone]), []);
+    let nowhere = Change::Joins { department: "nowhere".into(), until: shop.at("2026-06-02", 0) };
+    assert_eq!(shop.ask(&[nowhere]), Err(NoAnswer::Unknown("department")));
+    assert_eq!(shop.ask(&[until("2026-05-01")]), Err(NoAnswer::Past));
+}
+
 /// One lift: on it a vehicle whose seam waits for sealer until Wednesday at nine; another needs the lift.
 struct Blocked {
     shop: Small,

@@ -7,7 +7,7 @@ import { useEffect } from "preact/hooks";
 import { closeUp } from "../../core/close-up";
 import { isOver } from "../../core/effects";
 import { act, calendars, cards, departments, equipment, me, now, orders, people, shop, t } from "../../state";
-import { departmentName, equipmentName, zone } from "../draw/names";
+import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
 import { addDays, startOfDay } from "../draw/zone";
 import { at, holding, named } from "../phone/say";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
@@ -114,9 +114,11 @@ export function WhatIf() {
         {(what === "away" || what === "back") && <Select id="person" label={t("what-if-person")} value={typed.value.person} none options={peopleOptions()} set={(person) => set({ person })} />}
         {what === "hold_until" && <Select id="hold" label={t("what-if-hold")} value={typed.value.hold} none options={holds()} set={(hold) => set({ hold })} />}
         {what === "close_up" && <Select id="open" label={t("what-if-open")} value={typed.value.open} none options={opened()} set={(open) => set({ open })} />}
+        {(what === "extra_shift" || what === "joins") && (
+          <Select id="department" label={t("department")} value={typed.value.department} none options={departmentOptions()} set={(department) => set({ department })} />
+        )}
         {what === "extra_shift" && (
           <>
-            <Select id="department" label={t("department")} value={typed.value.department} none options={departmentOptions()} set={(department) => set({ department })} />
             <Input id="day" type="date" label={t("what-if-day")} value={typed.value.day} set={(day) => set({ day })} />
             <Input id="from" type="time" label={t("what-if-from")} value={typed.value.from} set={(from) => set({ from })} />
             <Input id="to" type="time" label={t("what-if-to")} value={typed.value.to} set={(to) => set({ to })} />
@@ -167,6 +169,8 @@ function sentence(change: Change): string {
     case "away":
     case "back":
       return t(`what-if-said-${change.change}`, { person: people.value.get(change.person)?.name ?? "?", until: at(change.until) });
+    case "joins":
+      return t("what-if-said-joins", { department: inSentence(departmentName(change.department)), until: at(change.until) });
     case "extra_shift":
       return t("what-if-said-extra_shift", {
         department: departmentOptions().find(([id]) => id === change.department)?.[1] ?? change.department,
@@ -237,6 +241,15 @@ function Accept({ change }: { change: Change }) {
           </button>
         </p>
       </div>
+    );
+  }
+  if (change.change === "joins" && setsUp) {
+    return (
+      <p class="no-print accept">
+        <a class="button" href="/setup/people">
+          {t("what-if-accept-joins")}
+        </a>
+      </p>
     );
   }
   return <p class="quiet no-print">{t("what-if-accept-manager")}</p>;

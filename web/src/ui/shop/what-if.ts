@@ -8,7 +8,7 @@ export type Change = components["schemas"]["WhatIfChange"];
 export type WhatIf = components["schemas"]["WhatIf"];
 export type WhatIfRow = components["schemas"]["WhatIfRow"];
 
-export const WHATS = ["vehicle_first", "out_of_service", "away", "back", "extra_shift", "hold_until", "close_up"] as const;
+export const WHATS = ["vehicle_first", "out_of_service", "away", "back", "joins", "extra_shift", "hold_until", "close_up"] as const;
 export type What = (typeof WHATS)[number];
 
 /** As it stands in the fields; what another kind of question asks for stays typed. */
@@ -67,6 +67,9 @@ export function question(typed: Typed, now: Ms, zone: string): Change | string {
       if (!typed.person) return "what-if-needs-person";
       return later((at) => ({ change, person: typed.person, until: at }));
     }
+    case "joins":
+      if (!typed.department) return "what-if-needs-department";
+      return later((at) => ({ change: "joins", department: typed.department, until: at }));
     case "extra_shift": {
       const [from, to] = [minuteOf(typed.from), minuteOf(typed.to)];
       if (!typed.department) return "what-if-needs-department";
