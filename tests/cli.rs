@@ -69,7 +69,10 @@ fn what_stops_a_start_is_said_in_a_sentence() {
         .spawn()
         .unwrap();
     let first = BufReader::new(server.stdout.take().unwrap()).lines().next().unwrap().unwrap();
-    assert!(first.contains("listens on"), "{first}");
+    let address = first.split_whitespace().find(|word| word.starts_with("http")).unwrap();
+    // Nobody reads what else it says; it goes on all the same.
+    let health = ureq::get(format!("{address}/healthz")).call().unwrap();
+    assert_eq!(health.status(), 200, "{first}");
     fails(&["doctor", "--data", &data], 1, "is in use by process");
     fails(&["report", "--data", &data], 1, "ask the server that runs there with --server");
     server.kill().unwrap();
@@ -79,6 +82,14 @@ fn what_stops_a_start_is_said_in_a_sentence() {
     let forecast = turnbuckle(&["forecast", "--data", &data, "--json"]);
     let forecast: serde_json::Value = serde_json::from_slice(&forecast.stdout).unwrap();
     assert_eq!((&forecast["learnt"]["cards"], &forecast["vehicles"]), (&0.into(), &serde_json::json!([])));
+
+    // A full disk behind `>` is a failure.
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let mut forecast = Command::new(env!("CARGO_BIN_EXE_turnbuckle"));
+    let forecast = forecast.args(["forecast", "--data", &data, "--json"]).stdout(full).output().unwrap();
+    assert_eq!(forecast.status.code(), Some(1));
+    let said = String::from_utf8(forecast.stderr).unwrap();
+    assert!(said.starts_with("turnbuckle: the output: "), "{said}");
 
     // What the other one left is whole, and comes back from a backup under a new epoch.
     assert!(turnbuckle(&["doctor", "--data", &data]).status.success());

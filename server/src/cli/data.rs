@@ -36,15 +36,15 @@ pub fn verify(dir: &Path) -> Result<(), Failure> {
         )));
     }
     let (log, control) = Embedded::verify_dir(dir)?;
-    println!(
+    say!(
         "shop log: {} entries in {} segments, chain whole up to {}",
         log.entries,
         log.segments,
         hex::encode(log.head.hash)
-    );
-    println!("control journal: {} records in {} segments, chain whole", control.entries, control.segments);
+    )?;
+    say!("control journal: {} records in {} segments, chain whole", control.entries, control.segments)?;
     for warning in log.warnings.iter().chain(&control.warnings) {
-        println!("note: {warning}");
+        say!("note: {warning}")?;
     }
     Ok(())
 }
@@ -56,7 +56,7 @@ pub fn backup(dir: &Path, file: &Path) -> Result<(), Failure> {
     let head = store::backup(&*shop.store, &mut dest)?;
     let dest = dest.into_inner().map_err(|e| Failure::io(cannot())(e.into_error()))?;
     dest.sync_all().map_err(Failure::io(cannot()))?;
-    println!("{} holds the shop up to entry {}.", file.display(), head.seq);
+    say!("{} holds the shop up to entry {}.", file.display(), head.seq)?;
     Ok(())
 }
 
@@ -64,12 +64,12 @@ pub fn restore(dir: &Path, file: &Path) -> Result<(), Failure> {
     let mut source = File::open(file).map_err(Failure::io(format!("{} cannot be read", file.display())))?;
     let epoch = u64::from_be_bytes(Uuid::new_v4().as_bytes()[..8].try_into().unwrap_or_default());
     let restored = store::restore_dir(&mut source, dir, EmbeddedOptions::new(epoch))?;
-    println!(
+    say!(
         "{} holds the shop up to entry {}, with {} photos, under a new epoch: phones send again what is not in it.",
         dir.display(),
         restored.head.seq,
         restored.photos
-    );
+    )?;
     Ok(())
 }
 
@@ -111,19 +111,21 @@ pub fn doctor(dir: &Path) -> Result<(), Failure> {
     let shop = existing(dir)?;
     let view = shop.view();
     let meta = shop.store.meta();
-    println!("epoch {:016x}, head {}, served up to {}", meta.epoch(), view.head.seq, meta.served());
+    say!("epoch {:016x}, head {}, served up to {}", meta.epoch(), view.head.seq, meta.served())?;
     let scrubbed = shop.store.tables().scrub()?;
-    println!(
+    say!(
         "tables: {} documents, {} verdicts, {} notices, all whole",
-        scrubbed.docs, scrubbed.verdicts, scrubbed.notices
-    );
+        scrubbed.docs,
+        scrubbed.verdicts,
+        scrubbed.notices
+    )?;
     let photos = shop.store.photos();
     let missing = view.state.photos.values().filter(|p| p.here).filter(|p| {
         let sha: Option<[u8; 32]> = hex::decode(&p.sha256).ok().and_then(|bytes| bytes.try_into().ok());
         !sha.is_some_and(|sha| photos.exists(&sha).unwrap_or(false))
     });
     match missing.count() {
-        0 => println!("photos: all that arrived are here"),
+        0 => say!("photos: all that arrived are here")?,
         n => return Err(Failure::Said(format!("{n} photos that had arrived are missing; restore a backup"))),
     }
     Ok(())
@@ -158,7 +160,7 @@ pub fn invite(
         }
     };
     let (token, _) = auth::invite(&shop, person, person, false).map_err(ServeError::from)?;
-    println!("{}", link_to(address, &token));
+    say!("{}", link_to(address, &token))?;
     Ok(())
 }
 

@@ -69,17 +69,18 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
 fn serve(shop: Arc<Shop>, door: &Door, dir: &Path) -> Result<(), Failure> {
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), door, None)?;
-        println!(
+        say!(
             "The demo shop is open on {} (data in {}). It sends nothing outside.\n",
             running.address,
             dir.display()
-        );
-        print!("{}", leading(&running.tls));
-        println!("Sign in with one of these links; each works once:\n");
+        )
+        .ok();
+        say_on!("{}", leading(&running.tls)).ok();
+        say!("Sign in with one of these links; each works once:\n").ok();
         for (who, name, link) in links(&shop, &running.address)? {
-            println!("  {who:<24} {name:<22} {link}");
+            say!("  {who:<24} {name:<22} {link}").ok();
         }
-        println!("\nStop with Ctrl-C.");
+        say!("\nStop with Ctrl-C.").ok();
         running.server.await.map_err(ServeError::from)?;
         let closed = tokio::task::spawn_blocking(move || {
             shop.put_snapshot();

@@ -38,33 +38,33 @@ pub fn run(args: ForecastArgs) -> Result<(), Failure> {
         return told(&found, args.json);
     }
     if args.json {
-        println!("{found}");
+        say!("{found}")?;
     } else {
-        print!("{}", shown(&found, &zone));
+        say_on!("{}", shown(&found, &zone))?;
     }
     Ok(())
 }
 
 fn told(found: &Value, as_json: bool) -> Result<(), Failure> {
     if as_json {
-        println!("{found}");
+        say!("{found}")?;
         return Ok(());
     }
-    println!("Of the vehicles whose dates, as they would have been given then, have passed:");
+    say!("Of the vehicles whose dates, as they would have been given then, have passed:")?;
     for row in found["moments"].as_array().into_iter().flatten() {
         let number = |key: &str| row[key].as_u64().unwrap_or(0);
         let share = |key: &str| match number("vehicles") {
             0 => "-".to_owned(),
             all => format!("{:.0} %", 100.0 * number(key) as f64 / all as f64),
         };
-        println!(
+        say!(
             "{:<12} {:>5} vehicles: by the date half sure {:>5}, by the one 90 % sure {:>5}; {:.2} times as long as the runs say",
             row["at"].as_str().unwrap_or("?"),
             number("vehicles"),
             share("by_p50"),
             share("by_p90"),
             row["factor"].as_f64().unwrap_or(1.0),
-        );
+        )?;
     }
     Ok(())
 }

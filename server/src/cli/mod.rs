@@ -2,6 +2,16 @@
 //!
 //! Exit codes: 0 done, 1 failed, 2 wrong usage. Errors are one sentence on stderr.
 
+/// A line to whoever reads the output.
+macro_rules! say {
+    ($($said:tt)*) => { $crate::cli::to_reader(format_args!("{}\n", format_args!($($said)*))) };
+}
+
+/// The same, without the end of the line.
+macro_rules! say_on {
+    ($($said:tt)*) => { $crate::cli::to_reader(format_args!($($said)*)) };
+}
+
 mod data;
 pub(crate) mod demo;
 mod forecast;
@@ -11,6 +21,8 @@ mod report;
 mod serve;
 mod tables;
 
+use std::fmt;
+use std::io::{self, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -281,6 +293,17 @@ impl Failure {
     }
 }
 
+/// Who has stopped reading (`| head`) has seen enough; a file that cannot be written to is a failure.
+fn to_reader(said: fmt::Arguments<'_>) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_fmt(said).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure::Io { what: "the output".into(), source: error })
+        }
+        _ => Ok(()),
+    }
+}
+
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     match dispatch(cli.command.unwrap_or_else(|| Command::Serve(ServeArgs::default()))) {
@@ -307,7 +330,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
             data::invite(&data.or_default(), role, &name, department, &address)
         }
         Command::Openapi => {
-            print!("{}", crate::http::dto::document());
+            say_on!("{}", crate::http::dto::document())?;
             Ok(())
         }
         Command::Forecast(args) => forecast::run(args),

@@ -30,7 +30,7 @@ pub fn run(args: &PlanArgs) -> Result<(), Failure> {
         Some(file) => fs::write(file, format!("{answer}\n"))
             .map_err(Failure::io(format!("{} cannot be written", file.display()))),
         None => {
-            println!("{answer}");
+            say!("{answer}")?;
             Ok(())
         }
     }

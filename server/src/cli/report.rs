@@ -23,9 +23,9 @@ pub fn run(args: ReportArgs) -> Result<(), Failure> {
         None => from_directory(&args.data.clone().or_default(), &args)?,
     };
     if args.json {
-        println!("{report}");
+        say!("{report}")?;
     } else {
-        print!("{}", shown(&report));
+        say_on!("{}", shown(&report))?;
     }
     Ok(())
 }

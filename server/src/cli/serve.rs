@@ -37,20 +37,19 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     };
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), &door, file.smtp)?;
-        println!("Turnbuckle listens on {} (data in {})", running.address, dir.display());
+        say!("Turnbuckle listens on {} (data in {})", running.address, dir.display()).ok();
         if let Some(listen) = args.metrics.or(file.metrics) {
             let at = show_metrics(&listen, shop.clone(), &running.planning)?;
-            println!("Numbers about the server are at http://{at}/metrics");
+            say!("Numbers about the server are at http://{at}/metrics").ok();
         }
-        print!("{}", leading(&running.tls));
+        say_on!("{}", leading(&running.tls)).ok();
         if let Some(person) = first {
             let (token, _) =
                 auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
             let link = link_to(&running.address, &token);
-            println!(
-                "Nobody has signed in yet. Sign in as administrator, once, with this link:\n\n  {link}\n"
-            );
-            println!("{}", qr_text(&link));
+            say!("Nobody has signed in yet. Sign in as administrator, once, with this link:\n\n  {link}\n")
+                .ok();
+            say!("{}", qr_text(&link)).ok();
         }
         running.server.await.map_err(crate::serve::ServeError::from)?;
         let closing = shop.clone();
