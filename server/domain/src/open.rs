@@ -7,7 +7,7 @@
 use crate::depends;
 use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
-use crate::stored::{AddCard, Card, Life, Link, Needs, OpenNow, Order};
+use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order};
 
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
@@ -86,6 +86,22 @@ impl CloseUp {
     pub fn reopen_after(self, close: CardId) -> AddCard {
         AddCard { after: vec![Link { card: close, lag_minutes: 0, lag_minutes_max: None }], ..self.reopen }
     }
+}
+
+/// A closing after which it is opened again: the vehicle rolls meanwhile.
+fn is_meanwhile(state: &State, card: &Card) -> bool {
+    let Some(closes) = &card.needs.closes else { return false };
+    will_open(state, card.order, closes).any(|opener| depends::leads_to(state, card.id, opener.id))
+}
+
+/// Whether the hold keeps the card. A vehicle that waits as a whole may still be closed meanwhile, so that it
+/// rolls and leaves the lift.
+pub fn keeps(state: &State, hold: &Hold, card: &Card) -> bool {
+    let about = match hold.cards.is_empty() {
+        true => !is_meanwhile(state, card),
+        false => hold.cards.contains(&card.id),
+    };
+    hold.ended.is_none() && about
 }
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.

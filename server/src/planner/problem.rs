@@ -327,7 +327,7 @@ impl Builder<'_> {
     fn release(&mut self, order: &Order, card: &Card) -> Option<Minutes> {
         let mut earliest = None;
         for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
-            if hold.keeps(card) {
+            if domain::open::keeps(self.state, hold, card) {
                 let due = hold.due.filter(|due| *due > self.origin).unwrap_or(self.origin + UNDATED_MS);
                 if earliest.is_none_or(|before| before < due) {
                     earliest = Some(due);

@@ -70,7 +70,7 @@ function until(card: Card, row: PlanRow, rows: ReadonlyMap<string, PlanRow>, sho
 /** When everything before it is done as planned; never, if that is not planned. */
 export function readyAt(card: Card, rows: ReadonlyMap<string, PlanRow>, shop: Shop): Ms {
   const order = shop.orders.get(card.order);
-  const hold = order && holdOn(card, order, "start");
+  const hold = order && holdOn(card, order, shop.cards, "start");
   let ready = hold ? (hold.due ?? Infinity) : (card.ready_at ?? -Infinity);
   for (const link of card.after) {
     const before = shop.cards.get(link.card);

@@ -2,6 +2,7 @@
 // Invariant: offers only; whether it is allowed the server decides.
 // Must not know: languages, the screen.
 import type { Card, Hold, Ms, Order, Person, Plan, PlanRow, Role } from "../api/types";
+import { isMeanwhile } from "./close-up";
 import { isOver, worksIn } from "./effects";
 
 export type Standing =
@@ -44,17 +45,16 @@ export function waiting(card: Card, order: Order | undefined, cards: ReadonlyMap
     return before !== undefined && !isOver(before);
   });
   if (undone.length) return { is: "after", cards: undone };
-  const hold = order && holdOn(card, order, "start");
+  const hold = order && holdOn(card, order, cards, "start");
   if (hold) return { is: "held", hold };
   if (card.ready_at != null && card.ready_at > now) return { is: "curing", until: card.ready_at };
   return { is: "ready" };
 }
 
-export function holdOn(card: Card, order: Order, blocks: Hold["blocks"]): Hold | undefined {
-  // A vehicle that waits as a whole may still be closed up, so that it rolls and leaves the lift.
-  const closing = card.closes != null && card.opens == null;
+export function holdOn(card: Card, order: Order, cards: ReadonlyMap<string, Card>, blocks: Hold["blocks"]): Hold | undefined {
+  // A vehicle that waits as a whole may still be closed meanwhile, so that it rolls and leaves the lift.
   return order.holds.find(
-    (hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : !closing),
+    (hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : !isMeanwhile(cards, order, card)),
   );
 }
 

@@ -24,6 +24,16 @@ export function closerOf(cards: Cards, own: readonly Card[], open: string): Card
   return closers.find((card) => closers.every((other) => other.id === card.id || !leadsTo(cards, card.id, other.id)));
 }
 
+/** A closing after which it is opened again: the vehicle rolls meanwhile. */
+export function isMeanwhile(cards: Cards, order: Order, card: Card): boolean {
+  if (card.closes == null) return false;
+  const opens = (id: string): boolean => {
+    const other = cards.get(id);
+    return other !== undefined && other.opens === card.closes && !isOver(other) && leadsTo(cards, card.id, id);
+  };
+  return order.cards.some(opens);
+}
+
 /** Cards that should be done inside an open state before it closes, and for which it is not to be opened again. */
 export function undoneInside(cards: Cards, order: Order, open: string): Card[] {
   const own = order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined);

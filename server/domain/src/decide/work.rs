@@ -70,7 +70,7 @@ impl Work<'_> {
     /// A hold that keeps the card from beginning, or from ending.
     pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
-        let holds = |h: &&Hold| h.blocks == blocks && h.keeps(card);
+        let holds = |h: &&Hold| h.blocks == blocks && open::keeps(&self.state, h, card);
         order.holds.iter().find(holds).cloned()
     }
 

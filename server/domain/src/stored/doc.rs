@@ -207,17 +207,6 @@ pub struct Hold {
     pub note: Option<String>,
 }
 
-impl Hold {
-    /// A vehicle that waits as a whole may still be closed up, so that it rolls and leaves the lift.
-    pub fn keeps(&self, card: &Card) -> bool {
-        let about = match self.cards.is_empty() {
-            true => card.needs.closes.is_none() || card.needs.opens.is_some(),
-            false => self.cards.contains(&card.id),
-        };
-        self.ended.is_none() && about
-    }
-}
-
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Stood {

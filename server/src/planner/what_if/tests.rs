@@ -387,6 +387,12 @@ fn closing_up_is_two_cards_and_no_exception() {
     let up = open::close_up(&shop.state, &shop.state.orders[&order], &DOWN.into()).unwrap();
     let close = CardId(shop.does(&Act::AddCard(up.close.clone())).0);
     let reopen = CardId(shop.does(&Act::AddCard(up.reopen_after(close))).0);
+    // The whole vehicle waits: it may be closed meanwhile, and not for good.
+    let holds = |card: CardId| {
+        let hold = &shop.state.orders[&order].holds[0];
+        open::keeps(&shop.state, hold, &shop.state.cards[&card])
+    };
+    assert_eq!([close, reopen, CardId(inside), CardId(refit)].map(holds), [false, true, true, true]);
     let planned = shop.shown();
     for row in &answered.rows {
         let vehicle = planned.vehicles.iter().find(|v| v.order == row.order).unwrap();

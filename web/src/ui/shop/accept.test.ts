@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Calendar, Card, Department, Equipment, Order, Person, Shop } from "../../api/types";
+import { holdOn } from "../../core/cards";
 import { closerOf, undoneInside } from "../../core/close-up";
 import { deeds, needsManager, partsHours, type Docs } from "./accept";
 
@@ -99,6 +100,10 @@ describe("a vehicle is closed up so that it rolls", () => {
     const again = [card("close", { closes: "down" }), card("reopen", { opens: "down", after: after("close") })];
     const being = [all[0], { ...all[1], after: after("drop", "reopen") }, { ...all[2], after: after("seal", "reopen") }, ...again] as Card[];
     expect(made(being)).toBeUndefined();
+    // A hold of the whole vehicle keeps it from being closed for good, not from being closed meanwhile.
+    const hold = { id: "h", what: "parts", cards: [], blocks: "start", since: 1 };
+    const held = { ...order, cards: being.map((one) => one.id), holds: [hold] } as unknown as Order;
+    expect(being.filter((one) => one.closes).map((one) => [one.id, holdOn(one, held, by(...being), "start")?.id])).toEqual([["refit", "h"], ["close", undefined]]);
     // Then nothing is forgotten by closing it, and the last closing is the one that others join.
     expect(undoneInside(by(...being), { ...order, cards: being.map((one) => one.id) } as Order, "down")).toEqual([]);
     expect(closerOf(by(...being), being, "down")?.id).toBe("refit");
