@@ -137,8 +137,8 @@ export async function same(page, api) {
 }
 
 /**
- * A network in front of the server. `on`: `answer(request)` may answer itself (return a status), `text(path,
- * text)` may change what the server gives of the app, `piece(request, bytes)` says how much of an upload
+ * A network in front of the server. `on`: `answer(request)` may answer itself (return a status, or a file as
+ * `{ headers, body }`), `text(path, text)` may change what the server gives of the app, `piece(request, bytes)` says how much of an upload
  * arrives and whether its answer does. `live`: the open live channels. `cut(true)`: nothing gets through.
  */
 export async function network(target, on = {}) {
@@ -153,6 +153,7 @@ export async function network(target, on = {}) {
     const body = Buffer.concat(chunks);
     seen.push({ method: asked.method, path: asked.url, headers: asked.headers });
     const own = on.answer?.(asked);
+    if (own?.body) return answer.writeHead(200, own.headers).end(own.body);
     if (own) return answer.writeHead(own).end();
     const path = on.path?.(asked.url) ?? asked.url;
     const wants = on.text && !path.startsWith("/api/");

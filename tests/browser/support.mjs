@@ -1,7 +1,7 @@
 // The real binary, real browsers, a sink for mail; every person has an own phone (browser context).
 import { spawn } from "node:child_process";
 import { randomUUID } from "node:crypto";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { existsSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -11,10 +11,14 @@ import { chromium } from "playwright-core";
 const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
 export const OUT = fileURLToPath(new URL("out/", import.meta.url));
 
-/** Starts `serve` on an empty directory or `demo`; `links` by who they are for. */
-export async function start(command, { args = [], config } = {}) {
+/**
+ * Starts `serve` on an empty directory or `demo`; `links` by who they are for. `data`: a directory that stays
+ * when the server is stopped; if there is a shop in it, people have signed in already and there are no links.
+ */
+export async function start(command, { args = [], config, data } = {}) {
   const dir = mkdtempSync(join(tmpdir(), "turnbuckle-browser-"));
-  const all = [command, "--listen", "127.0.0.1:0", "--data", join(dir, "data"), ...args];
+  const all = [command, "--listen", "127.0.0.1:0", "--data", data ?? join(dir, "data"), ...args];
+  const old = data !== undefined && existsSync(data);
   if (config) {
     writeFileSync(join(dir, "config.toml"), config);
     all.push("--config", join(dir, "config.toml"));
@@ -32,13 +36,14 @@ export async function start(command, { args = [], config } = {}) {
         const who = line.slice(0, line.indexOf("http")).trim().split(/\s{2,}/)[0] || "admin";
         links[who] = link;
       }
-      if (command === "serve" ? links.admin : text.includes("Stop with")) resolve();
+      if (command !== "serve" ? text.includes("Stop with") : links.admin || (old && text.includes("listens on"))) resolve();
     });
   });
-  const base = new URL(Object.values(links)[0]).origin;
+  const base = new URL(Object.values(links)[0] ?? /listens on (http:\S+)/.exec(text)[1]).origin;
   return {
     base,
     links,
+    child,
     stop() {
       child.removeAllListeners("exit");
       child.kill("SIGKILL");
