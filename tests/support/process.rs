@@ -44,14 +44,18 @@ impl Server {
     }
 }
 
+/// The one just built, unless another is to be judged.
+pub fn binary() -> Command {
+    Command::new(std::env::var_os("TURNBUCKLE_BIN").unwrap_or(env!("CARGO_BIN_EXE_turnbuckle").into()))
+}
+
 pub fn serve(data: &Path) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_turnbuckle"));
+    let mut command = binary();
     command.args(["serve", "--listen", "127.0.0.1:0", "--data"]).arg(data).stderr(Stdio::null());
     command
 }
 
 pub fn verify(data: &Path) {
-    let out =
-        Command::new(env!("CARGO_BIN_EXE_turnbuckle")).args(["verify", "--data"]).arg(data).output().unwrap();
+    let out = binary().args(["verify", "--data"]).arg(data).output().unwrap();
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
 }
