@@ -4,17 +4,15 @@
 #[path = "support/mod.rs"]
 mod support;
 
-use std::collections::BTreeMap;
-
 use domain::calendar::instant;
 use domain::stored::{Act, Calendar, Role, Shift};
 use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
-use plan::Budget;
+
 use serde_json::json;
 use support::Shop;
 use turnbuckle::clock::Clock;
-use turnbuckle::planner::{Plan, plan_now};
+use turnbuckle::planner::{Effort, Plan, Shown, plan_now};
 use turnbuckle::serve::accepted;
 use turnbuckle::shop::OwnOp;
 
@@ -47,7 +45,7 @@ fn planned(evening: &str) -> Plan {
         "add_card",
         json!({"order": order, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 480}),
     );
-    let (plan, _) = plan_now(&shop.opened.view(), now, &BTreeMap::new(), Budget::First);
+    let plan = plan_now(&shop.opened.view(), now, &Shown::default(), Effort::Repair).plan;
     assert_eq!((plan.rows.len(), &plan.trouble), (1, &None));
     plan
 }

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use actix_web::{HttpResponse, web as routes};
@@ -33,6 +34,7 @@ pub struct Planning {
     published: Counter,
     places: Counter,
     changed: Counter,
+    stuck: AtomicBool,
 }
 
 impl Default for Planning {
@@ -49,6 +51,7 @@ impl Default for Planning {
             published: Counter::default(),
             places: Counter::default(),
             changed: Counter::default(),
+            stuck: AtomicBool::new(false),
         }
     }
 }
@@ -62,6 +65,15 @@ impl Planning {
         self.search.observe(took.as_secs_f64());
         self.searches.inc();
         self.adopted.inc_by(u64::from(adopted));
+    }
+
+    /// Whether the last search had to be ended.
+    pub fn stuck(&self, is: bool) {
+        self.stuck.store(is, Ordering::Relaxed);
+    }
+
+    pub fn is_stuck(&self) -> bool {
+        self.stuck.load(Ordering::Relaxed)
     }
 
     pub fn published(&self, before: &Plan, now: &Plan) {

@@ -168,7 +168,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     }
     onboard(&shop, door, &tls, &address, &local);
     let planning = Arc::new(Planning::default());
-    let plan = planner::start(shop.clone(), planning.clone());
+    let plan = planner::keeper::start(shop.clone(), planning.clone());
     notify::remind::start(shop.clone(), plan.clone());
     crate::photos::start(shop.clone());
     if let Some(smtp) = smtp {
@@ -178,12 +178,14 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     let app = App::new(shop, plan);
     let data = routes::Data::from(app.clone());
     let (trust, hsts) = (routes::Data::from(tls.clone()), door.hsts());
+    let plans = routes::Data::from(planning.clone());
     let server = HttpServer::new(move || {
         Actix::new()
             .wrap(http::request_log::RequestLog)
             .wrap(Condition::new(hsts, DefaultHeaders::new().add(HSTS)))
             .app_data(data.clone())
             .app_data(trust.clone())
+            .app_data(plans.clone())
             .app_data(routes::PayloadConfig::new(PHOTO_CHUNK_BYTES_MAX))
             // The live stream is outside of it: compression holds its events back.
             .service(routes::resource("/api/v1/live").route(routes::get().to(http::live::live)))

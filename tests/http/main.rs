@@ -14,4 +14,5 @@ mod sync;
 mod tablet;
 mod tls;
 mod turn;
+mod weeks;
 mod what_if;

@@ -37,7 +37,7 @@ fn numbers_about_the_server_are_shown_where_the_flag_says_and_nowhere_else() {
     let text = wait_for("a first plan", || {
         let (status, text) = get(&page)?;
         assert_eq!(status, 200);
-        value(&text, "turnbuckle_plan_searches_total").is_some_and(|n| n > 0.0).then_some(text)
+        value(&text, "turnbuckle_plan_first_seconds_count").is_some_and(|n| n > 0.0).then_some(text)
     });
     assert!(text.ends_with("# EOF\n"), "{text}");
     assert!(value(&text, "turnbuckle_log_entries").is_some_and(|n| n > 0.0), "{text}");

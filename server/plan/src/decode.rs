@@ -511,20 +511,80 @@ impl<'m> Decoder<'m> {
         done
     }
 
-    /// Lets each unit of a decoded plan start earlier where there is room, the first ones first. Nothing gets later.
-    pub(crate) fn close_gaps(&mut self) {
-        let mut units = self.inserted.clone();
-        let first = |u: u32, d: &Self| d.m.members.row(u as usize).iter().map(|&t| d.start[t as usize]).min();
-        units.sort_by_key(|&u| (first(u, self), u));
-        for u in units {
-            self.pull_forward(u);
+    /// The same; what would begin later than `latest` (by unit) waits until all the others have their places.
+    pub(crate) fn decode_keeping(
+        &mut self,
+        order: &[u32],
+        floor: &[Time],
+        latest: &[Time],
+    ) -> Result<(), Vec<u32>> {
+        self.floor.copy_from_slice(floor);
+        self.reset();
+        let mut waits = Vec::new();
+        for &u in order {
+            if self
+                .m
+                .unit_preds
+                .row(u as usize)
+                .iter()
+                .any(|&v| !self.placed[v as usize] && waits.contains(&v))
+            {
+                waits.push(u);
+                continue;
+            }
+            let before = self.inserted.len();
+            self.push(u);
+            if self.inserted.len() == before + 1 && self.begins(u) > latest[u as usize] {
+                self.undo_to(before);
+                waits.push(u);
+            }
+        }
+        for u in waits {
+            self.push(u);
+        }
+        self.floor.copy_from_slice(&self.m.est);
+        if self.put_off.is_empty() { Ok(()) } else { Err(self.put_off.clone()) }
+    }
+
+    /// The first start of a placed unit.
+    pub(crate) fn begins(&self, u: u32) -> Time {
+        let members = self.m.members.row(u as usize);
+        members.iter().map(|&t| self.start[t as usize]).min().unwrap_or(Time::MIN)
+    }
+
+    /// Lets each unit of a decoded plan start earlier where there is room before `until`, the first ones first. Nothing gets
+    /// later.
+    pub(crate) fn close_gaps(&mut self, until: Time) {
+        for u in self.by_start() {
+            self.pull_forward(u, |was, is| is < was && is <= until);
         }
     }
 
-    fn pull_forward(&mut self, u: u32) {
+    /// The same for up to `most` tasks, where it wins at least `least`; those that moved.
+    pub(crate) fn fill_gaps(&mut self, most: usize, least: Time) -> Vec<u32> {
+        let mut moved = Vec::new();
+        for u in self.by_start() {
+            let members = self.m.members.row(u as usize);
+            if moved.len() + members.len() <= most && self.pull_forward(u, |was, is| was - is >= least) {
+                moved.extend_from_slice(members);
+            }
+        }
+        moved
+    }
+
+    fn by_start(&self) -> Vec<u32> {
+        let mut units = self.inserted.clone();
+        units.sort_by_key(|&u| (self.begins(u), u));
+        units
+    }
+
+    /// True if it moved; `worth` is asked of its first start before and after.
+    fn pull_forward(&mut self, u: u32, worth: impl Fn(Time, Time) -> bool) -> bool {
         let members = self.m.members.row(u as usize);
-        if members.iter().all(|&t| self.start[t as usize] <= self.earliest_by_preds(t)) {
-            return;
+        let was = self.begins(u);
+        let soonest = members.iter().map(|&t| self.earliest_by_preds(t)).min().unwrap_or(was);
+        if !worth(was, soonest) {
+            return false;
         }
         let old: Vec<(Time, Time)> =
             members.iter().map(|&t| (self.start[t as usize], self.end[t as usize])).collect();
@@ -534,8 +594,8 @@ impl<'m> Decoder<'m> {
             .iter()
             .zip(&old)
             .any(|(&t, o)| self.start[t as usize] > o.0 || self.end[t as usize] > o.1);
-        if ok && !later {
-            return;
+        if ok && !later && worth(was, self.begins(u)) {
+            return true;
         }
         if ok {
             self.take_unit(u, -1);
@@ -544,6 +604,7 @@ impl<'m> Decoder<'m> {
             (self.start[t as usize], self.end[t as usize]) = *o;
         }
         self.take_unit(u, 1);
+        false
     }
 
     fn take_unit(&mut self, u: u32, sign: i32) {

@@ -3,11 +3,11 @@
 //! Invariant: reasons are read off the finished plan (everything else stays, this one task tries to start earlier), so they are
 //! true of the plan people see, however the search found it.
 
-use crate::decode::{Decoder, score};
+use crate::decode::Decoder;
 use crate::model::Model;
-use crate::problem::{Kind, Minutes, PlanError, Problem, Until};
-use crate::solve::{Score, Solution};
-use crate::{NONE, Time, rules};
+use crate::problem::{Kind, Minutes, Problem, Until};
+use crate::solve::Solution;
+use crate::{NONE, Time};
 
 /// What kept a task from being earlier. `holders` are task indexes: who occupies the resource right before; for a hold, the
 /// task that ends it. Empty holders: nobody or nothing of it is there then (shift, out of service).
@@ -42,6 +42,8 @@ pub enum Binding {
         holders: Vec<usize>,
     },
     Frozen,
+    /// Nothing keeps it: it stays where people have been shown it.
+    Kept,
     /// A task that was put first has what this one needs.
     PutFirst {
         resource: usize,
@@ -54,28 +56,6 @@ pub enum Binding {
 pub struct Link {
     pub task: usize,
     pub binding: Binding,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Target {
-    Job(usize),
-    Task(usize),
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct JobChange {
-    pub job: usize,
-    pub before: Minutes,
-    pub after: Minutes,
-}
-
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct WhatIf {
-    /// Jobs whose completion changes.
-    pub changes: Vec<JobChange>,
-    pub before: Score,
-    pub after: Score,
-    pub starts: Vec<Minutes>,
 }
 
 struct Use {
@@ -163,8 +143,11 @@ fn reason(
         if aligned(from) >= s {
             return Binding::Calendar { after: by_pred.map(|(_, q, _)| q as usize) };
         }
-        let resource = m.opens.row(t).first().map(|h| h.res as usize);
-        return Binding::Hold { resource, holders: Vec::new() };
+        return match m.opens.row(t).first() {
+            Some(h) => Binding::Hold { resource: Some(h.res as usize), holders: Vec::new() },
+            None if tied(m, t) => Binding::Hold { resource: None, holders: Vec::new() },
+            None => Binding::Kept,
+        };
     };
     let at = until.min(s) - 1;
     let r = res as usize;
@@ -185,6 +168,11 @@ fn reason(
         Kind::Equipment => Binding::Equipment { resource: r, holders },
         Kind::Place => Binding::Place { resource: r, holders },
     }
+}
+
+/// Part of a unit that is planned as one: what must follow in time may keep it back.
+fn tied(m: &Model, t: usize) -> bool {
+    m.members.row(m.unit_of[t] as usize).len() > 1
 }
 
 /// From the last task of a job back through what kept each one from being earlier.
@@ -211,7 +199,7 @@ pub fn chain(p: &Problem, s: &Solution, job: usize) -> Vec<Link> {
                     .or_else(|| holders.iter().min_by_key(last))
                     .copied()
             }
-            Binding::Nothing | Binding::Release | Binding::Frozen => None,
+            Binding::Nothing | Binding::Release | Binding::Frozen | Binding::Kept => None,
         };
         links.push(Link { task: t, binding });
         match next {
@@ -219,57 +207,4 @@ pub fn chain(p: &Problem, s: &Solution, job: usize) -> Vec<Link> {
             _ => return links,
         }
     }
-}
-
-/// What if this went first? Everybody else stays where the plan has them, later only if pushed; nothing is searched.
-pub fn what_if_first(p: &Problem, s: &Solution, target: Target) -> Result<WhatIf, PlanError> {
-    let m = Model::new(p)?;
-    let mut order: Vec<u32> = Vec::with_capacity(m.units);
-    let mut listed = vec![false; m.units];
-    let previous: Vec<Option<Minutes>> = s.starts.iter().map(|&x| Some(x)).collect();
-    let plain = rules::repair_list(&m, &previous);
-    let mut first: Vec<u32> = (0..m.tasks)
-        .filter(|&t| !m.fixed[t])
-        .filter(|&t| match target {
-            Target::Job(j) => p.tasks[t].job == Some(j),
-            Target::Task(k) => t == k,
-        })
-        .map(|t| m.unit_of[t])
-        .collect();
-    let mut wanted = vec![false; m.units];
-    while let Some(u) = first.pop() {
-        if !std::mem::replace(&mut wanted[u as usize], true) {
-            first.extend_from_slice(m.unit_preds.row(u as usize));
-        }
-    }
-    for pass in [true, false] {
-        for &u in plain.iter().filter(|&&u| wanted[u as usize] == pass) {
-            if !std::mem::replace(&mut listed[u as usize], true) {
-                order.push(u);
-            }
-        }
-    }
-    // Everybody else keeps the planned time unless pushed, then uses what has become free.
-    let kept = |t: usize| {
-        if m.fixed[t] || wanted[m.unit_of[t] as usize] { m.est[t] } else { m.est[t].max(s.starts[t] as Time) }
-    };
-    let floor: Vec<Time> = (0..m.tasks).map(kept).collect();
-    let mut d = Decoder::new(&m);
-    d.decode_from(&order, &floor).map_err(|blocked| crate::decode::deadlock(p, &m, &blocked))?;
-    d.close_gaps();
-    let before: Vec<Time> = s.starts.iter().map(|&x| x as Time).collect();
-    let before_end: Vec<Time> = s.ends.iter().map(|&x| x as Time).collect();
-    let done = |end: &[Time], j: usize| {
-        (0..m.tasks).filter(|&t| p.tasks[t].job == Some(j)).map(|t| Minutes::from(end[t])).max()
-    };
-    let changes = (0..p.jobs.len())
-        .filter_map(|job| Some(JobChange { job, before: done(&before_end, job)?, after: done(&d.end, job)? }))
-        .filter(|c| c.before != c.after)
-        .collect();
-    Ok(WhatIf {
-        changes,
-        before: score(&m, &before, &before_end),
-        after: d.score(),
-        starts: d.start.iter().map(|&x| Minutes::from(x)).collect(),
-    })
 }

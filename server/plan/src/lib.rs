@@ -26,7 +26,7 @@
 //!
 //! How the server calls it: first [`solve`] with [`Budget::First`] and `previous` set (the repaired plan or the best rule, a
 //! few milliseconds at most), publish; then again in the background with a real budget and the same `previous`. With
-//! [`Options::adopt`] the repaired plan stays unless the new one is worth the change. A caller with a clock passes `stop`.
+//! [`Options::keep`] what people have been shown moves only where that is worth it. A caller with a clock passes `stop`.
 //!
 //! Invariants: same problem, seed and budget → same plan on every machine (a `stop` that fires gives that up); no clock, file,
 //! socket, random source or hash map; every returned plan respects capacities, calendars, precedence, releases and holds.
@@ -40,6 +40,7 @@ mod forecast;
 mod graph;
 mod grid;
 mod jobshop;
+mod keep;
 mod lists;
 mod model;
 pub mod portable;
@@ -53,14 +54,15 @@ mod shape;
 mod slip;
 mod solve;
 
-pub use explain::{Binding, JobChange, Link, Target, WhatIf, chain, what_if_first};
+pub use explain::{Binding, Link, chain};
 pub use forecast::{Delay, Forecast, Spread, forecast};
+pub use keep::Keep;
 pub use problem::{
     Calendar, Demand, FARTHEST_MINUTES, Hold, Job, Kind, Minutes, Objective, PlanError, Problem, Resource,
     Step, Successor, Task, Until,
 };
 pub use slip::{Case, Foreseen, OpenHours, Slip};
-pub use solve::{Adopt, Budget, Options, Score, Solution, TracePoint, evaluate, plan_hash, solve};
+pub use solve::{Budget, Options, Score, Solution, TracePoint, evaluate, plan_hash, solve};
 
 /// Inside the engine times are 32 bits wide; the problem is checked to fit.
 pub(crate) type Time = i32;

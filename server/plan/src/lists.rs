@@ -6,6 +6,7 @@
 
 use crate::decode::Outcome;
 use crate::dispatch::Dispatch;
+use crate::keep::Movement;
 use crate::model::Model;
 use crate::rng::Rng;
 use crate::shape::Shape;
@@ -23,6 +24,7 @@ pub(crate) struct Current {
 
 pub(crate) struct Moves<'a> {
     m: &'a Model,
+    movement: Option<&'a Movement>,
     /// Resources of each task, folded into 64 bits; equal resources meet, others may.
     uses: Vec<u64>,
     /// The last task of the holds it opens.
@@ -40,7 +42,7 @@ pub(crate) struct Moves<'a> {
 const LOOK_BACK: usize = 300;
 
 impl<'a> Moves<'a> {
-    pub(crate) fn new(m: &'a Model, shape: &Shape) -> Self {
+    pub(crate) fn new(m: &'a Model, shape: &Shape, movement: Option<&'a Movement>) -> Self {
         let mut uses = vec![0u64; m.tasks];
         let mut keeps_until = vec![NONE; m.tasks];
         let mut job_tasks = vec![Vec::new(); m.weight.len()];
@@ -57,6 +59,7 @@ impl<'a> Moves<'a> {
         }
         Self {
             m,
+            movement,
             uses,
             keeps_until,
             job_tasks,
@@ -138,6 +141,13 @@ impl<'a> Moves<'a> {
         self.job_tasks[self.late_job(c, rng)?].iter().copied().max_by_key(by_end)
     }
 
+    /// Near a known plan, every other time: a task that was pushed from where people know it.
+    fn pushed(&self, c: &Current, rng: &mut Rng) -> Option<u32> {
+        let movement = self.movement.filter(|_| c.score.churn > 0 && rng.chance(1, 2))?;
+        let picks = (0..8).map(|_| c.list[rng.below(c.list.len())]);
+        picks.into_iter().find(|&t| movement.later(t as usize, c.start[t as usize]))
+    }
+
     fn ready(&self, c: &Current, t: u32) -> Time {
         let preds = self.m.preds.row(t as usize).iter().map(|a| c.end[a.task as usize] + a.lag);
         preds.max().unwrap_or(Time::MIN).max(self.m.est[t as usize])
@@ -147,7 +157,7 @@ impl<'a> Moves<'a> {
     pub(crate) fn step(&mut self, c: &Current, list: &mut [u32], rng: &mut Rng) -> bool {
         let kind = rng.below(100);
         if kind < 75
-            && let Some(last) = self.latest(c, rng)
+            && let Some(last) = self.pushed(c, rng).or_else(|| self.latest(c, rng))
         {
             return self.hurry(c, list, last, rng);
         }
@@ -308,7 +318,13 @@ impl<'a> Moves<'a> {
 
 impl Current {
     /// A plan's list by its starts, dispatched; where places change hands in a circle at one moment, unit by unit instead.
-    pub(crate) fn new(d: &mut Dispatch<'_>, m: &Model, start: &[Time], units: &[u32]) -> Option<Self> {
+    pub(crate) fn new(
+        d: &mut Dispatch<'_>,
+        m: &Model,
+        start: &[Time],
+        units: &[u32],
+        movement: Option<&Movement>,
+    ) -> Option<Self> {
         let mut list: Vec<u32> = m.topo.iter().copied().filter(|&t| !m.fixed[t as usize]).collect();
         list.sort_by_key(|&t| start[t as usize]);
         let mut outcome = d.run(&list, 0, i64::MAX, true);
@@ -317,6 +333,7 @@ impl Current {
             outcome = d.run(&list, 0, i64::MAX, true);
         }
         let Outcome::Done(score) = outcome else { return None };
+        let score = moved(score, movement, &d.start);
         let mut c = Self {
             place: vec![0; m.tasks],
             start: d.start.clone(),
@@ -325,18 +342,28 @@ impl Current {
             list,
             score,
         };
-        c.accept(d, score, 0);
+        c.accept(d, score, 0, movement);
         Some(c)
     }
 
     /// Takes over what was just dispatched, put into the order of starts: then nearly everything starts as before or earlier.
-    pub(crate) fn accept(&mut self, d: &mut Dispatch<'_>, score: Score, same: usize) {
+    pub(crate) fn accept(
+        &mut self,
+        d: &mut Dispatch<'_>,
+        score: Score,
+        same: usize,
+        movement: Option<&Movement>,
+    ) {
         let from = d.kept_before(same);
         let placed = std::mem::take(&mut d.list);
         self.list.clone_from(&placed);
         self.list[from..].sort_by_key(|&t| d.start[t as usize]);
-        self.score = match d.run(&self.list, from, i64::MAX, true) {
-            Outcome::Done(sorted) if sorted <= score => sorted,
+        let sorted = match d.run(&self.list, from, i64::MAX, true) {
+            Outcome::Done(sorted) => Some(moved(sorted, movement, &d.start)),
+            _ => None,
+        };
+        self.score = match sorted {
+            Some(sorted) if movement.map_or(sorted <= score, |_| worth(sorted) <= worth(score)) => sorted,
             // What is opened earlier may be kept over a time when there is none of it.
             _ => {
                 d.run(&placed, from, i64::MAX, true);
@@ -424,3 +451,13 @@ fn exponential(rng: &mut Rng) -> f64 {
 
 /// A cost of weighted tardiness is worth this many minutes of flow.
 pub(crate) const FLOW_SHARE: i64 = 20;
+
+/// Lateness, moves and flow in one figure.
+pub(crate) fn worth(score: Score) -> i64 {
+    (score.primary + score.churn) * FLOW_SHARE + score.flow
+}
+
+/// While searching near a plan, churn is the price of what moved.
+pub(crate) fn moved(score: Score, movement: Option<&Movement>, start: &[Time]) -> Score {
+    Score { churn: movement.map_or(0, |movement| movement.cost(start)), ..score }
+}

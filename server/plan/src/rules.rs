@@ -6,6 +6,7 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use crate::Time;
 use crate::model::{Model, NO_DUE};
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,12 +67,20 @@ pub(crate) fn keys(m: &Model, rule: Rule) -> Vec<i64> {
 
 /// The list that takes the smallest key among the units whose predecessors are listed.
 pub(crate) fn list(m: &Model, keys: &[i64]) -> Vec<u32> {
+    let mut order = list_by(m, |u| (m.class[u], keys[u]));
+    // A ready unit of a later class may have gone before one of an earlier class whose turn came later.
+    m.by_class(&mut order);
+    order
+}
+
+/// The list that takes the smallest rank among the units whose predecessors are listed; ties go by index.
+pub(crate) fn list_by<R: Ord + Copy>(m: &Model, rank: impl Fn(usize) -> R) -> Vec<u32> {
     let mut waits: Vec<u32> = (0..m.units).map(|u| m.unit_preds.row(u).len() as u32).collect();
-    let entry = |u: u32| Reverse((m.class[u as usize], keys[u as usize], u));
+    let entry = |u: u32| Reverse((rank(u as usize), u));
     let mut ready: BinaryHeap<_> =
         (0..m.units as u32).filter(|&u| waits[u as usize] == 0).map(entry).collect();
     let mut order = Vec::with_capacity(m.units);
-    while let Some(Reverse((_, _, u))) = ready.pop() {
+    while let Some(Reverse((_, u))) = ready.pop() {
         order.push(u);
         for &v in m.unit_succs.row(u as usize) {
             waits[v as usize] -= 1;
@@ -80,8 +89,6 @@ pub(crate) fn list(m: &Model, keys: &[i64]) -> Vec<u32> {
             }
         }
     }
-    // A ready unit of a later class may have gone before one of an earlier class whose turn came later.
-    m.by_class(&mut order);
     order
 }
 
@@ -102,29 +109,9 @@ pub(crate) fn rule_list(m: &Model, rule: Rule) -> Vec<u32> {
     order
 }
 
-/// The list of a previous plan: by its starts, what is new where its predecessors or its latest start put it.
-pub(crate) fn repair_list(m: &Model, previous: &[Option<i64>]) -> Vec<u32> {
-    let known = |t: u32| previous.get(t as usize).copied().flatten();
-    let mut keys = vec![0i64; m.units];
-    let mut at = vec![0i64; m.tasks];
-    let mut seen = vec![false; m.units];
-    for &t in &m.topo {
-        let i = t as usize;
-        if m.fixed[i] {
-            continue;
-        }
-        let after = m
-            .preds
-            .row(i)
-            .iter()
-            .map(|a| at[a.task as usize] + i64::from(m.dur[a.task as usize] + a.lag))
-            .max();
-        let ready = after.unwrap_or(0).max(i64::from(m.est[i]));
-        // Something new is keen on its latest start, but not before it is ready.
-        at[i] = known(t).unwrap_or_else(|| ready.max(m.late[i].min(ready + 1)));
-        let u = m.unit_of[i] as usize;
-        keys[u] = if seen[u] { keys[u].min(at[i]) } else { at[i] };
-        seen[u] = true;
-    }
+/// The list of a whole plan: units by their first start.
+pub(crate) fn by_starts(m: &Model, start: &[Time]) -> Vec<u32> {
+    let first = |u: usize| m.members.row(u).iter().map(|&t| i64::from(start[t as usize])).min().unwrap_or(0);
+    let keys: Vec<i64> = (0..m.units).map(first).collect();
     list(m, &keys)
 }

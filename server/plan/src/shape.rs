@@ -58,6 +58,7 @@ pub(crate) struct Card {
 }
 
 /// What the list decides: the model without the resources that precedence alone keeps free of conflicts.
+#[derive(Clone)]
 pub(crate) struct Shape {
     pub cards: Vec<Card>,
     pub preds: Vec<Arc>,
@@ -153,6 +154,16 @@ impl Shape {
             });
         }
         Self { cards, preds, wants, closes, free, steps }
+    }
+
+    /// Tasks of jobs that are not `free` begin no earlier than in a plan that people know.
+    pub(crate) fn hold_back(&mut self, m: &Model, start: &[Time], free: &[bool]) {
+        for (t, card) in self.cards.iter_mut().enumerate() {
+            let may = m.job[t] != NONE && free[m.job[t] as usize];
+            if !m.fixed[t] && !may && m.class[m.unit_of[t] as usize] > 0 {
+                card.est = card.est.max(start[t]);
+            }
+        }
     }
 
     /// Another length and earliest start of a task, for one run of a forecast.

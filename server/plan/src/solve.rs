@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 
 use crate::decode::{self, Decoder};
 use crate::explain::{self, Binding};
+use crate::keep::Keep;
 use crate::model::Model;
 use crate::problem::{Minutes, PlanError, Problem};
 use crate::search::{Best, Search};
@@ -19,34 +20,20 @@ pub enum Budget {
     Tasks(u64),
 }
 
-/// When a new plan is worth unsettling people.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Adopt {
-    /// Weighted tardiness must fall by this many thousandths of the repaired plan's …
-    pub primary_permille: i64,
-    /// … or, being no worse, flow by this many. In both cases …
-    pub flow_permille: i64,
-    /// … it must also fall by more than this for every task that begins within `near` in one of the plans and moves: what
-    /// people have prepared for. In weight × minutes (flow: minutes).
-    pub price: i64,
-    /// Wall minutes from now.
-    pub near: Minutes,
-}
-
 pub struct Options<'a> {
     pub seed: u64,
     pub budget: Budget,
     /// Starts of the previous plan by task index; `None` for tasks it did not have.
     pub previous: Option<&'a [Option<Minutes>]>,
-    /// Keep the repaired previous plan unless the new one is this much better.
-    pub adopt: Option<Adopt>,
+    /// With a previous plan: what moving from it costs, beside what is late.
+    pub keep: Option<Keep>,
     /// Asked often; true ends the search. For callers with a clock.
     pub stop: Option<&'a dyn Fn() -> bool>,
 }
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { seed: 1, budget: Budget::Decodes(2_000), previous: None, adopt: None, stop: None }
+        Self { seed: 1, budget: Budget::Decodes(2_000), previous: None, keep: None, stop: None }
     }
 }
 
@@ -76,7 +63,7 @@ pub struct Solution {
     pub score: Score,
     /// Score of the repaired previous plan, if there was one.
     pub repaired: Option<Score>,
-    /// True if the repaired plan was kept because nothing better was worth the change.
+    /// The repaired plan stays: nothing better was worth the change.
     pub kept: bool,
     pub decodes: u64,
     /// SHA-256 over the starts, lower-case hexadecimal.
@@ -90,23 +77,10 @@ pub struct Solution {
 pub fn solve(p: &Problem, o: &Options<'_>) -> Result<Solution, PlanError> {
     let m = Model::new(p)?;
     let outcome = Search::new(p, &m, o).run().map_err(|blocked| decode::deadlock(p, &m, &blocked))?;
-    let mut best = outcome.best;
-    let mut kept = false;
+    let best = outcome.best;
     let churn = |b: &Best| churn(&m, o.previous, b);
+    let kept = outcome.repaired.as_ref().is_some_and(|r| r.start == best.start);
     let repaired = outcome.repaired.as_ref().map(|r| Score { churn: churn(r), ..r.score });
-    if let (Some(adopt), Some(old)) = (o.adopt, outcome.repaired) {
-        let price = adopt.price.max(0) * moved_soon(&m, &old, &best, adopt.near);
-        let worth = |new: i64, old: i64, permille: i64| {
-            old - new > price && (old - new) * 1000 > old.abs() * permille.max(0)
-        };
-        let better = worth(best.score.primary, old.score.primary, adopt.primary_permille)
-            || (best.score.primary <= old.score.primary
-                && worth(best.score.flow, old.score.flow, adopt.flow_permille));
-        if !better {
-            best = old;
-            kept = true;
-        }
-    }
     let score = Score { churn: churn(&best), ..best.score };
     let mut d = Decoder::new(&m);
     let bindings = explain::bindings(p, &m, &mut d, &best.start, &best.end);
@@ -120,7 +94,7 @@ pub fn solve(p: &Problem, o: &Options<'_>) -> Result<Solution, PlanError> {
         decodes: outcome.decodes,
         hash: plan_hash(p, &starts),
         bindings,
-        order: task_order(&m, &best.start, &best.order),
+        order: task_order(&m, &best.start),
         trace: outcome.trace,
         starts,
         ends,
@@ -162,24 +136,10 @@ fn churn(m: &Model, previous: Option<&[Option<Minutes>]>, b: &Best) -> i64 {
     (0..m.tasks).filter(|&t| !m.fixed[t]).map(moved).sum()
 }
 
-/// Tasks near enough to be prepared for that begin at another time; small shifts that follow from others do not count.
-fn moved_soon(m: &Model, a: &Best, b: &Best, near: Minutes) -> i64 {
-    const SHIFT: Minutes = 15;
-    let until = Minutes::from(m.now) + near;
-    let moved = |t: &usize| {
-        let (x, y) = (Minutes::from(a.start[*t]), Minutes::from(b.start[*t]));
-        x.min(y) < until && (x - y).abs() > SHIFT
-    };
-    (0..m.tasks).filter(|&t| !m.fixed[t]).filter(moved).count() as i64
-}
-
-fn task_order(m: &Model, start: &[crate::Time], order: &[u32]) -> Vec<usize> {
-    let mut place = vec![0usize; m.units];
-    for (i, &u) in order.iter().enumerate() {
-        place[u as usize] = i + 1;
-    }
+/// By start; of those that begin together, what is put first, then what has least time: so it is the same however it was found.
+fn task_order(m: &Model, start: &[crate::Time]) -> Vec<usize> {
     let mut tasks: Vec<usize> = (0..m.tasks).collect();
-    let unit = |t: usize| if m.fixed[t] { 0 } else { place[m.unit_of[t] as usize] };
-    tasks.sort_by_key(|&t| (!m.fixed[t], start[t], unit(t), t));
+    let class = |t: usize| if m.fixed[t] { 0 } else { m.class[m.unit_of[t] as usize] };
+    tasks.sort_by_key(|&t| (!m.fixed[t], start[t], class(t), m.late[t], t));
     tasks
 }

@@ -4,8 +4,8 @@
 mod support;
 
 use plan::{
-    Adopt, Binding, Budget, Calendar, Demand, Hold, Job, Options, PlanError, Problem, Resource, Successor,
-    Target, Task, Until, chain, solve, what_if_first,
+    Binding, Budget, Calendar, Demand, Hold, Job, Keep, Options, PlanError, Problem, Resource, Successor,
+    Task, Until, solve,
 };
 
 fn first() -> Options<'static> {
@@ -131,27 +131,19 @@ fn put_first_goes_first_whatever_the_plan_before_says() {
     p.jobs = vec![job("urgent", 10), job("favoured", 1000)];
     p.tasks.push(Task { job: Some(0), demands: need(0), ..Task::new("u", 10) });
     p.tasks.push(Task { job: Some(1), demands: need(0), priority: true, ..Task::new("f", 50) });
-    let adopt = Adopt { primary_permille: 10, flow_permille: 10, price: 60, near: 1440 };
+    let keep = Some(Keep {
+        soon: 120,
+        soon_price: 240,
+        day_price: 60,
+        moved_permille_max: 1_000,
+        fill_max: 0,
+        all: false,
+    });
     for budget in [Budget::First, Budget::Tasks(1_000)] {
         let before = [Some(0), Some(10)];
-        let o = Options { budget, previous: Some(&before), adopt: Some(adopt), ..Options::default() };
+        let o = Options { budget, previous: Some(&before), keep, ..Options::default() };
         assert_eq!(solve(&p, &o).unwrap().starts, vec![50, 0], "{budget:?}");
     }
-}
-
-#[test]
-fn what_if_first_names_who_gets_later_and_by_how_much() {
-    let mut p = Problem::default();
-    p.resources = vec![Resource::people("body", 1)];
-    p.jobs = vec![job("a", 10), job("b", 40)];
-    p.tasks.push(Task { job: Some(0), demands: need(0), ..Task::new("a", 10) });
-    p.tasks.push(Task { job: Some(1), demands: need(0), ..Task::new("b", 30) });
-    let s = solve(&p, &searched()).unwrap();
-    assert_eq!((s.objective, chain(&p, &s, 1).len()), (0, 2));
-    let w = what_if_first(&p, &s, Target::Job(1)).unwrap();
-    let changes: Vec<_> = w.changes.iter().map(|c| (c.job, c.before, c.after)).collect();
-    assert_eq!(changes, vec![(0, 10, 40), (1, 40, 30)]);
-    assert_eq!((w.before.primary, w.after.primary), (0, 30));
 }
 
 #[test]
@@ -170,27 +162,75 @@ fn a_maximum_lag_pulls_the_earlier_task_back_or_is_priced() {
     assert_eq!(s.objective, (100 - 5 - 20) * 3);
 }
 
+/// Two cards of one person, 100 and 99 minutes, both late: exchanged they cost a minute less, with twice the weight on the
+/// second 98 less; both would move by more than an hour.
 #[test]
-fn started_work_stays_and_an_unworthy_change_is_not_made() {
+fn an_order_that_is_known_changes_only_for_more_than_its_moves_cost() {
     let mut p = Problem::default();
     p.resources = vec![Resource::people("body", 1)];
     p.jobs = vec![job("a", 0), job("b", 0)];
     p.tasks.push(Task { job: Some(0), demands: need(0), ..Task::new("a", 100) });
     p.tasks.push(Task { job: Some(1), demands: need(0), ..Task::new("b", 99) });
     let previous = [Some(0), Some(100)];
-    let worth = plan::Adopt { primary_permille: 20, flow_permille: 20, price: 0, near: 60 };
-    let adopt = Some(worth);
-    let kept = solve(&p, &Options { previous: Some(&previous), adopt, ..searched() }).unwrap();
+    let near = |p: &Problem, price: i64| {
+        let keep = Some(Keep {
+            soon: 1440,
+            soon_price: price,
+            day_price: price,
+            moved_permille_max: 1_000,
+            fill_max: 0,
+            all: false,
+        });
+        solve(p, &Options { previous: Some(&previous), keep, ..searched() }).unwrap()
+    };
+    let kept = near(&p, 1);
     assert!(kept.kept && kept.starts == [0, 100] && kept.score.churn == 0);
     let free = solve(&p, &Options { previous: Some(&previous), ..searched() }).unwrap();
     assert_eq!((free.starts, free.score.churn), (vec![99, 0], 199));
-    // Twice the weight makes the exchange worth 98: of the two cards one or both are near enough to be prepared for.
     p.jobs[1].weight = 2;
-    for (price, kept) in [(0, false), (40, false), (60, true)] {
-        let adopt = Some(plan::Adopt { price, ..worth });
-        let s = solve(&p, &Options { previous: Some(&previous), adopt, ..searched() }).unwrap();
-        assert_eq!(s.kept, kept, "at {price}");
+    for (price, kept) in [(0, false), (30, false), (60, true)] {
+        assert_eq!(near(&p, price).kept, kept, "at {price}");
     }
+}
+
+/// New work and what has been put off go into what is free; the others stay to the minute.
+#[test]
+fn what_is_new_goes_into_a_gap() {
+    let mut p = Problem::default();
+    p.resources = vec![Resource::people("body", 1)];
+    for (id, due) in [("a", 1_000), ("b", 1_000), ("c", 1_000)] {
+        p.jobs.push(job(id, due));
+    }
+    for (i, id) in ["a", "b", "c"].into_iter().enumerate() {
+        p.tasks.push(Task { job: Some(i), demands: need(0), ..Task::new(id, 60) });
+    }
+    // b cannot begin at once, else it would: somebody is free.
+    p.tasks[1].release = Some(140);
+    let keep = Some(Keep {
+        soon: 120,
+        soon_price: 240,
+        day_price: 60,
+        moved_permille_max: 1_000,
+        fill_max: 0,
+        all: false,
+    });
+    let repair = |p: &Problem, previous: &[Option<i64>]| {
+        let o = Options { budget: Budget::First, previous: Some(previous), keep, ..Options::default() };
+        solve(p, &o).unwrap().starts
+    };
+    assert_eq!(repair(&p, &[Some(0), Some(150), None]), [0, 150, 60]);
+    p.tasks[2].release = Some(140);
+    // Put off by hours, it goes behind what is there; put off by a quarter of an hour, it keeps its turn.
+    p.tasks[0].release = Some(130);
+    assert_eq!(repair(&p, &[Some(0), Some(150), Some(210)]), [270, 150, 210]);
+    p.tasks[0].release = Some(15);
+    (p.tasks[1].release, p.tasks[2].release) = (None, None);
+    assert_eq!(repair(&p, &[Some(0), Some(60), Some(120)]), [15, 75, 135]);
+    (p.tasks[1].release, p.tasks[2].release) = (Some(140), Some(140));
+    // No gap in time for its promise: then it goes in turn, and one of those behind it gives way instead of both moving.
+    p.tasks[0].release = Some(130);
+    p.jobs[0].due = Some(200);
+    assert_eq!(repair(&p, &[Some(0), Some(150), Some(210)]), [130, 270, 210]);
 }
 
 #[test]

@@ -11,7 +11,7 @@ use super::data::existing;
 use super::remote::Server;
 use super::report::in_use;
 use super::{Failure, ForecastArgs};
-use crate::planner::{accuracy, forecast};
+use crate::planner::{Shown, accuracy, forecast};
 
 pub fn run(args: ForecastArgs) -> Result<(), Failure> {
     // Days on the screen are the shop's; a server does not say its zone with every answer, so then they are UTC.
@@ -28,7 +28,7 @@ pub fn run(args: ForecastArgs) -> Result<(), Failure> {
             if args.accuracy {
                 return told(&json!(past.accuracy), args.json);
             }
-            let found = forecast::outlook(&view, None, &past.slips, shop.clock.now());
+            let found = forecast::outlook(&view, &Shown::default(), &past.slips, shop.clock.now());
             let found = found
                 .map_err(|error| Failure::Said(format!("there is no plan to forecast from: {error}")))?;
             (json!(found), view.zone.clone())

@@ -47,9 +47,8 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     }
     let keep = app.clone();
     let answer: HttpResponse = blocking_json(move || {
-        let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
-        let found =
-            forecast::outlook(&view, shown, &slips, now).map_err(|error| trouble(&error.to_string()))?;
+        let found = forecast::outlook(&view, &plan.shown, &slips, now)
+            .map_err(|error| trouble(&error.to_string()))?;
         if let (Ok(bytes), Ok(mut kept)) = (super::to_json(&found), keep.outlook.lock()) {
             *kept = Some((key, bytes.into()));
         }
@@ -123,8 +122,7 @@ pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answe
     let (slips, _) = slips(&app, now).await?;
     blocking_json(move || {
         let with = with_order(&view, &who, order, asked, arriving, now)?;
-        let shown = Some(&plan.plan).filter(|plan| !plan.rows.is_empty());
-        let found = forecast::promise(&view, shown, &slips, &with, order, arriving, now);
+        let found = forecast::promise(&view, &plan.shown, &slips, &with, order, arriving, now);
         let found = found.map_err(|error| trouble(&error.to_string()))?;
         found.ok_or_else(|| ApiError::new(422, "no_work", "These routings have no work in them."))
     })

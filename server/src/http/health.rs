@@ -3,6 +3,7 @@
 use actix_web::{HttpResponse, web as routes};
 
 use super::{Answer, Shared};
+use crate::metrics::Planning;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     for path in ["/healthz", "/readyz"] {
@@ -17,9 +18,12 @@ pub async fn health() -> Answer {
 }
 
 #[utoipa::path(get, path = "/readyz", tag = "health", responses((status = 200), (status = 503)))]
-pub async fn ready(app: Shared) -> Answer {
+pub async fn ready(app: Shared, planning: Option<routes::Data<Planning>>) -> Answer {
+    // Work goes on without a better order: this is said, and no reason to send nobody here any more.
+    let stuck = planning.is_some_and(|planning| planning.is_stuck());
+    let detail = if stuck { "ready, but the search for a better order had to be ended\n" } else { "ready\n" };
     match app.shop.store.log().read_only() {
-        None => Ok(HttpResponse::Ok().content_type("text/plain").body("ready\n")),
+        None => Ok(HttpResponse::Ok().content_type("text/plain").body(detail)),
         Some(why) => Ok(HttpResponse::ServiceUnavailable()
             .content_type("text/plain")
             .body(format!("read-only: {why}\n"))),

@@ -88,7 +88,7 @@ pub async fn jam(app: Shared, who: Who) -> Answer {
     let _turn = TURN.acquire().await.map_err(|error| ApiError::internal(&error))?;
     let (view, shown, now) = (app.shop.view(), app.plan.borrow().clone(), app.shop.clock.now());
     blocking_json(move || {
-        let found = jam::jam(&view, now, &shown.plan)?;
+        let found = jam::jam(&view, now, &shown)?;
         let reliefs = found.reliefs.into_iter().map(JamRelief::from).collect();
         Ok(Jam { at: found.at, seq: found.seq, now: found.before.into(), reliefs })
     })

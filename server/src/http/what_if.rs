@@ -225,5 +225,5 @@ pub async fn what_if(app: Shared, who: Who, question: routes::Json<WhatIfQuestio
     }
     let _turn = TURN.acquire().await.map_err(|error| ApiError::internal(&error))?;
     let (view, shown, now) = (app.shop.view(), app.plan.borrow().clone(), app.shop.clock.now());
-    blocking_json(move || Ok(WhatIf::of(&view, what_if::what_if(&view, now, &shown.plan, &changes)?))).await
+    blocking_json(move || Ok(WhatIf::of(&view, what_if::what_if(&view, now, &shown, &changes)?))).await
 }

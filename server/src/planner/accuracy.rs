@@ -22,6 +22,7 @@ use plan::{Budget, Case, Foreseen, Minutes, OpenHours, Slip};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::Shown;
 use super::forecast::{order_of, run};
 use super::problem::{self, Built};
 use crate::shop::{OpenError, Shop, zone_of};
@@ -122,8 +123,8 @@ struct Walk {
     seen: BTreeSet<(OrderId, Moment)>,
     /// What has come to pass since the last evening.
     today: Vec<(OrderId, Moment)>,
-    /// Starts as they were planned last.
-    shown: BTreeMap<CardId, Ms>,
+    /// What was planned last.
+    shown: Shown,
     given: Vec<Given>,
     /// Those whose work ended since the last evening.
     over: BTreeSet<OrderId>,
@@ -193,14 +194,15 @@ impl Walk {
     fn evening(&mut self) {
         let today = std::mem::take(&mut self.today);
         self.close();
-        let built = problem::build(&self.state, &zone_of(&self.state), self.now);
+        let built = problem::build(&self.state, &zone_of(&self.state), self.now, &self.shown, &|_| false);
         let known: BTreeMap<OrderId, usize> =
             built.orders.iter().enumerate().map(|(job, id)| (*id, job)).collect();
         if !today.iter().any(|(order, _)| known.contains_key(order)) {
             return;
         }
         let Ok(starts) = order_of(&built, &self.shown, Budget::First) else { return };
-        self.shown = built.cards.iter().copied().zip(starts.iter().map(|at| built.at(*at))).collect();
+        let origin = built.origin.div_euclid(MINUTE);
+        self.shown.starts = built.cards.iter().copied().zip(starts.iter().map(|at| at + origin)).collect();
         let learnt = learn::learn(&self.state, self.now);
         let Ok(mut found) = run(&built, &self.state, &learnt, &starts, RUNS) else { return };
         let (open, slips) = (open_hours(&self.state, &built), self.slips());

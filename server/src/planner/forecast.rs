@@ -17,7 +17,7 @@ use utoipa::ToSchema;
 
 use super::accuracy::{self, Slips};
 use super::problem::{self, Built};
-use super::{Plan, SEARCH_TASKS};
+use super::{SEARCH_TASKS, Shown};
 use crate::shop::View;
 
 pub const RUNS: usize = 1_000;
@@ -104,11 +104,11 @@ pub struct Endangered {
 /// A promise that gets so much less likely is worth saying.
 const ENDANGERED: f64 = 0.05;
 
-/// `shown`: the order people see; without it (no server plans here) one is made.
-pub fn outlook(view: &View, shown: Option<&Plan>, slips: &Slips, now: Ms) -> Result<Outlook, PlanError> {
-    let built = problem::build(&view.state, &view.zone, now);
+/// `shown`: what people see; where nothing is (no server plans here) an order is made.
+pub fn outlook(view: &View, shown: &Shown, slips: &Slips, now: Ms) -> Result<Outlook, PlanError> {
+    let built = problem::build(&view.state, &view.zone, now, shown, &|_| false);
     let learnt = learn::learn(&view.state, now);
-    let starts = order_of(&built, &starts_of(shown), SEARCH)?;
+    let starts = order_of(&built, shown, SEARCH)?;
     let mut found = run(&built, &view.state, &learnt, &starts, RUNS)?;
     slip(&mut found, &built, &view.state, slips);
     let at = |minutes: Minutes| rounded(&built, minutes);
@@ -148,7 +148,7 @@ pub fn outlook(view: &View, shown: Option<&Plan>, slips: &Slips, now: Ms) -> Res
 /// found is what the new one does and not what another search would do.
 pub fn promise(
     view: &View,
-    shown: Option<&Plan>,
+    shown: &Shown,
     slips: &Slips,
     with: &State,
     order: OrderId,
@@ -156,11 +156,10 @@ pub fn promise(
     now: Ms,
 ) -> Result<Option<Promise>, PlanError> {
     let learnt = learn::learn(&view.state, now);
-    let before = problem::build(&view.state, &view.zone, now);
-    let after = problem::build(with, &view.zone, now);
-    let shown = starts_of(shown);
-    let mut was = run(&before, &view.state, &learnt, &order_of(&before, &shown, SEARCH)?, RUNS)?;
-    let mut is = run(&after, with, &learnt, &order_of(&after, &shown, SEARCH)?, RUNS)?;
+    let before = problem::build(&view.state, &view.zone, now, shown, &|_| false);
+    let after = problem::build(with, &view.zone, now, shown, &|_| false);
+    let mut was = run(&before, &view.state, &learnt, &order_of(&before, shown, SEARCH)?, RUNS)?;
+    let mut is = run(&after, with, &learnt, &order_of(&after, shown, SEARCH)?, RUNS)?;
     slip(&mut was, &before, &view.state, slips);
     slip(&mut is, &after, with, slips);
     let kept = |built: &Built, found: &Forecast| -> BTreeMap<OrderId, f64> {
@@ -190,22 +189,11 @@ fn rounded(built: &Built, minutes: Minutes) -> Ms {
     -((-built.at(minutes)).div_euclid(ROUND_MS)) * ROUND_MS
 }
 
-fn starts_of(shown: Option<&Plan>) -> BTreeMap<CardId, Ms> {
-    let rows = shown.map(|plan| plan.rows.as_slice()).unwrap_or_default();
-    rows.iter().map(|row| (row.card, row.from)).collect()
-}
-
 /// Starts as far as they matter here: who goes before whom. `search` is what a shop costs whose order nobody knows.
-pub(super) fn order_of(
-    built: &Built,
-    from: &BTreeMap<CardId, Ms>,
-    search: Budget,
-) -> Result<Vec<Minutes>, PlanError> {
-    let previous: Vec<Option<Minutes>> = built
-        .cards
-        .iter()
-        .map(|card| from.get(card).map(|at| (at - built.origin).div_euclid(MINUTE)))
-        .collect();
+pub(super) fn order_of(built: &Built, shown: &Shown, search: Budget) -> Result<Vec<Minutes>, PlanError> {
+    let origin = built.origin.div_euclid(MINUTE);
+    let previous: Vec<Option<Minutes>> =
+        built.cards.iter().map(|card| shown.starts.get(card).map(|at| at - origin)).collect();
     let known = previous.iter().any(Option::is_some);
     let options = Options {
         seed: SEED,

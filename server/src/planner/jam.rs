@@ -14,10 +14,9 @@ use domain::ids::*;
 use domain::state::State;
 use domain::stored::*;
 use domain::{MINUTE, Ms};
-use plan::Budget;
 
 use super::what_if::{Change, Lateness, NoAnswer, apply, lateness};
-use super::{Before, Plan, SEARCH_TASKS, plan_now};
+use super::{Effort, Planned, Published, Shown, plan_now};
 use crate::shop::View;
 
 const EXTRA: u16 = 60;
@@ -49,12 +48,11 @@ pub struct Jam {
     pub reliefs: Vec<Relief>,
 }
 
-pub fn jam(view: &View, now: Ms, shown: &Plan) -> Result<Jam, NoAnswer> {
+pub fn jam(view: &View, now: Ms, shown: &Published) -> Result<Jam, NoAnswer> {
     if shown.rev == 0 {
         return Err(NoAnswer::NoPlan);
     }
-    let order: Before = shown.rows.iter().map(|row| (row.card, row.from.div_euclid(MINUTE))).collect();
-    let mut best = Side::planned(view, now, &order, Budget::Tasks(SEARCH_TASKS))?;
+    let mut best = Side { late: lateness(view, &shown.plan), shown: shown.shown.clone() };
     let mut jam = Jam { at: now, seq: view.head.seq, before: best.late, reliefs: Vec::new() };
     if best.late.weighted_minutes == 0 {
         return Ok(jam);
@@ -64,14 +62,14 @@ pub fn jam(view: &View, now: Ms, shown: &Plan) -> Result<Jam, NoAnswer> {
         let mut state = view.state.clone();
         extra.lay(&mut state, view, now)?;
         let with = View { head: view.head, state, zone: view.zone.clone() };
-        let side = Side::planned(&with, now, &best.starts, Budget::Tasks(SEARCH_TASKS))?;
+        let side = Side::planned(&with, now, &best.shown, Effort::SEARCH)?;
         // What was found with the extra hour may be worth something without it.
-        best.improve(Side::planned(view, now, &side.starts, Budget::First)?);
+        best.improve(Side::planned(view, now, &side.shown, Effort::Repair)?);
         found.push((extra, with, side));
     }
     jam.before = best.late;
     for (extra, with, mut side) in found {
-        side.improve(Side::planned(&with, now, &best.starts, Budget::First)?);
+        side.improve(Side::planned(&with, now, &best.shown, Effort::Repair)?);
         let saved_minutes = (best.late.weighted_minutes - side.late.weighted_minutes).max(0);
         jam.reliefs.push(Relief { extra, after: side.late, saved_minutes });
     }
@@ -82,16 +80,16 @@ pub fn jam(view: &View, now: Ms, shown: &Plan) -> Result<Jam, NoAnswer> {
 
 /// A plan with or without something more.
 struct Side {
-    starts: Before,
+    shown: Shown,
     late: Lateness,
 }
 
 impl Side {
-    fn planned(view: &View, now: Ms, order: &Before, budget: Budget) -> Result<Self, NoAnswer> {
-        let (plan, starts) = plan_now(view, now, order, budget);
+    fn planned(view: &View, now: Ms, shown: &Shown, effort: Effort<'_>) -> Result<Self, NoAnswer> {
+        let Planned { plan, shown, .. } = plan_now(view, now, shown, effort);
         match plan.trouble {
-            Some(trouble) => Err(NoAnswer::Trouble(trouble)),
-            None => Ok(Self { late: lateness(view, &plan), starts }),
+            Some(trouble) if plan.rows.is_empty() => Err(NoAnswer::Trouble(trouble)),
+            _ => Ok(Self { late: lateness(view, &plan), shown }),
         }
     }
 

@@ -1,42 +1,44 @@
-//! When to plan: on every change and as time passes. The order itself is decided by the `plan` crate.
+//! The order of the whole shop: planned when something changed, kept where nothing did.
 //!
-//! Invariants: a plan is made from the durable state only; same state, previous plan, minute and seed
-//! give the same plan; it is published at most every two seconds, and only when a row changed.
+//! Invariants: a plan is made from the durable state only; same state, shown plan, minute and seed give the same plan; what
+//! cannot be planned is left out with a reason and never empties the order of the others.
 
 pub mod accuracy;
 pub mod forecast;
 pub mod hindsight;
 pub mod jam;
+pub mod keeper;
 mod problem;
 mod rows;
 pub mod what_if;
+mod when;
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
-use std::time::{Duration, Instant};
 
-use domain::ids::CardId;
+use domain::ids::{CardId, EquipmentId, OrderId};
 use domain::{MINUTE, Ms};
-use plan::{Adopt, Budget, Options, PlanError};
+use plan::{Budget, Keep, Minutes, Options, PlanError, Solution};
+use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use tokio::sync::watch;
 
 pub use rows::{Binding, ChainLink, Next, Plan, PlanChange, PlanRow, PlanVehicle, Reason, WaitReason, Waits};
 
-use crate::metrics::Planning;
-use crate::shop::{Shop, View};
+use crate::shop::View;
+use problem::Built;
 
 /// A plan as it goes out: serialised once.
 pub struct Published {
     pub rev: u64,
     pub plan: Plan,
+    /// The same to the minute.
+    pub shown: Shown,
     pub json: Box<RawValue>,
     /// What is new in it, for who has the one before ([`PlanChange`]).
     pub change: String,
 }
 
 impl Published {
-    pub fn new(plan: Plan, before: &Plan) -> Self {
+    pub fn new(plan: Plan, shown: Shown, before: &Plan) -> Self {
         let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
         let change = PlanChange::between(before, &plan);
         tracing::debug!(
@@ -47,139 +49,188 @@ impl Published {
             "plan"
         );
         let change = serde_json::to_string(&change).unwrap_or_default();
-        Self { rev: plan.rev, plan, json, change }
+        Self { rev: plan.rev, plan, shown, json, change }
     }
 }
 
 /// Before the first plan.
 impl Default for Published {
     fn default() -> Self {
-        Self::new(Plan::default(), &Plan::default())
+        Self::new(Plan::default(), Shown::default(), &Plan::default())
     }
 }
 
-/// Between two published plans.
-const PUBLISH_EVERY: Duration = Duration::from_secs(2);
-/// As time passes, without any change.
-pub const LOOK_EVERY_MS: Ms = 30_000;
 /// Tasks placed while looking for a better order, in the background.
-pub const SEARCH_TASKS: u64 = 400_000;
-/// A new order is adopted only when it is worth unsettling people.
-const ADOPT: Adopt = Adopt { primary_permille: 10, flow_permille: 10, price: ADOPT_PRICE, near: 24 * 60 };
-/// In urgency × minutes: half an hour of a usual vehicle for each card of the next day that moves.
-const ADOPT_PRICE: i64 = 60;
+pub const SEARCH_TASKS: u64 = 200_000;
 
-/// Starts of the plan before, by card, as minutes since 1970.
-type Before = BTreeMap<CardId, i64>;
+/// What moving a card from where people know it costs, in urgency × minutes: within two hours as much as two hours of a usual
+/// vehicle, on the same day three quarters of an hour, later less and less.
+const AT_WORK: Keep =
+    Keep { soon: 120, soon_price: 240, day_price: 90, moved_permille_max: 50, fill_max: 0, all: false };
+/// While nobody is there, the order may be put in order: nobody has begun to prepare.
+const QUIET: Keep =
+    Keep { soon: 120, soon_price: 20, day_price: 5, moved_permille_max: 1_000, fill_max: 0, all: true };
+/// Cards that move up at once where something has become free: people look for them, and the rest follows when it is due.
+const FILL_MAX: usize = 4;
+/// Nobody may come in sooner than this, or it is no quiet hour.
+const QUIET_MINUTES_MIN: i64 = 60;
 
-/// Plans now, quickly: the plan before repaired, or the best simple rule.
-pub fn plan_now(view: &View, now: Ms, before: &Before, budget: Budget) -> (Plan, Before) {
-    let built = problem::build(&view.state, &view.zone, now);
+/// What people have been shown, to the minute: a plan goes on from it, over a restart too.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Shown {
+    /// Starts, in minutes since 1970.
+    pub starts: BTreeMap<CardId, i64>,
+    /// Which piece of equipment a card was to be worked on.
+    pub pieces: BTreeMap<CardId, EquipmentId>,
+}
+
+impl Shown {
+    pub fn is_empty(&self) -> bool {
+        self.starts.is_empty()
+    }
+
+    /// Cards that stand more than so many minutes from where they were.
+    pub fn moved_from(&self, before: &Self, minutes: Minutes) -> usize {
+        let far = |(card, at): &(&CardId, &i64)| {
+            before.starts.get(card).is_some_and(|was| (*at - was).abs() > minutes)
+        };
+        self.starts.iter().filter(far).count()
+    }
+
+    /// Without cards that are to find a place anew.
+    pub fn without(&self, moves: impl Fn(&CardId) -> bool) -> Self {
+        let mut left = self.clone();
+        left.starts.retain(|card, _| !moves(card));
+        left.pieces.retain(|card, _| !moves(card));
+        left
+    }
+}
+
+/// How much is done for a plan.
+#[derive(Clone, Copy)]
+pub enum Effort<'a> {
+    /// What was shown, as far as it can stand; what slips, slips.
+    Stand,
+    /// What was shown, with what has changed moved, and a few cards moved up into what has become free; a few milliseconds.
+    Repair,
+    /// A better order is looked for, too. `fresh`: nobody has prepared for what is shown. `stop` is asked often and ends it, for
+    /// callers with a clock.
+    Search { fresh: bool, stop: Option<&'a dyn Fn() -> bool> },
+}
+
+impl Effort<'_> {
+    pub const SEARCH: Self = Effort::Search { fresh: false, stop: None };
+}
+
+/// A plan, and what follows from it.
+pub struct Planned {
+    pub plan: Plan,
+    pub shown: Shown,
+    /// The next moment at which it changes though nobody does anything.
+    pub next_look: Ms,
+    /// What was to be planned for whom: promise and urgency of every vehicle.
+    pub asked: Vec<(OrderId, Option<Minutes>, i64)>,
+}
+
+/// Goes on from what was shown; without it, finds an order.
+pub fn plan_now(view: &View, now: Ms, shown: &Shown, effort: Effort<'_>) -> Planned {
+    let mut left_out = LeftOut::default();
+    loop {
+        let built = problem::build(&view.state, &view.zone, now, shown, &|order| left_out.has(order));
+        match solve(&built, shown, effort) {
+            Ok(solution) => return planned(view, now, &built, &solution, &left_out),
+            Err(error) => {
+                if !left_out.add(&error, &built, view) {
+                    let trouble = Some(left_out.trouble().unwrap_or_else(|| error.to_string()));
+                    let plan = Plan { trouble, ..blank(view, now) };
+                    let next_look = when::next_look(&built, None, now);
+                    return Planned { plan, shown: shown.clone(), next_look, asked: Vec::new() };
+                }
+            }
+        }
+    }
+}
+
+fn solve(built: &Built, shown: &Shown, effort: Effort<'_>) -> Result<Solution, PlanError> {
     let origin = built.origin / MINUTE;
     let previous: Vec<Option<i64>> =
-        built.cards.iter().map(|card| before.get(card).map(|at| at - origin)).collect();
+        built.cards.iter().map(|card| shown.starts.get(card).map(|at| at - origin)).collect();
+    let known = !shown.is_empty();
+    let fresh = matches!(effort, Effort::Search { fresh: true, .. });
+    let quiet = fresh || when::opens_in(built).is_none_or(|minutes| minutes >= QUIET_MINUTES_MIN);
+    let (budget, stop) = match effort {
+        Effort::Stand | Effort::Repair => (Budget::First, None),
+        Effort::Search { stop, .. } => {
+            (Budget::Tasks(if quiet { 2 * SEARCH_TASKS } else { SEARCH_TASKS }), stop)
+        }
+    };
+    let keep = if quiet { QUIET } else { AT_WORK };
+    let fill_max = if matches!(effort, Effort::Stand) { 0 } else { FILL_MAX };
     let options = Options {
         seed: 1,
         budget,
-        previous: Some(&previous).filter(|_| !before.is_empty()).map(Vec::as_slice),
-        adopt: (!before.is_empty()).then_some(ADOPT),
-        stop: None,
+        previous: known.then_some(previous.as_slice()),
+        keep: known.then_some(Keep { fill_max, ..keep }),
+        stop,
     };
-    let blank = Plan { rev: 0, at_seq: view.head.seq, at_time: now, ..Plan::default() };
-    match plan::solve(&built.problem, &options) {
-        Ok(solution) => {
-            let starts = built
-                .cards
-                .iter()
-                .zip(&solution.starts)
-                .map(|(card, start)| (*card, start + origin))
-                .collect();
-            let writer = rows::Writer::new(&view.state, &built, &solution, now);
-            (Plan { rows: writer.rows(), vehicles: writer.vehicles(), ..blank }, starts)
-        }
-        Err(error) => {
-            let trouble = Some(in_words(&error, view));
-            (Plan { trouble, ..blank }, before.clone())
-        }
-    }
+    plan::solve(&built.problem, &options)
 }
 
-/// Ids of cards mean nothing to people: the sentence names vehicle and task.
-fn in_words(error: &PlanError, view: &View) -> String {
-    let mut text = error.to_string();
-    for card in view.state.in_shop().flat_map(|o| view.state.cards_of(o.id)) {
-        let id = card.id.to_string();
-        if text.contains(&id) {
-            let number = view.state.orders.get(&card.order).map_or("", |o| o.number.as_str());
-            text = text.replace(&id, &format!("{number} «{}»", card.title.text));
-        }
-    }
-    text
+fn blank(view: &View, now: Ms) -> Plan {
+    Plan { rev: 0, at_seq: view.head.seq, at_time: now, ..Plan::default() }
 }
 
-/// Keeps planning until the shop closes.
-pub fn start(shop: Arc<Shop>, planning: Arc<Planning>) -> watch::Receiver<Arc<Published>> {
-    let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
-    // A thread of its own: planning is work for a processor, and must not hold up those who serve.
-    let thread = std::thread::Builder::new().name("planner".into());
-    let spawned = thread.spawn(move || {
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
-        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish, &planning)))
-    });
-    if let Err(error) = spawned {
-        tracing::error!(%error, "there is no planning; the order shown stays as it is");
-    }
-    watch_plan
+fn planned(view: &View, now: Ms, built: &Built, solution: &Solution, left_out: &LeftOut) -> Planned {
+    let origin = built.origin / MINUTE;
+    let starts = built.cards.iter().zip(&solution.starts).map(|(card, start)| (*card, start + origin));
+    let writer = rows::Writer::new(&view.state, built, solution, now);
+    let plan = Plan {
+        rows: writer.rows(),
+        vehicles: writer.vehicles(),
+        trouble: left_out.trouble(),
+        ..blank(view, now)
+    };
+    let pieces = writer.pieces();
+    let next_look = when::next_look(built, Some(solution), now);
+    let of = |(job, id): (&plan::Job, &OrderId)| (*id, job.due.map(|due| due + origin), job.weight);
+    let asked = built.problem.jobs.iter().zip(&built.orders).map(of).collect();
+    Planned { plan, shown: Shown { starts: starts.collect(), pieces }, next_look, asked }
 }
 
-async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, planning: &Planning) {
-    let mut changed = shop.watch();
-    let mut before = Before::new();
-    let mut last = Instant::now().checked_sub(PUBLISH_EVERY).unwrap_or_else(Instant::now);
-    loop {
-        let budgets = [Budget::First, Budget::Tasks(SEARCH_TASKS)];
-        for budget in budgets {
-            let view = changed.borrow_and_update().clone();
-            let (now, old) = (shop.clock.now(), before.clone());
-            let began = Instant::now();
-            let planned = std::panic::catch_unwind(move || plan_now(&view, now, &old, budget));
-            let Ok((plan, starts)) = planned else {
-                tracing::error!("planning failed; the order shown stays as it was");
-                break;
-            };
-            match budget {
-                Budget::First => planning.repaired(began.elapsed()),
-                _ => planning.searched(began.elapsed(), starts != before),
-            }
-            before = starts;
-            if publish_if_new(&publish, plan, planning) {
-                last = Instant::now();
-            }
-            if changed.has_changed().unwrap_or(false) {
-                break;
-            }
-        }
-        tokio::select! {
-            more = changed.changed() => if more.is_err() { return },
-            () = tokio::time::sleep(Duration::from_millis(LOOK_EVERY_MS as u64)) => {}
-            () = publish.closed() => return,
-        }
-        tokio::time::sleep(PUBLISH_EVERY.saturating_sub(last.elapsed())).await;
-    }
+/// Vehicles that cannot be planned as they stand: people must put something right by hand.
+#[derive(Default)]
+struct LeftOut {
+    orders: Vec<OrderId>,
+    sentences: Vec<String>,
 }
 
-fn publish_if_new(publish: &watch::Sender<Arc<Published>>, mut plan: Plan, planning: &Planning) -> bool {
-    let shown = publish.borrow().clone();
-    if plan.rows == shown.plan.rows
-        && plan.vehicles == shown.plan.vehicles
-        && plan.trouble == shown.plan.trouble
-    {
-        return false;
+impl LeftOut {
+    fn has(&self, order: OrderId) -> bool {
+        self.orders.contains(&order)
     }
-    // Revisions of a new start must not meet those a phone remembers from before it.
-    plan.rev = plan.at_time.max(0) as u64 + 1;
-    plan.rev = plan.rev.max(shown.rev + 1);
-    planning.published(&shown.plan, &plan);
-    publish.send_replace(Arc::new(Published::new(plan, &shown.plan)));
-    true
+
+    /// Those an error names. False if it names nobody who is not left out already.
+    fn add(&mut self, error: &PlanError, built: &Built, view: &View) -> bool {
+        // Ids of cards mean nothing to people: the sentence names vehicle and task.
+        let mut text = error.to_string();
+        let before = self.orders.len();
+        for (task, card) in built.cards.iter().enumerate() {
+            let id = card.to_string();
+            let Some(card) = view.state.cards.get(card).filter(|_| text.contains(&id)) else { continue };
+            let job = built.problem.tasks[task].job.map(|job| built.problem.jobs[job].id.as_str());
+            text = text.replace(&id, &format!("{} «{}»", job.unwrap_or_default(), card.title.text));
+            self.orders.push(card.order);
+        }
+        let jobs = built.problem.jobs.iter().zip(&built.orders);
+        self.orders
+            .extend(jobs.filter(|(job, _)| text.contains(&format!("job {} ", job.id))).map(|(_, id)| *id));
+        self.orders.sort_unstable();
+        self.orders.dedup();
+        self.sentences.push(text);
+        self.orders.len() > before
+    }
+
+    fn trouble(&self) -> Option<String> {
+        (!self.sentences.is_empty()).then(|| self.sentences.join("; "))
+    }
 }

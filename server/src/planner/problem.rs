@@ -10,8 +10,10 @@ use domain::calendar::{self, Interval};
 use domain::ids::*;
 use domain::state::State;
 use domain::stored::*;
-use domain::{MINUTE, Ms, depends};
+use domain::{MINUTE, Ms, depends, open};
 use jiff::tz::TimeZone;
+
+use super::Shown;
 use plan::{Calendar, Demand, Job, Minutes, Problem, Resource, Successor, Task, Until};
 
 /// How far calendars are unrolled: beyond it every minute counts as working time.
@@ -20,6 +22,14 @@ const HORIZON_MS: Ms = 70 * 24 * 60 * MINUTE;
 const UNDATED_MS: Ms = 2 * 24 * 60 * MINUTE;
 /// Work that has used up its planned time is nearly done, as far as anybody knows.
 const REMAINING_MINUTES_MIN: i64 = 15;
+/// Dates further away are slips of a finger, or of a clock.
+const SENSIBLE_MS: Ms = 6 * 366 * 24 * 60 * MINUTE;
+/// Older logs have no bounds.
+const WEIGHT_MAX: u32 = 100;
+/// Longer than any card or cure: older logs have no bounds.
+const LENGTH_MINUTES_MAX: Minutes = 366 * 24 * 60;
+/// Equipment is kept so many times as long as there is work: people have other work, and shifts end.
+const KEPT_STRETCH: Minutes = 3;
 /// Price of a minute past a maximum lag, in urgency × minutes.
 const MAX_LAG_PRICE: i64 = 2;
 
@@ -38,6 +48,12 @@ pub struct Built {
     pub curing: BTreeMap<CardId, Ms>,
     /// Cards for which nobody has the qualification.
     pub unqualified: BTreeMap<CardId, Qualification>,
+    /// Undone inside what was closed over them: it must be opened again first.
+    pub shut: BTreeMap<CardId, OpenId>,
+    /// Which piece people know each card on.
+    pub pieces: BTreeMap<CardId, EquipmentId>,
+    /// Moments, besides those of tasks, at which the plan is another one.
+    pub turns: Vec<Minutes>,
 }
 
 /// What a resource stands for.
@@ -45,7 +61,10 @@ pub struct Built {
 pub enum Stands {
     Department(DepartmentId),
     Person(PersonId),
+    /// All pieces of a kind, where one is as good as another.
     Kind(EquipmentKind),
+    /// One piece, where they differ.
+    Piece(EquipmentId, EquipmentKind),
     Vehicle(OrderId),
 }
 
@@ -55,12 +74,20 @@ impl Built {
     }
 }
 
-pub fn build(state: &State, zone: &TimeZone, now: Ms) -> Built {
+/// `shown`: what people know; a card stays on the piece of equipment they know it on. `left_out`: not to be planned.
+pub fn build(
+    state: &State,
+    zone: &TimeZone,
+    now: Ms,
+    shown: &Shown,
+    left_out: &dyn Fn(OrderId) -> bool,
+) -> Built {
     let origin = now - now.rem_euclid(MINUTE);
     let mut builder = Builder {
         state,
         zone,
         origin,
+        shown,
         built: Built {
             problem: Problem { now: 0, max_lag_price: MAX_LAG_PRICE, ..Problem::default() },
             origin,
@@ -71,12 +98,16 @@ pub fn build(state: &State, zone: &TimeZone, now: Ms) -> Built {
             held: BTreeMap::new(),
             curing: BTreeMap::new(),
             unqualified: BTreeMap::new(),
+            shut: BTreeMap::new(),
+            pieces: shown.pieces.clone(),
+            turns: Vec::new(),
         },
         departments: BTreeMap::new(),
         people: BTreeMap::new(),
         kinds: BTreeMap::new(),
     };
-    builder.all();
+    let orders: Vec<&Order> = state.in_shop().filter(|order| !left_out(order.id)).collect();
+    orders.into_iter().for_each(|order| builder.order(order));
     builder.built
 }
 
@@ -84,28 +115,29 @@ struct Builder<'a> {
     state: &'a State,
     zone: &'a TimeZone,
     origin: Ms,
+    shown: &'a Shown,
     built: Built,
     /// Resource and calendar of each department.
     departments: BTreeMap<DepartmentId, (usize, usize)>,
     people: BTreeMap<PersonId, (usize, usize)>,
-    kinds: BTreeMap<EquipmentKind, usize>,
+    kinds: BTreeMap<EquipmentKind, Pieces>,
 }
 
 impl Builder<'_> {
-    fn all(&mut self) {
-        let orders: Vec<OrderId> = self.state.in_shop().map(|o| o.id).collect();
-        for id in orders {
-            let Some(order) = self.state.orders.get(&id).cloned() else { continue };
-            self.order(&order);
-        }
+    /// A date that no shop means is as good as none: nothing of it may reach the others.
+    fn sensible(&self, at: Ms) -> bool {
+        at.abs_diff(self.origin) <= SENSIBLE_MS.unsigned_abs()
     }
 
     fn minutes(&self, at: Ms) -> Minutes {
-        (at - self.origin).div_euclid(MINUTE)
+        at.clamp(self.origin - SENSIBLE_MS, self.origin + SENSIBLE_MS)
+            .saturating_sub(self.origin)
+            .div_euclid(MINUTE)
     }
 
     /// Rounded up: never before it is really so.
     fn minutes_up(&self, at: Ms) -> Minutes {
+        let at = at.clamp(self.origin - SENSIBLE_MS, self.origin + SENSIBLE_MS);
         -((self.origin - at).div_euclid(MINUTE))
     }
 
@@ -194,41 +226,84 @@ impl Builder<'_> {
     }
 
     /// All equipment of one kind; none if the shop has none of it (then nothing waits for it).
-    fn kind(&mut self, kind: &EquipmentKind) -> Option<usize> {
-        if let Some(found) = self.kinds.get(kind) {
-            return Some(*found);
+    fn kind(&mut self, kind: &EquipmentKind) -> Option<&mut Pieces> {
+        if !self.kinds.contains_key(kind) {
+            let pieces = self.pieces(kind)?;
+            self.kinds.insert(kind.clone(), pieces);
         }
+        self.kinds.get_mut(kind)
+    }
+
+    fn pieces(&mut self, kind: &EquipmentKind) -> Option<Pieces> {
+        // What was taken out of the shop counts only for the vehicle that is still on it.
+        let here = |e: &Equipment| !e.retired || open::occupant(self.state, &e.id).is_some();
         let all: Vec<&Equipment> =
-            self.state.equipment.values().map(|e| &**e).filter(|e| e.kind == *kind && !e.retired).collect();
-        if all.is_empty() {
+            self.state.equipment.values().map(|e| &**e).filter(|e| e.kind == *kind && here(e)).collect();
+        if all.iter().all(|e| e.retired) {
             return None;
         }
+        let gaps: Vec<Vec<plan::Step>> = all.iter().map(|e| self.gaps(e)).collect();
+        if gaps.iter().all(Vec::is_empty) {
+            let resource = Resource::equipment(format!("kind:{kind}"), all.len() as u32);
+            return Some(Pieces::Alike(self.resource(Stands::Kind(kind.clone()), resource)));
+        }
+        let mut pieces = Vec::new();
+        for (equipment, availability) in all.into_iter().zip(gaps) {
+            let out_now = availability.first().is_some_and(|gap| gap.from <= 0);
+            let free_from = availability.first().filter(|_| out_now).map_or(0, |gap| gap.to);
+            let resource =
+                Resource { availability, ..Resource::equipment(format!("piece:{}", equipment.id), 1) };
+            let resource = self.resource(Stands::Piece(equipment.id.clone(), kind.clone()), resource);
+            let (id, gone) = (equipment.id.clone(), equipment.retired);
+            pieces.push(Piece { id, resource, out_now, gone, free_from, given: 0 });
+        }
+        Some(Pieces::Each(pieces))
+    }
+
+    /// When a piece is not to be had. Open, and no card closes it: blocked for as long as anybody knows.
+    fn gaps(&self, equipment: &Equipment) -> Vec<plan::Step> {
         let (from, end) = (self.origin, self.end());
-        let mut edges: BTreeMap<Ms, i64> = BTreeMap::from([(end, 0)]);
-        // Open, and no card closes it: blocked for as long as anybody knows.
-        for equipment in all.iter().filter(|e| !self.blocked_for_good(&e.id)) {
-            // Two entries about the same days take one piece away, not two.
-            for (a, b) in calendar::of_equipment(equipment, from, end) {
-                *edges.entry(a).or_default() += 1;
-                *edges.entry(b).or_default() -= 1;
+        let there = match self.blocked_for_good(&equipment.id) {
+            true => Vec::new(),
+            false => calendar::of_equipment(equipment, from, end),
+        };
+        let (mut gaps, mut since) = (Vec::new(), from);
+        for (a, b) in there.into_iter().chain([(end, end)]) {
+            let (from, to) = (self.minutes(since), self.minutes(a));
+            if from < to {
+                gaps.push(plan::Step { from, to, capacity: 0 });
+            }
+            since = b;
+        }
+        gaps
+    }
+
+    /// What a card is to be worked on: the piece it is on, else the one people know it on, else the one that is free soonest.
+    /// `minutes`: how long it will be kept.
+    fn piece(
+        &mut self,
+        kind: &EquipmentKind,
+        card: CardId,
+        on: Option<&EquipmentId>,
+        minutes: Minutes,
+    ) -> Option<Spot> {
+        let known = self.shown.pieces.get(&card).cloned();
+        match self.kind(kind)? {
+            Pieces::Alike(resource) => Some(Spot { resource: *resource, out_now: false }),
+            Pieces::Each(pieces) => {
+                let by = |id: Option<&EquipmentId>| id.and_then(|id| pieces.iter().position(|p| p.id == *id));
+                let usable = |i: &usize| !pieces[*i].gone && !pieces[*i].out_now;
+                let soonest = || {
+                    (0..pieces.len())
+                        .filter(|i| !pieces[*i].gone)
+                        .min_by_key(|i| (pieces[*i].free_from + pieces[*i].given, *i))
+                };
+                let chosen = by(on).or_else(|| by(known.as_ref()).filter(usable)).or_else(soonest)?;
+                let piece = &mut pieces[chosen];
+                piece.given += minutes;
+                Some(Spot { resource: piece.resource, out_now: piece.out_now })
             }
         }
-        let capacity = all.len() as i64;
-        let mut availability = Vec::new();
-        let (mut left, mut since) = (0, from);
-        for (at, change) in edges {
-            let (from, to) = (self.minutes(since), self.minutes(at));
-            if left < capacity && from < to {
-                availability.push(plan::Step { from, to, capacity: left.max(0) as u32 });
-            }
-            left += change;
-            since = at;
-        }
-        let resource =
-            Resource { availability, ..Resource::equipment(format!("kind:{kind}"), capacity as u32) };
-        let resource = self.resource(Stands::Kind(kind.clone()), resource);
-        self.kinds.insert(kind.clone(), resource);
-        Some(resource)
     }
 
     fn blocked_for_good(&self, equipment: &EquipmentId) -> bool {
@@ -241,6 +316,7 @@ impl Builder<'_> {
     }
 
     fn order(&mut self, order: &Order) {
+        self.turns(order);
         let cards: Vec<Card> = self
             .state
             .cards_of(order.id)
@@ -251,15 +327,18 @@ impl Builder<'_> {
             return;
         }
         let release = match order.stage {
-            Stage::Expected => self.minutes_up(order.expected_at.unwrap_or(self.origin + UNDATED_MS)).max(0),
+            Stage::Expected => {
+                let expected = order.expected_at.filter(|at| self.sensible(*at));
+                self.minutes_up(expected.unwrap_or(self.origin + UNDATED_MS)).max(0)
+            }
             _ => 0,
         };
         let job = self.built.orders.len();
         self.built.orders.push(order.id);
         self.built.problem.jobs.push(Job {
             id: order.number.clone(),
-            due: order.promise.map(|due| self.minutes(due)),
-            weight: i64::from(order.weight),
+            due: order.promise.filter(|due| self.sensible(*due)).map(|due| self.minutes(due)),
+            weight: i64::from(order.weight.clamp(1, WEIGHT_MAX)),
             release,
         });
         for card in &cards {
@@ -269,6 +348,13 @@ impl Builder<'_> {
             self.links(card);
         }
         self.places(order, &cards);
+    }
+
+    fn turns(&mut self, order: &Order) {
+        for card in self.state.cards_of(order.id) {
+            let until = card.put_first.as_ref().map(|first| first.until).filter(|until| *until > self.origin);
+            self.built.turns.extend(until.map(|until| self.minutes_up(until)));
+        }
     }
 
     fn card(&mut self, order: &Order, card: &Card, job: usize) {
@@ -283,10 +369,12 @@ impl Builder<'_> {
                 demands.remove(0);
             }
         }
-        let clocked: i64 =
-            card.spans.iter().map(|s| s.to.unwrap_or(self.origin).min(self.origin) - s.from).sum::<Ms>()
-                / MINUTE;
-        let duration = (i64::from(card.planned_minutes) - clocked.max(0)).max(REMAINING_MINUTES_MIN);
+        let length =
+            |s: &Span| self.minutes(s.to.unwrap_or(self.origin).min(self.origin)) - self.minutes(s.from);
+        let clocked: i64 = card.spans.iter().map(length).map(|minutes| minutes.max(0)).sum();
+        let left = i64::from(card.planned_minutes).min(LENGTH_MINUTES_MAX) - clocked;
+        let again = self.opened_again(card);
+        let duration = left.max(REMAINING_MINUTES_MIN) + again;
         let task = self.built.cards.len();
         self.built.cards.push(card.id);
         self.built.task_of.insert(card.id, task);
@@ -306,6 +394,28 @@ impl Builder<'_> {
             sticky: matches!(card.life, Life::Taken | Life::Paused),
             ..Task::new(card.id.to_string(), duration)
         });
+    }
+
+    /// Closed over it, and nobody is to open it again: it costs the opening and the closing once more, whoever orders them.
+    fn opened_again(&mut self, card: &Card) -> Minutes {
+        let Some(open) = card.needs.inside.as_ref().filter(|_| card.life != Life::Working) else { return 0 };
+        let Some(order) = self.state.orders.get(&card.order) else { return 0 };
+        if open::is_open(order, open).is_some()
+            || open::will_open(self.state, card.order, open).next().is_some()
+        {
+            return 0;
+        }
+        let did = |which: fn(&Needs) -> Option<&OpenId>| {
+            let done = self
+                .state
+                .cards_of(card.order)
+                .filter(|c| c.life == Life::Done && which(&c.needs) == Some(open));
+            done.max_by_key(|c| c.done_at).map(|c| i64::from(c.planned_minutes))
+        };
+        let Some(opening) = did(|needs| needs.opens.as_ref()) else { return 0 };
+        let closing = did(|needs| needs.closes.as_ref()).unwrap_or(opening);
+        self.built.shut.insert(card.id, open.clone());
+        (opening + closing).min(LENGTH_MINUTES_MAX)
     }
 
     fn note_qualification(&mut self, card: &Card) {
@@ -328,7 +438,8 @@ impl Builder<'_> {
         let mut earliest = None;
         for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
             if domain::open::keeps(self.state, hold, card) {
-                let due = hold.due.filter(|due| *due > self.origin).unwrap_or(self.origin + UNDATED_MS);
+                let due = hold.due.filter(|due| *due > self.origin && self.sensible(*due));
+                let due = due.unwrap_or(self.origin + UNDATED_MS);
                 if earliest.is_none_or(|before| before < due) {
                     earliest = Some(due);
                     self.built.held.insert(card.id, hold.clone());
@@ -341,7 +452,8 @@ impl Builder<'_> {
         for link in &card.after {
             let done =
                 self.state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
-            let dry = done.map(|done| done + Ms::from(link.lag_minutes) * MINUTE);
+            let lag = Ms::from(link.lag_minutes).min(LENGTH_MINUTES_MAX);
+            let dry = done.filter(|done| self.sensible(*done)).map(|done| done + lag * MINUTE);
             if let Some(dry) = dry.filter(|dry| *dry > self.origin) {
                 self.built.curing.entry(card.id).and_modify(|at| *at = dry.max(*at)).or_insert(dry);
                 earliest = Some(earliest.map_or(dry, |before: Ms| before.max(dry)));
@@ -354,7 +466,8 @@ impl Builder<'_> {
         let task = self.built.task_of[&card.id];
         for link in &card.after {
             if let Some(before) = self.built.task_of.get(&link.card).copied() {
-                self.add_link(before, task, i64::from(link.lag_minutes), link.lag_minutes_max.map(i64::from));
+                let bounded = |minutes: u32| i64::from(minutes).min(LENGTH_MINUTES_MAX);
+                self.add_link(before, task, bounded(link.lag_minutes), link.lag_minutes_max.map(bounded));
             }
         }
         // What is worked inside an open state lies between its opening and its closing, linked or not.
@@ -396,32 +509,69 @@ impl Builder<'_> {
                 .iter()
                 .any(|g| g.members.len() > group.members.len() && group.members.is_subset(&g.members))
         };
-        for group in groups.iter().filter(|g| g.closer.is_some()) {
-            let to = group.closer.unwrap_or_default();
+        // Groups whose equipment is kept from the opening to the closing; on a dead piece each card waits for it instead.
+        let mut kept = vec![false; groups.len()];
+        let mut dead: Vec<Option<usize>> = vec![None; groups.len()];
+        for (i, group) in groups.iter().enumerate() {
+            let Some(to) = group.closer else { continue };
             let hold = |resource| plan::Hold { resource, from: group.opener, to, qty: 1, until: Until::End };
             if outermost(group) {
                 self.built.problem.holds.push(hold(place));
             }
-            if let Some(kind) = group.equipment.as_ref().and_then(|kind| self.kind(kind)) {
-                self.built.problem.holds.push(hold(kind));
+            let Some(kind) = &group.equipment else { continue };
+            let card = self.built.cards[group.opener.unwrap_or(to)];
+            let minutes =
+                group.members.iter().map(|t| self.built.problem.tasks[*t].duration).sum::<Minutes>()
+                    * KEPT_STRETCH;
+            let Some(spot) = self.piece(kind, card, group.on.as_ref(), minutes) else { continue };
+            if spot.out_now && group.opener.is_none() {
+                dead[i] = Some(spot.resource);
+            } else {
+                self.built.problem.holds.push(hold(spot.resource));
+                kept[i] = true;
             }
         }
         for card in cards {
             let task = self.built.task_of[&card.id];
-            let in_groups: Vec<&Group> = groups.iter().filter(|g| g.members.contains(&task)).collect();
-            if let Some(kind) = &card.needs.equipment {
-                let covered =
-                    in_groups.iter().any(|g| g.closer.is_some() && g.equipment.as_ref() == Some(kind));
-                if let Some(kind) = self.kind(kind).filter(|_| !covered) {
-                    self.built.problem.tasks[task].demands.push(Demand { resource: kind, qty: 1 });
+            let in_groups: Vec<usize> =
+                (0..groups.len()).filter(|i| groups[*i].members.contains(&task)).collect();
+            if let Some(kind) = card.needs.equipment.clone().or_else(|| self.equipment_again(card)) {
+                let own = |i: &&usize| {
+                    groups[**i].closer.is_some() && groups[**i].equipment.as_ref() == Some(&kind)
+                };
+                let covered = in_groups.iter().find(own).copied();
+                let resource = match covered {
+                    Some(i) if kept[i] => None,
+                    Some(i) if dead[i].is_some() => dead[i],
+                    _ => {
+                        let on =
+                            card.used.clone().filter(|_| matches!(card.life, Life::Working | Life::Paused));
+                        let minutes = self.built.problem.tasks[task].duration;
+                        self.piece(&kind, card.id, on.as_ref(), minutes).map(|spot| spot.resource)
+                    }
+                };
+                if let Some(resource) = resource {
+                    self.built.problem.tasks[task].demands.push(Demand { resource, qty: 1 });
                 }
+            } else if let Some(resource) = in_groups.iter().find_map(|i| dead[*i])
+                && !card.needs.off_vehicle
+            {
+                // It stands on what is out of service.
+                self.built.problem.tasks[task].demands.push(Demand { resource, qty: 1 });
             }
             if !card.needs.off_vehicle && !card.needs.beside {
-                let closed = in_groups.iter().any(|g| g.closer.is_some());
+                let closed = in_groups.iter().any(|i| groups[*i].closer.is_some());
                 let resource = if closed { work } else { place };
                 self.built.problem.tasks[task].demands.push(Demand { resource, qty: 1 });
             }
         }
+    }
+
+    /// What a card that must be opened for again needs for that.
+    fn equipment_again(&self, card: &Card) -> Option<EquipmentKind> {
+        let open = self.built.shut.get(&card.id)?;
+        let opened = |c: &&Card| c.life == Life::Done && c.needs.opens.as_ref() == Some(open);
+        self.state.cards_of(card.order).filter(opened).max_by_key(|c| c.done_at)?.needs.equipment.clone()
     }
 
     /// When a state is open: nearly always once; twice where it is closed up meanwhile, so that the vehicle rolls.
@@ -481,7 +631,10 @@ impl Builder<'_> {
                         .filter(after_opener);
                     members.extend(between.map(&task));
                 }
-                groups.push(Group { opener: from, closer: closer.map(&task), equipment, members });
+                let on = now
+                    .and_then(|now| now.equipment.clone())
+                    .or_else(|| opener.filter(|_| begun).and_then(|opener| opener.used.clone()));
+                groups.push(Group { opener: from, closer: closer.map(&task), equipment, on, members });
             }
         }
         groups
@@ -501,7 +654,33 @@ struct Group {
     opener: Option<usize>,
     closer: Option<usize>,
     equipment: Option<EquipmentKind>,
+    /// Which piece it is on, if it is open already.
+    on: Option<EquipmentId>,
     members: BTreeSet<usize>,
+}
+
+/// The equipment of one kind.
+enum Pieces {
+    /// One resource for all of them: one is as good as another.
+    Alike(usize),
+    Each(Vec<Piece>),
+}
+
+struct Piece {
+    id: EquipmentId,
+    resource: usize,
+    out_now: bool,
+    /// The shop has it no more.
+    gone: bool,
+    /// Minutes from now until it can be had at all, and of work given to it.
+    free_from: Minutes,
+    given: Minutes,
+}
+
+/// What a card or a group was given.
+struct Spot {
+    resource: usize,
+    out_now: bool,
 }
 
 /// People who work on cards; managers and administrators do not.

@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 use super::problem::{Built, Stands};
 
 /// Shown times are rounded, for they are not better known than that.
-const ROUND_MS: Ms = 5 * MINUTE;
+pub(super) const ROUND_MS: Ms = 5 * MINUTE;
 
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct Plan {
@@ -159,6 +159,14 @@ pub enum Binding {
     Qualified {
         qualification: Qualification,
     },
+    /// It was closed over this: it must be opened again first.
+    Shut {
+        open: OpenId,
+    },
+    /// Nothing keeps it: it stays where it was shown, and may be begun sooner.
+    Kept {
+        until: Ms,
+    },
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -236,7 +244,7 @@ impl<'a> Writer<'a> {
     }
 
     pub fn rows(&self) -> Vec<PlanRow> {
-        let named = self.name_equipment();
+        let named = self.names();
         let mut queue: BTreeMap<&DepartmentId, u32> = BTreeMap::new();
         let mut rows = Vec::new();
         for task in &self.solution.order {
@@ -257,7 +265,7 @@ impl<'a> Writer<'a> {
                 from: self.rounded(self.solution.starts[*task]),
                 to: self.rounded(self.solution.ends[*task]),
                 person: card.taken_by.or_else(|| self.lead(card)),
-                equipment: card.used.clone().or_else(|| named.get(task).cloned()),
+                equipment: self.used(*task).or_else(|| named.get(task).cloned()),
                 reason: self.reason(*task, card),
             });
         }
@@ -315,6 +323,9 @@ impl<'a> Writer<'a> {
         if let Some(qualification) = self.built.unqualified.get(&card) {
             return Binding::Qualified { qualification: qualification.clone() };
         }
+        if let Some(open) = self.built.shut.get(&card) {
+            return Binding::Shut { open: open.clone() };
+        }
         let by_release = || {
             if let Some(hold) = self.built.held.get(&card) {
                 return Binding::Hold { what: hold.what, due: hold.due };
@@ -350,6 +361,7 @@ impl<'a> Writer<'a> {
                 Some(resource) => self.equipment_binding(*resource, holders.first().copied(), until),
                 None => Binding::OneRun { until },
             },
+            Kept::Kept => Binding::Kept { until },
             Kept::PutFirst { task: first, .. } => Binding::PutFirst { card: self.built.cards[*first], until },
         }
     }
@@ -357,7 +369,9 @@ impl<'a> Writer<'a> {
     fn equipment_binding(&self, resource: usize, holder: Option<usize>, until: Ms) -> Binding {
         let order = holder.and_then(|t| self.state.cards.get(&self.built.cards[t])).map(|c| c.order);
         match &self.built.resources[resource] {
-            Stands::Kind(kind) => Binding::Equipment { equipment: kind.clone(), order, until },
+            Stands::Kind(kind) | Stands::Piece(_, kind) => {
+                Binding::Equipment { equipment: kind.clone(), order, until }
+            }
             Stands::Vehicle(_) => match holder {
                 Some(t) => Binding::Vehicle { card: self.built.cards[t], until },
                 None => Binding::OneRun { until },
@@ -367,57 +381,62 @@ impl<'a> Writer<'a> {
         }
     }
 
-    /// Which lift: pools are planned as one, names are given afterwards, in the order of time; what is
-    /// occupied now keeps its name.
-    fn name_equipment(&self) -> BTreeMap<usize, EquipmentId> {
-        let mut uses: Vec<(plan::Minutes, plan::Minutes, usize, &EquipmentKind, Option<EquipmentId>)> =
-            Vec::new();
+    /// The piece of equipment of each card that has one, for the next plan to go on from.
+    pub fn pieces(&self) -> BTreeMap<CardId, EquipmentId> {
+        self.names().into_iter().map(|(task, piece)| (self.built.cards[task], piece)).collect()
+    }
+
+    /// Which lift: pieces that differ are planned by name; alike ones are named afterwards, in the order of time, where people
+    /// know them if they can. What is occupied now keeps its name.
+    fn names(&self) -> BTreeMap<usize, EquipmentId> {
+        let mut named = BTreeMap::new();
+        let mut uses = Vec::new();
         for (task, built) in self.built.problem.tasks.iter().enumerate() {
+            let (from, to) = (self.solution.starts[task], self.solution.ends[task]);
             for demand in &built.demands {
-                if let Stands::Kind(kind) = &self.built.resources[demand.resource] {
-                    uses.push((
-                        self.solution.starts[task],
-                        self.solution.ends[task],
-                        task,
-                        kind,
-                        self.used(task),
-                    ));
-                }
+                self.name(demand.resource, task, &mut named, |kind| {
+                    uses.push((from, to, task, kind, self.used(task)))
+                });
             }
         }
         for hold in &self.built.problem.holds {
-            if let Stands::Kind(kind) = &self.built.resources[hold.resource] {
-                let from = hold.from.map_or(plan::Minutes::MIN, |t| self.solution.starts[t]);
-                let task = hold.from.unwrap_or(hold.to);
-                uses.push((
-                    from,
-                    self.solution.ends[hold.to],
-                    task,
-                    kind,
-                    self.used(task).or_else(|| self.open_on(hold.to)),
-                ));
-            }
+            let from = hold.from.map_or(plan::Minutes::MIN, |t| self.solution.starts[t]);
+            let (to, task) = (self.solution.ends[hold.to], hold.from.unwrap_or(hold.to));
+            let on = || self.used(task).or_else(|| self.open_on(hold.to));
+            self.name(hold.resource, task, &mut named, |kind| uses.push((from, to, task, kind, on())));
         }
         uses.sort_by_key(|(from, _, task, _, used)| (*from, used.is_none(), *task));
-        let mut free: BTreeMap<EquipmentId, plan::Minutes> = self
-            .state
-            .equipment
-            .values()
-            .filter(|e| !e.retired)
-            .map(|e| (e.id.clone(), plan::Minutes::MIN))
-            .collect();
-        let mut named = BTreeMap::new();
+        let all = self.state.equipment.values().filter(|e| !e.retired);
+        let mut free: BTreeMap<EquipmentId, plan::Minutes> =
+            all.map(|e| (e.id.clone(), plan::Minutes::MIN)).collect();
         for (from, to, task, kind, used) in uses {
-            let of_kind = |id: &EquipmentId| self.state.equipment.get(id).is_some_and(|e| e.kind == *kind);
-            let chosen = used.or_else(|| {
-                free.iter().find(|(id, at)| **at <= from && of_kind(id)).map(|(id, _)| id.clone())
-            });
-            if let Some(id) = chosen {
-                free.insert(id.clone(), to);
-                named.insert(task, id);
-            }
+            let fits = |id: &EquipmentId, at: plan::Minutes| {
+                at <= from && self.state.equipment.get(id).is_some_and(|e| e.kind == *kind)
+            };
+            let known = || {
+                let id = self.built.pieces.get(&self.built.cards[task])?;
+                free.get(id).is_some_and(|at| fits(id, *at)).then(|| id.clone())
+            };
+            let first = || free.iter().find(|(id, at)| fits(id, **at)).map(|(id, _)| id.clone());
+            let Some(id) = used.or_else(known).or_else(first) else { continue };
+            free.entry(id.clone()).and_modify(|at| *at = to.max(*at));
+            named.insert(task, id);
         }
         named
+    }
+
+    fn name<'k>(
+        &'k self,
+        resource: usize,
+        task: usize,
+        named: &mut BTreeMap<usize, EquipmentId>,
+        alike: impl FnOnce(&'k EquipmentKind),
+    ) {
+        match &self.built.resources[resource] {
+            Stands::Piece(id, _) => drop(named.insert(task, id.clone())),
+            Stands::Kind(kind) => alike(kind),
+            _ => {}
+        }
     }
 
     fn used(&self, task: usize) -> Option<EquipmentId> {

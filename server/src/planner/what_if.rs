@@ -18,10 +18,9 @@ use domain::stored::*;
 use domain::{MINUTE, Ms, depends};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use plan::Budget;
 use uuid::Uuid;
 
-use super::{Before, Plan, SEARCH_TASKS, plan_now};
+use super::{Effort, Plan, Published, plan_now};
 use crate::shop::View;
 
 /// Changes in one question: more than these nobody can judge by the answer.
@@ -157,8 +156,8 @@ pub struct Lateness {
     pub weighted_minutes: i64,
 }
 
-/// `shown` is the plan that people see now.
-pub fn what_if(view: &View, now: Ms, shown: &Plan, changes: &[Change]) -> Result<Answer, NoAnswer> {
+/// `shown` is the plan that people see now: the answer says what would move in it.
+pub fn what_if(view: &View, now: Ms, shown: &Published, changes: &[Change]) -> Result<Answer, NoAnswer> {
     if changes.is_empty() || changes.len() > CHANGES_MAX {
         return Err(NoAnswer::Changes);
     }
@@ -169,27 +168,27 @@ pub fn what_if(view: &View, now: Ms, shown: &Plan, changes: &[Change]) -> Result
     if shown.rev == 0 {
         return Err(NoAnswer::NoPlan);
     }
-    let order: Before = shown.rows.iter().map(|row| (row.card, row.from.div_euclid(MINUTE))).collect();
-    let planned = |view: &View, order: &Before| plan_now(view, now, order, Budget::Tasks(SEARCH_TASKS)).0;
-    let before = planned(view, &order);
-    if let Some(trouble) = before.trouble {
-        return Err(NoAnswer::Trouble(trouble));
+    if let Some(trouble) = shown.plan.trouble.as_ref().filter(|_| shown.plan.rows.is_empty()) {
+        return Err(NoAnswer::Trouble(trouble.clone()));
     }
     // What goes first now is not held back by where it stood, nor is what it needs.
     let free = |card: &Card| changes.iter().any(|change| change.frees(&state, card));
-    let order =
-        order.into_iter().filter(|(id, _)| !state.cards.get(id).is_some_and(|card| free(card))).collect();
-    let after = planned(&View { head: view.head, state, zone: view.zone.clone() }, &order);
-    if let Some(trouble) = after.trouble {
+    let order = shown.shown.without(|id| state.cards.get(id).is_some_and(|card| free(card)));
+    let with = View { head: view.head, state, zone: view.zone.clone() };
+    // As it would come: what is shown is repaired, then searched.
+    let repaired = plan_now(&with, now, &order, Effort::Repair);
+    let after = plan_now(&with, now, &repaired.shown, Effort::SEARCH).plan;
+    if let Some(trouble) = after.trouble.clone().filter(|_| after.rows.is_empty()) {
         return Err(NoAnswer::Impossible(trouble));
     }
-    let rows = differing(view, &before, &after);
+    let before = &shown.plan;
+    let rows = differing(view, before, &after);
     Ok(Answer {
         at: now,
         seq: view.head.seq,
         same: (before.vehicles.iter().filter(|v| v.finish.is_some()).count() - rows.len()) as u32,
         rows,
-        before: lateness(view, &before),
+        before: lateness(view, before),
         after: lateness(view, &after),
     })
 }

@@ -1220,6 +1220,14 @@ export interface components {
             /** @enum {string} */
             kind: "qualified";
             qualification: components["schemas"]["Qualification"];
+        } | {
+            /** @enum {string} */
+            kind: "shut";
+            open: components["schemas"]["OpenId"];
+        } | {
+            /** @enum {string} */
+            kind: "kept";
+            until: components["schemas"]["i64"];
         };
         /** @enum {string} */
         Blocks: "start" | "finish";

@@ -81,5 +81,5 @@ fn nothing_is_written_and_the_answer_is_repeated() {
 #[test]
 fn before_the_first_plan_it_says_so() {
     let shop = Small::new();
-    assert_eq!(jam(&shop.view(), shop.now(), &Plan::default()), Err(NoAnswer::NoPlan));
+    assert_eq!(jam(&shop.view(), shop.now(), &Published::default()), Err(NoAnswer::NoPlan));
 }

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::*;
+use crate::planner::{Planned, Shown};
 use crate::starter;
 
 const HOUR: i64 = 60;
@@ -81,9 +82,8 @@ impl Small {
         View { head: Default::default(), state: self.state.clone(), zone: self.zone.clone() }
     }
 
-    pub(in crate::planner) fn shown(&self) -> Plan {
-        let (plan, _) = plan_now(&self.view(), self.now(), &Before::new(), Budget::Tasks(SEARCH_TASKS));
-        Plan { rev: 1, ..plan }
+    pub(in crate::planner) fn shown(&self) -> Published {
+        published(plan_now(&self.view(), self.now(), &Shown::default(), Effort::SEARCH))
     }
 
     fn ask(&self, changes: &[Change]) -> Result<Answer, NoAnswer> {
@@ -94,6 +94,10 @@ impl Small {
         let answer = self.ask(changes).unwrap();
         answer.rows.iter().map(|row| (row.order, row.later_minutes())).collect()
     }
+}
+
+pub(in crate::planner) fn published(planned: Planned) -> Published {
+    Published::new(Plan { rev: 1, ..planned.plan }, planned.shown, &Plan::default())
 }
 
 /// Two vehicles at one technician: the first takes two hours, the second three; the second is due later.
@@ -286,7 +290,7 @@ fn what_cannot_be_asked_is_said() {
     }
     assert_eq!(shop.ask(&[]), Err(NoAnswer::Changes));
     assert_eq!(shop.ask(&vec![Change::CardFirst { card }; CHANGES_MAX + 1]), Err(NoAnswer::Changes));
-    let none = what_if(&shop.view(), now, &Plan::default(), &[Change::CardFirst { card }]);
+    let none = what_if(&shop.view(), now, &Published::default(), &[Change::CardFirst { card }]);
     assert_eq!(none, Err(NoAnswer::NoPlan));
     shop.act("cancel_card", json!({"card": card}));
     assert_eq!(shop.ask(&[Change::CardFirst { card }]), Err(NoAnswer::Over));
@@ -395,7 +399,7 @@ fn closing_up_is_two_cards_and_no_exception() {
     assert_eq!([close, reopen, CardId(inside), CardId(refit)].map(holds), [false, true, true, true]);
     let planned = shop.shown();
     for row in &answered.rows {
-        let vehicle = planned.vehicles.iter().find(|v| v.order == row.order).unwrap();
+        let vehicle = planned.plan.vehicles.iter().find(|v| v.order == row.order).unwrap();
         assert_eq!(vehicle.finish, Some(row.finish_after));
     }
     assert_eq!(shop.ask(&[close_up]), Err(NoAnswer::NotToClose), "it is being closed up");
@@ -440,8 +444,7 @@ fn rows_account_for_the_totals() {
         events.iter().for_each(|event| fold::fold(&mut shop.state, event, &mut fold::Changed::new()));
     }
     let view = shop.view();
-    let (shown, _) = plan_now(&view, now, &Before::new(), Budget::First);
-    let shown = Plan { rev: 1, ..shown };
+    let shown = published(plan_now(&view, now, &Shown::default(), Effort::Repair));
     for equipment in ["booth", "lift-2", "frame-bench"].map(EquipmentId::from) {
         let out = Change::OutOfService {
             equipment: equipment.clone(),

@@ -120,7 +120,10 @@ export function binding(what: Binding, of: Card | undefined): string {
     case "one_run":
     case "shift":
     case "expected":
+    case "kept":
       return t(`why-${what.kind}`, { until });
+    case "shut":
+      return t("why-shut", { open: named("open", what.open) });
     case "people":
       return t("why-people", { department: department(what.department), until });
     case "equipment": {

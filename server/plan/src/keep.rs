@@ -1,0 +1,319 @@
+//! Staying with the plan that people have been shown: what a change forces to move, where new and delayed work goes, and what
+//! it costs to move the rest.
+//!
+//! Invariants: what can stay where it was stays; what is new, or cannot, goes into what is free, and pushes others only if there
+//! is nothing free in time; moving the rest has a price, which falls with the distance from now.
+//! Must not know: how lists are searched.
+
+use crate::decode::Decoder;
+use crate::lists::{moved, worth};
+use crate::model::Model;
+use crate::problem::{FARTHEST_MINUTES, Minutes};
+use crate::{NONE, Time, rules};
+
+/// What it costs to move what people have been shown, and what may move at all.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Keep {
+    /// Wall minutes from now in which people have prepared for their work …
+    pub soon: Minutes,
+    /// … and the price of moving one task of it by an hour or more; in weight × minutes, like weighted tardiness.
+    pub soon_price: i64,
+    /// The same for the rest of the next 24 hours; after that it falls with the distance, to a third at the least.
+    pub day_price: i64,
+    /// Of a thousand tasks no more than this move by more than half an hour at once; what is left waits for a quiet hour.
+    pub moved_permille_max: usize,
+    /// So many tasks at the most move up into what has become free, those that come first.
+    pub fill_max: usize,
+    /// Jobs that are not late may be planned earlier too. For hours in which nobody works by the plan.
+    pub all: bool,
+}
+
+/// Later by no more than this, work keeps its turn and pushes what comes behind it; in wall minutes.
+const SLIP: Time = 30;
+/// New work, and what has been put off, goes in turn if there is nothing free within this …
+const PATIENCE: Time = 24 * 60;
+/// … and so does what others have pushed, within one of these; whichever way costs least is taken.
+const PATIENCE_PUSHED: [Option<Time>; 3] = [None, Some(4 * 60), Some(24 * 60)];
+/// So often what found nothing free in time is put in turn; after that everything goes in turn.
+const PASSES: usize = 3;
+/// Vehicles that give way to save many from moving, and how many are tried each time.
+const EXCHANGES_MAX: usize = 5;
+const EXCHANGE_TRIES: usize = 24;
+/// Of a thousand tasks so many may move before other ways are tried.
+const SETTLED_PERMILLE: usize = 10;
+/// Shown times are rounded, and nobody minds a quarter of an hour.
+const UNNOTICED: Time = 15;
+/// From there on a task has moved, however far.
+const MOVED: Time = 60;
+const DAY: i64 = 24 * 60;
+/// Moving up is worth it from here on.
+pub(crate) const FILL_LEAST: Time = 60;
+/// What can begin so soon is begun sooner than planned: somebody is free now.
+pub(crate) const AT_ONCE: Time = 30;
+
+/// What people have been shown, as far as tasks can still begin then.
+pub(crate) struct Known {
+    pub task: Vec<bool>,
+    /// Where a task was shown, or when it can begin at the earliest.
+    pub start: Vec<Time>,
+    old: Vec<Option<Time>>,
+}
+
+impl Known {
+    pub(crate) fn new(m: &Model, previous: &[Option<Minutes>]) -> Self {
+        let within = |at: Minutes| at.clamp(-FARTHEST_MINUTES, FARTHEST_MINUTES) as Time;
+        // What is put first, and what it needs, is not held to where it was.
+        let first = |t: usize| !m.fixed[t] && m.class[m.unit_of[t] as usize] == 0;
+        let known = |t: usize| previous.get(t).copied().flatten().filter(|_| !first(t)).map(within);
+        let old: Vec<Option<Time>> = (0..m.tasks).map(known).collect();
+        let start = old.iter().zip(&m.est).map(|(old, est)| old.map_or(*est, |old| old.max(*est)));
+        Self { task: old.iter().map(Option::is_some).collect(), start: start.collect(), old }
+    }
+
+    /// From here on these are known where they are now.
+    pub(crate) fn move_to(&mut self, tasks: &[u32], start: &[Time]) {
+        for &t in tasks {
+            self.start[t as usize] = start[t as usize];
+        }
+    }
+}
+
+/// A previous plan, as far as the facts let it stand.
+#[derive(Clone)]
+pub(crate) struct Repair<'m> {
+    m: &'m Model,
+    known: &'m Known,
+    /// Where each unit belongs: its tasks' old starts, or when they can begin at last.
+    key: Vec<Time>,
+    /// It is new, or put off by more than a slip.
+    displaced: Vec<bool>,
+    /// It goes in turn, whoever comes behind it.
+    in_turn: Vec<bool>,
+    /// Jobs that give up their places and go into what is free then.
+    gives_way: Vec<bool>,
+    floor: Vec<Time>,
+}
+
+impl<'m> Repair<'m> {
+    pub(crate) fn new(m: &'m Model, known: &'m Known) -> Self {
+        let old = &known.old;
+        let mut at = m.fixed_start.clone();
+        let mut key = vec![Time::MAX; m.units];
+        let mut was = vec![Time::MAX; m.units];
+        for &t in &m.topo {
+            let t = t as usize;
+            if m.fixed[t] {
+                continue;
+            }
+            let after = |a: &crate::model::Arc| m.end_of(a.task as usize, at[a.task as usize]) + a.lag;
+            let ready = m.preds.row(t).iter().map(after).max().unwrap_or(Time::MIN).max(m.est[t]);
+            at[t] = old[t].map_or(ready, |old| old.max(ready));
+            let u = m.unit_of[t] as usize;
+            // Only what was there before says where a unit belongs, if any of it was.
+            match (old[t], was[u]) {
+                (Some(old), Time::MAX) => (was[u], key[u]) = (old, at[t]),
+                (Some(old), before) => (was[u], key[u]) = (before.min(old), key[u].min(at[t])),
+                (None, Time::MAX) => key[u] = key[u].min(at[t]),
+                (None, _) => {}
+            }
+        }
+        let displaced = |u: usize| was[u] == Time::MAX || key[u] - was[u] > SLIP;
+        Self {
+            m,
+            known,
+            gives_way: vec![false; m.weight.len()],
+            floor: known.start.clone(),
+            displaced: (0..m.units).map(|u| m.class[u] > 0 && displaced(u)).collect(),
+            in_turn: m.class.iter().map(|class| *class == 0).collect(),
+            key,
+        }
+    }
+
+    /// Builds it in the way that costs least; the order of units, or what started holds block for good. `keep`: what moving costs.
+    pub(crate) fn build(self, d: &mut Decoder<'_>, keep: Option<&Keep>) -> Result<Vec<u32>, Vec<u32>> {
+        let plain = self.clone().build_with(d, None)?;
+        let Some(keep) = keep else { return Ok(plain) };
+        let movement = Movement::new(self.m, keep, self.known);
+        let cost = |d: &Decoder<'_>| worth(moved(d.score(), Some(&movement), &d.start));
+        let most = movement.moved(&d.start);
+        if most * 1000 <= self.m.tasks * SETTLED_PERMILLE {
+            return Ok(plain);
+        }
+        let mut best = (cost(d), None, plain);
+        for patience in PATIENCE_PUSHED.into_iter().flatten() {
+            if let Ok(order) = self.clone().build_with(d, Some(patience)) {
+                let cost = cost(d);
+                if cost < best.0 && movement.moved(&d.start) <= most {
+                    best = (cost, Some(patience), order);
+                }
+            }
+        }
+        if best.1 != PATIENCE_PUSHED[PATIENCE_PUSHED.len() - 1] {
+            self.build_with(d, best.1)?;
+        }
+        Ok(best.2)
+    }
+
+    /// One vehicle that can wait, or come sooner, may save many from moving: looks for up to [`EXCHANGES_MAX`] of them. `order`
+    /// has been built; the order that is built now, if it costs less.
+    pub(crate) fn exchange(mut self, d: &mut Decoder<'_>, keep: &Keep, order: Vec<u32>) -> Vec<u32> {
+        let m = self.m;
+        let movement = Movement::new(m, keep, self.known);
+        let cost = |d: &Decoder<'_>| worth(moved(d.score(), Some(&movement), &d.start));
+        let mut best = (cost(d), order);
+        let (mut start, mut end) = (d.start.clone(), d.end.clone());
+        let most = movement.moved(&start);
+        for _ in 0..EXCHANGES_MAX {
+            let mut found = None;
+            for j in self.pushed(&movement, &start) {
+                self.give_way(j, true);
+                if let Ok(order) = self.clone().build_with(d, None) {
+                    let cost = cost(d);
+                    if cost < best.0 && movement.moved(&d.start) <= most {
+                        (best, found) = ((cost, order), Some(j));
+                        (start, end) = (d.start.clone(), d.end.clone());
+                    }
+                }
+                self.give_way(j, false);
+            }
+            let Some(j) = found else { break };
+            self.give_way(j, true);
+        }
+        d.load(&start, &end);
+        best.1
+    }
+
+    /// Jobs that have moved, the farthest first.
+    fn pushed(&self, movement: &Movement, start: &[Time]) -> Vec<usize> {
+        let m = self.m;
+        let mut shift = vec![0i64; m.weight.len()];
+        for t in (0..m.tasks).filter(|&t| m.job[t] != NONE && movement.later(t, start[t])) {
+            shift[m.job[t] as usize] += i64::from(start[t] - movement.from(t));
+        }
+        let mut jobs: Vec<usize> = (0..shift.len()).filter(|&j| shift[j] > 0 && !self.gives_way[j]).collect();
+        jobs.sort_by_key(|&j| (std::cmp::Reverse(shift[j]), j));
+        jobs.truncate(EXCHANGE_TRIES);
+        jobs
+    }
+
+    fn give_way(&mut self, job: usize, gives: bool) {
+        self.gives_way[job] = gives;
+        for t in (0..self.m.tasks).filter(|&t| self.m.job[t] as usize == job) {
+            self.floor[t] = if gives { self.m.est[t] } else { self.known.start[t] };
+        }
+    }
+
+    fn gives(&self, u: usize) -> bool {
+        self.m.members.row(u).iter().any(|&t| {
+            let job = self.m.job[t as usize];
+            job != NONE && self.gives_way[job as usize]
+        })
+    }
+
+    fn build_with(mut self, d: &mut Decoder<'_>, pushed: Option<Time>) -> Result<Vec<u32>, Vec<u32>> {
+        for pass in 0..=PASSES {
+            let order = self.order();
+            d.decode_keeping(&order, &self.floor, &self.latest(pushed))?;
+            if pass == PASSES || !self.hurry(d, pushed) {
+                return Ok(order);
+            }
+            if pass + 1 == PASSES {
+                self.in_turn.fill(true);
+            }
+        }
+        unreachable!("the last pass returns")
+    }
+
+    /// What stays, in the order in which it was; behind it what has lost its place.
+    fn order(&self) -> Vec<u32> {
+        let behind = i64::from(Time::MAX);
+        let rank = |u: usize| {
+            let key = i64::from(self.key[u]);
+            let waits = (self.displaced[u] && !self.in_turn[u]) || self.gives(u);
+            (self.m.class[u].min(1), if waits { key + behind } else { key }, self.displaced[u])
+        };
+        let mut order = rules::list_by(self.m, rank);
+        order.sort_by_key(|&u| self.m.class[u as usize].min(1));
+        order
+    }
+
+    fn latest(&self, pushed: Option<Time>) -> Vec<Time> {
+        let stays = |u: usize| pushed.is_some() && !self.in_turn[u] && !self.displaced[u];
+        (0..self.m.units).map(|u| if stays(u) { self.key[u] + SLIP } else { Time::MAX }).collect()
+    }
+
+    /// Puts in turn what has found nothing free in time: soon enough, and without its job being late for it. False if there is
+    /// nothing of that kind.
+    fn hurry(&mut self, d: &Decoder<'_>, pushed: Option<Time>) -> bool {
+        let m = self.m;
+        let mut done = vec![Time::MIN; m.weight.len()];
+        for t in (0..m.tasks).filter(|&t| m.job[t] != NONE) {
+            let done = &mut done[m.job[t] as usize];
+            *done = d.end[t].max(*done);
+        }
+        let late = |t: u32| {
+            let job = m.job[t as usize];
+            let late_by = |end: Time| m.lateness(job, end);
+            job != NONE && late_by(done[job as usize]) > late_by(m.job_least[job as usize])
+        };
+        let mut any = false;
+        for u in 0..m.units {
+            let patience = if self.displaced[u] { Some(PATIENCE) } else { pushed };
+            let Some(patience) = patience.filter(|_| !self.in_turn[u] && !self.gives(u)) else { continue };
+            let waits = d.begins(u as u32) - self.key[u];
+            if waits > patience || (waits > SLIP && m.members.row(u).iter().any(|&t| late(t))) {
+                self.in_turn[u] = true;
+                any = true;
+            }
+        }
+        any
+    }
+}
+
+/// The price of each task's moving.
+pub(crate) struct Movement {
+    from: Vec<Time>,
+    price: Vec<i64>,
+}
+
+impl Movement {
+    /// What is new may stand anywhere.
+    pub(crate) fn new(m: &Model, keep: &Keep, known: &Known) -> Self {
+        let from = &known.start;
+        let price = |t: usize| {
+            if m.fixed[t] || m.class[m.unit_of[t] as usize] == 0 || !known.task[t] {
+                return 0;
+            }
+            let distance = i64::from(from[t] - m.now).max(0);
+            match distance {
+                soon if soon <= keep.soon => keep.soon_price,
+                far => (keep.day_price * DAY / far.max(DAY)).max(keep.day_price / 3),
+            }
+        };
+        Self { from: from.clone(), price: (0..m.tasks).map(price).collect() }
+    }
+
+    /// Of a whole plan, in weight × minutes.
+    pub(crate) fn cost(&self, start: &[Time]) -> i64 {
+        let full = MOVED - UNNOTICED;
+        let of = |((s, from), price): ((&Time, &Time), &i64)| {
+            i64::from(((s - from).abs() - UNNOTICED).clamp(0, full)) * price
+        };
+        start.iter().zip(&self.from).zip(&self.price).map(of).sum::<i64>() / i64::from(full)
+    }
+
+    /// Tasks that people would see elsewhere.
+    pub(crate) fn moved(&self, start: &[Time]) -> usize {
+        let far = |((s, from), price): &((&Time, &Time), &i64)| **price > 0 && (*s - *from).abs() > SLIP;
+        start.iter().zip(&self.from).zip(&self.price).filter(far).count()
+    }
+
+    /// It begins later than people know.
+    pub(crate) fn later(&self, t: usize, start: Time) -> bool {
+        self.price[t] > 0 && start - self.from[t] > UNNOTICED
+    }
+
+    pub(crate) fn from(&self, t: usize) -> Time {
+        self.from[t]
+    }
+}

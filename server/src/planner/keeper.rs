@@ -1,0 +1,266 @@
+//! Keeps one plan: repaired at every change, searched now and then, published when a row changed, and there again after a restart.
+//!
+//! Invariants: published at most every two seconds; searched at most every [`SEARCH_EVERY`] and only while it still finds; a
+//! shop in which nothing happens is looked at only when a moment of the plan comes; a search that does not end is ended, and
+//! said.
+//! Must not know: how a plan is found.
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use domain::Ms;
+use domain::ids::OrderId;
+use plan::Minutes;
+use serde::{Deserialize, Serialize};
+use tokio::sync::watch;
+
+use super::{Effort, Plan, Planned, Published, Shown, plan_now};
+use crate::metrics::Planning;
+use crate::shop::{Shop, View};
+
+/// Between two published plans.
+const PUBLISH_EVERY: Duration = Duration::from_secs(2);
+/// Between two searches.
+const SEARCH_EVERY: Duration = Duration::from_secs(30);
+/// A search counts its work and takes a fraction of a second: one that is still at it then will not end by itself.
+const SEARCH_ENDS: Duration = Duration::from_secs(10);
+/// Of a thousand cards so many may move before the order is searched, and only then shown.
+const MANY_PERMILLE: usize = 15;
+const FEW: usize = 6;
+const MOVED_MINUTES: Minutes = 30;
+/// Shown times are rounded, and nobody minds a quarter of an hour.
+const UNNOTICED_MINUTES: Minutes = 15;
+/// One change does not set off searching without end.
+const SEARCHES_MAX: u32 = 2;
+/// An order that was found anew is not settled by one search.
+const SEARCHES_FRESH: u32 = 6;
+/// What is shown is put where a restart finds it, this often at the most.
+const KEEP_EVERY: Duration = Duration::from_secs(20);
+/// A moment of the plan may be far away; clocks are set, and sleeping machines wake.
+const LOOK_EVERY_MAX: Duration = Duration::from_secs(15 * 60);
+
+/// The plan that is shown, and how to go on from it. Knows no clock: callers say what time it is.
+#[derive(Clone, Default)]
+pub struct Keeper {
+    pub plan: Plan,
+    pub shown: Shown,
+    pub next_look: Ms,
+    /// So many searches may still follow the last change, as long as they find.
+    searches: u32,
+    /// Nobody has worked by the order yet: it was found anew and not yet searched to its end.
+    fresh: bool,
+    /// The last search did not end by itself.
+    pub stuck: bool,
+    asked: Vec<(OrderId, Option<Minutes>, i64)>,
+}
+
+impl Keeper {
+    /// Goes on from what was shown before.
+    pub fn from(shown: Shown) -> Self {
+        Self { shown, ..Self::default() }
+    }
+
+    /// Somebody did something.
+    pub fn repair(&mut self, view: &View, now: Ms) {
+        let stands = plan_now(view, now, &self.shown, Effort::Stand);
+        // A note or a take asks for no other order.
+        let same = stands.asked == self.asked
+            && stands.shown.starts.len() == self.shown.starts.len()
+            && stands.shown.moved_from(&self.shown, UNNOTICED_MINUTES) == 0;
+        if same {
+            return self.take(stands);
+        }
+        self.fresh |= self.shown.is_empty();
+        self.searches = if self.fresh { SEARCHES_FRESH } else { SEARCHES_MAX };
+        let repaired = plan_now(view, now, &self.shown, Effort::Repair);
+        self.settle(view, now, repaired);
+    }
+
+    /// Time went on: what should have begun slips, and nothing better is to be found than was found before.
+    pub fn look(&mut self, view: &View, now: Ms) {
+        let stands = plan_now(view, now, &self.shown, Effort::Stand);
+        self.settle(view, now, stands);
+    }
+
+    /// Before many are sent elsewhere, one who can wait is looked for.
+    fn settle(&mut self, view: &View, now: Ms, repaired: Planned) {
+        let moved = repaired.shown.moved_from(&self.shown, MOVED_MINUTES);
+        let many = moved > FEW && moved * 1000 > repaired.shown.starts.len() * MANY_PERMILLE;
+        self.take(if many { plan_now(view, now, &self.shown, Effort::SEARCH) } else { repaired });
+    }
+
+    /// A search may find something.
+    pub fn finds(&self) -> bool {
+        self.searches > 0
+    }
+
+    /// True if the order changed.
+    pub fn search(&mut self, view: &View, now: Ms, ends: Option<&dyn Fn() -> bool>) -> bool {
+        let stopped = std::cell::Cell::new(false);
+        let stop = || {
+            let over = ends.is_some_and(|ends| ends());
+            stopped.set(stopped.get() || over);
+            over
+        };
+        let stop: &dyn Fn() -> bool = &stop;
+        let found = plan_now(view, now, &self.shown, Effort::Search { fresh: self.fresh, stop: Some(stop) });
+        self.stuck = stopped.get();
+        // What was shown stays: a search that had to be stopped may have come to anything.
+        let finds = !self.stuck && found.shown != self.shown;
+        self.searches = if finds { self.searches.saturating_sub(1) } else { 0 };
+        self.fresh &= self.searches > 0;
+        if finds {
+            self.take(found);
+        }
+        finds
+    }
+
+    fn take(&mut self, planned: Planned) {
+        (self.plan, self.shown, self.next_look) = (planned.plan, planned.shown, planned.next_look);
+        self.asked = planned.asked;
+    }
+}
+
+/// Keeps planning until the shop closes.
+pub fn start(shop: Arc<Shop>, planning: Arc<Planning>) -> watch::Receiver<Arc<Published>> {
+    let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
+    // A thread of its own: planning is work for a processor, and must not hold up those who serve.
+    let thread = std::thread::Builder::new().name("planner".into());
+    let spawned = thread.spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
+        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish, &planning)))
+    });
+    if let Err(error) = spawned {
+        tracing::error!(%error, "there is no planning; the order shown stays as it is");
+    }
+    watch_plan
+}
+
+async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, planning: &Planning) {
+    let mut changed = shop.watch();
+    let kept = read(&shop);
+    let mut rev = kept.as_ref().map_or(0, |kept| kept.rev);
+    let mut keeper = Keeper::from(kept.map(|kept| kept.shown).unwrap_or_default());
+    let long_ago = |by: Duration| Instant::now().checked_sub(by).unwrap_or_else(Instant::now);
+    let (mut published, mut searched, mut put) =
+        (long_ago(PUBLISH_EVERY), long_ago(SEARCH_EVERY), Instant::now());
+    // What was shown before a restart has been searched.
+    let (mut due, mut acted) = (true, keeper.shown.is_empty());
+    loop {
+        let view = changed.borrow_and_update().clone();
+        let now = shop.clock.now();
+        if due {
+            let began = Instant::now();
+            guarded(
+                &mut keeper,
+                |keeper| if acted { keeper.repair(&view, now) } else { keeper.look(&view, now) },
+            );
+            planning.repaired(began.elapsed());
+            if publish_if_new(&publish, &keeper, &mut rev, planning) {
+                published = Instant::now();
+            }
+        }
+        if keeper.finds() && searched.elapsed() >= SEARCH_EVERY {
+            searched = Instant::now();
+            let ends = move || searched.elapsed() > SEARCH_ENDS;
+            guarded(&mut keeper, |keeper| {
+                keeper.search(&view, now, Some(&ends));
+            });
+            planning.searched(searched.elapsed(), keeper.finds());
+            planning.stuck(keeper.stuck);
+            if keeper.stuck {
+                tracing::error!("the search for a better order did not end; the repaired order stays");
+            }
+            if publish_if_new(&publish, &keeper, &mut rev, planning) {
+                published = Instant::now();
+            }
+        }
+        if put.elapsed() >= KEEP_EVERY {
+            put = Instant::now();
+            keep(&shop, rev, &keeper.shown);
+        }
+        let look = Duration::from_millis(keeper.next_look.saturating_sub(now).clamp(0, 1 << 40) as u64);
+        let mut wait = look.min(LOOK_EVERY_MAX);
+        if keeper.finds() {
+            wait = wait.min(SEARCH_EVERY.saturating_sub(searched.elapsed()));
+        }
+        tokio::select! {
+            more = changed.changed() => {
+                if more.is_err() {
+                    break;
+                }
+                (due, acted) = (true, true);
+                tokio::time::sleep(PUBLISH_EVERY.saturating_sub(published.elapsed())).await;
+            }
+            () = tokio::time::sleep(wait) => {
+                (due, acted) = (shop.clock.now() >= keeper.next_look || wait == LOOK_EVERY_MAX, false);
+            }
+            () = publish.closed() => break,
+        }
+    }
+    keep(&shop, rev, &keeper.shown);
+}
+
+/// A plan that cannot be made is no reason to lose the one that is shown.
+fn guarded(keeper: &mut Keeper, look: impl FnOnce(&mut Keeper)) {
+    let mut next = keeper.clone();
+    let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+        look(&mut next);
+        next
+    }));
+    match made {
+        Ok(next) => *keeper = next,
+        Err(_) => {
+            tracing::error!("planning failed; the order shown stays as it was");
+            keeper.searches = 0;
+            keeper.next_look = Ms::MAX;
+        }
+    }
+}
+
+fn publish_if_new(
+    publish: &watch::Sender<Arc<Published>>,
+    keeper: &Keeper,
+    rev: &mut u64,
+    planning: &Planning,
+) -> bool {
+    let shown = publish.borrow().clone();
+    let mut plan = keeper.plan.clone();
+    if plan.rows == shown.plan.rows
+        && plan.vehicles == shown.plan.vehicles
+        && plan.trouble == shown.plan.trouble
+    {
+        return false;
+    }
+    // Revisions of a new start must not meet those a phone remembers from before it.
+    plan.rev = (plan.at_time.max(0) as u64 + 1).max(shown.rev + 1).max(*rev + 1);
+    *rev = plan.rev;
+    planning.published(&shown.plan, &plan);
+    publish.send_replace(Arc::new(Published::new(plan, keeper.shown.clone(), &shown.plan)));
+    true
+}
+
+const PLACE: (&str, &[u8]) = ("plan", b"shown");
+
+#[derive(Serialize, Deserialize)]
+struct Kept {
+    rev: u64,
+    shown: Shown,
+}
+
+/// Beside the tables: it may be lost, then an order is found anew.
+fn keep(shop: &Shop, rev: u64, shown: &Shown) {
+    let kept = Kept { rev, shown: shown.clone() };
+    let bytes = match serde_json::to_vec(&kept) {
+        Ok(bytes) => bytes,
+        Err(error) => return tracing::warn!(%error, "the order shown is not kept for the next start"),
+    };
+    if let Err(error) = shop.store.tables().kv_put(PLACE.0, PLACE.1, &bytes) {
+        tracing::debug!(%error, "the order shown is not kept for the next start");
+    }
+}
+
+fn read(shop: &Shop) -> Option<Kept> {
+    let bytes = shop.store.tables().kv_get(PLACE.0, PLACE.1).ok()??;
+    serde_json::from_slice(&bytes).ok()
+}

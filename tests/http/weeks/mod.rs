@@ -1,0 +1,39 @@
+//! Days and weeks as shops have them, against a clock that the tests set: what a shop's people would see is asked over HTTP.
+//!
+//! A released server has no such clock: it reads the machine's (`Clock::system`), and nothing on its command line or in its API
+//! sets another; `clock::tests` holds that.
+
+mod first_car;
+mod lift_down;
+mod small_shop;
+
+use domain::{MINUTE, Ms};
+use serde_json::{Value, json};
+
+use crate::support::User;
+
+pub const HOUR: Ms = 60 * MINUTE;
+
+/// An order that is authorised, with nothing to do yet.
+pub fn order(planner: &mut User, number: &str) -> String {
+    planner.done("open_order", json!({"number": number, "vehicle": "grey wagon", "stage": "authorised"}))
+}
+
+pub fn card(planner: &mut User, order: &str, department: &str, minutes: u32, after: &[&str]) -> String {
+    let after: Vec<Value> = after.iter().map(|card| json!({"card": card})).collect();
+    let title = json!({"text": "Work"});
+    let add = json!({"order": order, "department": department, "title": title, "planned_minutes": minutes, "after": after});
+    planner.done("add_card", add)
+}
+
+pub fn row<'a>(plan: &'a Value, card: &str) -> Option<&'a Value> {
+    plan["rows"].as_array()?.iter().find(|row| row["card"] == card)
+}
+
+/// The card of a hand-off's step, by its routing's short word.
+pub fn step(user: &User, order: &str, step: &str) -> String {
+    let pulled = user.get("/api/v1/sync/pull?after=0").1;
+    let docs = pulled["docs"].as_array().unwrap();
+    let found = docs.iter().find(|doc| doc["body"]["step"] == step && doc["body"]["order"] == order);
+    found.unwrap_or_else(|| panic!("no card of the step {step}"))["body"]["id"].as_str().unwrap().to_owned()
+}
