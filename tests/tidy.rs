@@ -116,3 +116,15 @@ fn the_lock_file_of_the_app_names_no_host() {
         assert!(!fs::read_to_string(&path).unwrap().contains("\"resolved\""), "{}", path.display());
     }
 }
+
+/// Scenarios set the time; a released server reads the machine's clock and nothing else.
+#[test]
+fn no_released_server_has_a_clock_that_can_be_set() {
+    for path in files("server", ".rs") {
+        let text = fs::read_to_string(&path).unwrap();
+        // What stands behind this line is built for tests only.
+        let released = text.split("#[cfg(test)]").next().unwrap_or_default();
+        let test = path.to_string_lossy().contains("tests") || path.ends_with("sync/src/clock.rs");
+        assert!(test || !released.contains("Clock::at("), "{} sets the time", path.display());
+    }
+}

@@ -1,7 +1,7 @@
 //! What an act on one vehicle does to the others: how many of their cards move by more than half an hour, in three invented
 //! shops in the middle of a working day, for every kind of act, a restart, and time in which nothing happens.
 //!
-//! usage: cargo run --example churn [-- --shops N] [--cars N] [--days N] [--verbose]
+//! usage: cargo run --example churn [-- --shops N] [--cars N] [--days N] [--verbose] [--check]
 //!
 //! Each act is tried by itself on the same state and the same shown plan: repaired at once, then searched as often as the
 //! server would until nothing more is found. Common practice of what counts as moved: half an hour, since shown times are
@@ -23,6 +23,9 @@ use turnbuckle::planner::{Plan, PlanVehicle, Shown};
 
 const MOVED_MS: Ms = 30 * MINUTE;
 const HOUR: Ms = 60 * MINUTE;
+/// What `--check` holds every act to, over all of them.
+const MEAN_PERCENT_MAX: f64 = 2.0;
+const WORST_PERCENT_MAX: f64 = 15.0;
 
 /// How the server goes on from a shown plan, until it finds nothing more.
 fn settle(keeper: &mut Keeper, view: &View, now: Ms) {
@@ -329,6 +332,16 @@ fn main() {
     kinds.iter().for_each(|(kind, tally)| tally.say(kind));
     at_once.say("at once");
     all.say("all acts");
+    if args.iter().any(|a| a == "--check") {
+        let mean = all.shares.iter().sum::<f64>() / all.shares.len().max(1) as f64;
+        let worst = all.shares.iter().copied().fold(0.0, f64::max);
+        if mean > MEAN_PERCENT_MAX || worst > WORST_PERCENT_MAX {
+            eprintln!(
+                "churn: acts move more of other vehicles' cards than {MEAN_PERCENT_MAX} % or {WORST_PERCENT_MAX} % at worst"
+            );
+            std::process::exit(1);
+        }
+    }
     for (department, (cards, moved)) in &all.by_department {
         println!("  {:<14} {:>6.2} %", department.0, 100.0 * *moved as f64 / (*cards).max(1) as f64);
     }

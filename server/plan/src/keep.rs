@@ -9,7 +9,7 @@ use crate::decode::Decoder;
 use crate::lists::{moved, worth};
 use crate::model::Model;
 use crate::problem::{FARTHEST_MINUTES, Minutes};
-use crate::{NONE, Time, rules};
+use crate::{NONE, Score, Time, rules};
 
 /// What it costs to move what people have been shown, and what may move at all.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,8 +37,10 @@ const PATIENCE_PUSHED: [Option<Time>; 3] = [None, Some(4 * 60), Some(24 * 60)];
 /// So often what found nothing free in time is put in turn; after that everything goes in turn.
 const PASSES: usize = 3;
 /// Vehicles that give way to save many from moving, and how many are tried each time.
-const EXCHANGES_MAX: usize = 5;
-const EXCHANGE_TRIES: usize = 24;
+const EXCHANGES_MAX: usize = 8;
+const EXCHANGE_TRIES: usize = 32;
+/// While such a vehicle is looked for, moves count so many times.
+const QUIET_COUNTS: i64 = 3;
 /// Of a thousand tasks so many may move before other ways are tried.
 const SETTLED_PERMILLE: usize = 10;
 /// Shown times are rounded, and nobody minds a quarter of an hour.
@@ -159,7 +161,11 @@ impl<'m> Repair<'m> {
     pub(crate) fn exchange(mut self, d: &mut Decoder<'_>, keep: &Keep, order: Vec<u32>) -> Vec<u32> {
         let m = self.m;
         let movement = Movement::new(m, keep, self.known);
-        let cost = |d: &Decoder<'_>| worth(moved(d.score(), Some(&movement), &d.start));
+        // What is looked for here is quiet; what is late is the search's.
+        let cost = |d: &Decoder<'_>| {
+            let score = moved(d.score(), Some(&movement), &d.start);
+            worth(Score { churn: score.churn * QUIET_COUNTS, ..score })
+        };
         let mut best = (cost(d), order);
         let (mut start, mut end) = (d.start.clone(), d.end.clone());
         let most = movement.moved(&start);

@@ -264,3 +264,6 @@ fn read(shop: &Shop) -> Option<Kept> {
     let bytes = shop.store.tables().kv_get(PLACE.0, PLACE.1).ok()??;
     serde_json::from_slice(&bytes).ok()
 }
+
+#[cfg(test)]
+mod tests;

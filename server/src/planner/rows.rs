@@ -286,7 +286,7 @@ impl<'a> Writer<'a> {
         let slack = order
             .and_then(|o| o.promise)
             .zip(self.finish(card.order))
-            .map(|(promise, end)| (promise - end) / MINUTE);
+            .map(|(promise, end)| promise.saturating_sub(end) / MINUTE);
         Reason {
             binding: self.binding(task),
             next: self.next(task, card),
@@ -458,8 +458,10 @@ impl<'a> Writer<'a> {
     fn vehicle(&self, order: &Order) -> PlanVehicle {
         let job = self.built.orders.iter().position(|o| *o == order.id);
         let finish = self.finish(order.id);
-        let late =
-            order.promise.zip(finish).map_or(0, |(promise, finish)| ((finish - promise) / MINUTE).max(0));
+        let late = order
+            .promise
+            .zip(finish)
+            .map_or(0, |(promise, finish)| (finish.saturating_sub(promise) / MINUTE).max(0));
         let chain = job.map_or_else(Vec::new, |job| plan::chain(&self.built.problem, self.solution, job));
         let links =
             chain.iter().map(|l| ChainLink { card: self.built.cards[l.task], binding: self.binding(l.task) });

@@ -1,7 +1,7 @@
 //! Days and weeks as shops have them, against a clock that the tests set: what a shop's people would see is asked over HTTP.
 //!
 //! A released server has no such clock: it reads the machine's (`Clock::system`), and nothing on its command line or in its API
-//! sets another; `clock::tests` holds that.
+//! sets another; `tests/tidy.rs` holds that.
 
 mod first_car;
 mod lift_down;
