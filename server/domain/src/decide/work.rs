@@ -389,6 +389,7 @@ impl Work<'_> {
     pub(super) fn condition(&mut self, id: OrderId, change: &ConditionChange) -> Decided {
         let order = self.order(id)?;
         check_condition(change)?;
+        let change = &self.condition_within_reach(change);
         let mut after = order.condition.clone();
         fold::apply_condition_change(&mut after, change);
         if after != order.condition {
@@ -399,6 +400,7 @@ impl Work<'_> {
 
     pub(super) fn energy(&mut self, id: OrderId, energy: &Energy) -> Decided {
         let order = self.order(id)?;
+        check_energy(energy)?;
         if order.energy != *energy {
             self.emit(Event::EnergyChanged { order: id, energy: energy.clone() });
         }

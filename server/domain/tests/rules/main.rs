@@ -9,6 +9,7 @@ mod bad_input;
 mod cold;
 mod facts;
 mod job;
+mod limits;
 mod making_right;
 mod measures;
 mod notices;
