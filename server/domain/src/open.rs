@@ -7,7 +7,7 @@
 use crate::depends;
 use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
-use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order};
+use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order, Stage};
 
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
@@ -95,13 +95,17 @@ fn is_meanwhile(state: &State, card: &Card) -> bool {
 }
 
 /// Whether the hold keeps the card. A vehicle that waits as a whole may still be closed meanwhile, so that it
-/// rolls and leaves the lift.
+/// rolls and leaves the lift; a stopped one waits for nothing as a whole, and is put back.
 pub fn keeps(state: &State, hold: &Hold, card: &Card) -> bool {
     let about = match hold.cards.is_empty() {
-        true => !is_meanwhile(state, card),
+        true => !is_meanwhile(state, card) && !is_stopped(state, card.order),
         false => hold.cards.contains(&card.id),
     };
     hold.ended.is_none() && about
+}
+
+fn is_stopped(state: &State, order: OrderId) -> bool {
+    state.orders.get(&order).is_some_and(|order| order.stage == Stage::Stopped)
 }
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.

@@ -73,10 +73,10 @@ impl Work<'_> {
         let vin = open.vin.as_ref().map(|vin| vin_as_kept(vin)).filter(|vin| !vin.is_empty());
         let mut stages = Vec::new();
         if open.stage != Stage::Expected {
-            stages.push(StageAt { stage: Stage::Arrived, at: arrived });
+            stages.push(StageAt { stage: Stage::Arrived, at: arrived, reason: None });
         }
         if open.stage > Stage::Arrived {
-            stages.push(StageAt { stage: open.stage, at: arrived });
+            stages.push(StageAt { stage: open.stage, at: arrived, reason: None });
         }
         let authorised = open.stage >= Stage::Authorised;
         Order {
@@ -200,11 +200,12 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn stage(&mut self, id: OrderId, stage: Stage) -> Decided {
+    pub(super) fn stage(&mut self, id: OrderId, stage: Stage, reason: Option<&str>) -> Decided {
         let order = self.order(id)?;
         if !matches!(stage, Stage::Arrived | Stage::Ready) {
             self.at_least(Role::Planner, "say that the job is authorised, away, stopped or delivered")?;
         }
+        reason.map_or(Ok(()), |reason| fitting("The reason", reason, NOTE_CHARS_MAX))?;
         if order.stage == stage {
             return Ok(());
         }
@@ -220,7 +221,11 @@ impl Work<'_> {
         } else if order.stage == Stage::Delivered || (stage == Stage::Arrived && order.stage > Stage::Away) {
             self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
         }
-        self.emit(Event::StageReached { order: id, stage, at: self.context.at });
+        let reason = reason.map(|reason| reason.trim().to_owned());
+        self.emit(Event::StageReached { order: id, stage, at: self.context.at, reason });
+        if stage == Stage::Stopped {
+            self.stop(&order);
+        }
         Ok(())
     }
 

@@ -14,6 +14,7 @@ mod limits;
 mod photos;
 mod right;
 mod setup;
+mod stop;
 mod time;
 mod work;
 
@@ -134,7 +135,7 @@ impl Work<'_> {
             Act::MarkPhoto { photo, marks } => self.mark_photo(*photo, marks),
             Act::Move { order, to, on } => self.moved(*order, to, *on),
             Act::Condition { order, change } => self.condition(*order, change),
-            Act::Stage { order, stage, .. } => self.stage(*order, *stage),
+            Act::Stage { order, stage, reason } => self.stage(*order, *stage, reason.as_deref()),
             Act::Energy { order, energy } => self.energy(*order, energy),
             Act::Ask(ask) => self.ask(ask),
             Act::Take { card } => self.take(*card),

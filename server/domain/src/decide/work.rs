@@ -95,7 +95,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
+    pub(super) fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
         let running: Vec<PersonId> = card.spans.iter().filter(|s| s.to.is_none()).map(|s| s.person).collect();
         for by in running {
             self.emit_paused(card.id, by, Some(why));

@@ -220,6 +220,9 @@ pub struct Stood {
 pub struct StageAt {
     pub stage: Stage,
     pub at: Ms,
+    /// Why, where somebody said it (a vehicle that is stopped).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -494,7 +494,7 @@ proptest! {
         };
         fold_in(Event::HoldSet { order, hold });
         fold_in(Event::Promised { order, due: Some(number) });
-        fold_in(Event::StageReached { order, stage: Stage::Authorised, at: other });
+        fold_in(Event::StageReached { order, stage: Stage::Authorised, at: other, reason: None });
         let op = OpId(id(2));
         fold_in(Event::Started { card, span: SpanId(id(2)), by: person("tova"), at: number, uncertain: false, used: None });
         fold_in(Event::Finished { card, by: person("tova"), at: other, checks: vec![], wet_until: Some(number), op });

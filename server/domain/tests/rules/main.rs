@@ -16,5 +16,6 @@ mod notices;
 mod photos;
 mod random;
 mod setting_up;
+mod stopping;
 mod vectors;
 mod wishes;
