@@ -143,6 +143,11 @@ pub fn of_equipment(equipment: &Equipment, from: Ms, to: Ms) -> Vec<Interval> {
     if equipment.retired { Vec::new() } else { without(vec![(from, to)], &equipment.out_of_service) }
 }
 
+/// Whether equipment cannot be used at this moment.
+pub fn out_of_service(equipment: &Equipment, at: Ms) -> bool {
+    equipment.retired || equipment.out_of_service.iter().any(|out| out.from <= at && at < out.to)
+}
+
 pub fn on_shift(state: &State, person: &Person, zone: &TimeZone, at: Ms) -> bool {
     !of_person(state, person, zone, at, at.saturating_add(1)).is_empty()
 }

@@ -49,6 +49,16 @@ pub fn early_for(state: &State, card: &Card, at: Ms) -> Vec<CardId> {
     card.after.iter().filter(early).map(|link| link.card).collect()
 }
 
+/// Predecessors after which the card begins later than their link allows.
+pub fn late_for(state: &State, card: &Card, begun: Ms) -> Vec<CardId> {
+    let late = |link: &&Link| {
+        let done = state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
+        let last = done.zip(link.lag_minutes_max);
+        last.is_some_and(|(done, most)| done.saturating_add(Ms::from(most) * MINUTE) < begun)
+    };
+    card.after.iter().filter(late).map(|link| link.card).collect()
+}
+
 fn dry_after(done: Ms, link: &Link) -> Ms {
     done.saturating_add(Ms::from(link.lag_minutes) * MINUTE)
 }

@@ -153,6 +153,21 @@ pub fn equipment_for(state: &State, order: &Order, card: &Card) -> Option<Equipm
     open_on.or_else(stands_on).or_else(|| only_free(state, kind))
 }
 
+/// The equipment a card is worked on, be it fit for use or not: what it began on, where the vehicle is open
+/// or stands, else the only one of its kind.
+pub fn worked_on(state: &State, order: &Order, card: &Card) -> Option<EquipmentId> {
+    let inside = || is_open(order, card.needs.inside.as_ref()?)?.equipment.clone();
+    let Some(kind) = card.needs.equipment.as_ref() else { return inside() };
+    let of_kind = |id: &EquipmentId| state.equipment.get(id).is_some_and(|e| e.kind == *kind);
+    let began_on = card.used.clone().filter(|_| card.spans.iter().any(|span| span.to.is_none()));
+    let open_on = || order.open.iter().filter_map(|now| now.equipment.clone()).find(|id| of_kind(id));
+    let stands_on = || {
+        let place = state.places.get(order.condition.place.as_ref()?)?;
+        place.equipment.clone().filter(|id| of_kind(id))
+    };
+    began_on.or_else(open_on).or_else(stands_on).or_else(|| equipment_for(state, order, card))
+}
+
 fn only_free(state: &State, kind: &EquipmentKind) -> Option<EquipmentId> {
     let mut free = state
         .equipment

@@ -481,6 +481,8 @@ exception-during_hold = Worked on during a hold.
 exception-high_voltage = High voltage: a limit or the isolation is missing.
 exception-unqualified = Worked on without the qualification it asks for.
 exception-out_of_turn = A stage out of turn.
+exception-out_of_service = Worked on equipment that is out of service.
+exception-too_late = Begun too late after the step before it.
 
 ## Tray
 tray = Not sent, and to look at

@@ -481,6 +481,8 @@ exception-during_hold = Se trabajó estando detenido.
 exception-high_voltage = Alto voltaje: falta un límite o el aislamiento.
 exception-unqualified = Se trabajó sin la calificación que pide.
 exception-out_of_turn = Una etapa fuera de orden.
+exception-out_of_service = Se trabajó en un equipo fuera de servicio.
+exception-too_late = Se empezó demasiado tarde después del paso anterior.
 
 ## Bandeja
 tray = Sin enviar, y por revisar

@@ -8,6 +8,7 @@
 //!
 //! Must not know: counters, sign-in, the log, time beyond what [`Context`] carries.
 
+mod amiss;
 mod handoff;
 mod job;
 mod limits;

@@ -199,6 +199,7 @@ impl Work<'_> {
             self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
         }
         self.raise_for_begun(&order, &card);
+        self.raise_for_lateness(&order, &card, at);
         if card.taken_by.is_none() && !card.life.is_over() {
             self.emit_taken(id, by);
         }
@@ -220,6 +221,7 @@ impl Work<'_> {
         if self.lacks(card, self.context.by).is_some() {
             self.raise(ExceptionKind::Unqualified, order.id, Some(card.id), Vec::new());
         }
+        self.raise_for_equipment(order, card);
         if unsafe_energy(order, card) {
             self.raise(ExceptionKind::HighVoltage, order.id, Some(card.id), Vec::new());
         }
@@ -285,6 +287,9 @@ impl Work<'_> {
                     self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
                 }
                 self.raise_for_begun(&order, &card);
+                self.raise_for_lateness(&order, &card, self.begun_as_planned(&card));
+            } else {
+                self.raise_for_equipment(&order, &card);
             }
         }
         let running: Vec<(PersonId, Option<Ms>)> = card

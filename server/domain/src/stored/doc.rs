@@ -572,6 +572,10 @@ pub enum ExceptionKind {
     Unqualified,
     /// A stage that does not follow from the one before.
     OutOfTurn,
+    /// Worked on equipment that was out of service then, or put away for good.
+    OutOfService,
+    /// Begun later after what comes before it than the link allows.
+    TooLate,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

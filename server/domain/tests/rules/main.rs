@@ -4,6 +4,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod amiss;
 mod asking;
 mod bad_input;
 mod cold;

@@ -6,6 +6,7 @@ use domain::ids::*;
 use domain::stored::*;
 
 use crate::support::*;
+use crate::vectors::overlay_case;
 
 fn stop(order: OrderId) -> Act {
     Act::Stage { order, stage: Stage::Stopped, reason: Some("Not worth repairing.".into()) }
@@ -212,4 +213,45 @@ fn work_on_what_was_cancelled_is_kept_and_asked_about() {
     shop.later(5).ok("ines", start(own));
     shop.later(5).ok("ines", finish(own));
     assert_eq!(shop.exceptions(), vec![ExceptionKind::AfterEnd; 2]);
+}
+
+/// What phones show before the server has heard of it.
+#[test]
+fn overlay_cases_of_stopping() {
+    let (mut shop, order, [_, own, up]) = open_vehicle();
+    shop.ok("ines", Act::Ask(ask(order, "paint")));
+    shop.ok("pia", take(shop.step("prep")));
+    shop.later(20);
+    overlay_case(
+        &shop,
+        "75-stop",
+        "Stop: what is open is put back, the rest is cancelled",
+        "rask",
+        stop(order),
+    );
+    let mut other = shop.clone();
+    other.ok("rask", Act::CancelCard { card: up, reason: None });
+    overlay_case(&other, "76-stop-lays-out", "Stop: the closing is laid out", "rask", stop(order));
+    let retired = Routing { retired: true, ..suspension_down() };
+    other.ok("mara", Act::SetRouting { routing: retired });
+    overlay_case(&other, "77-stop-as-opened", "Stop: no routing says how it is closed", "rask", stop(order));
+    shop.later(5).ok("ines", finish(own));
+    shop.ok("milo", start(up));
+    overlay_case(&shop, "78-stop-goes-on", "Stop: putting back goes on", "rask", stop(order));
+
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, _, _) = shop.round_trip(order);
+    let other = shop.card(order, "body", "Another seam", &[]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(other), ..ask(order, DOWN) }));
+    let cancel = Act::CancelCard { card: down, reason: None };
+    overlay_case(
+        &shop,
+        "79-cancel-what-others-joined",
+        "Cancel: who joined waits for nothing",
+        "rask",
+        cancel,
+    );
+    shop.ok("milo", start(down));
+    overlay_case(&shop, "80-stop-half-way", "Stop: half way down", "rask", stop(order));
 }
