@@ -19,4 +19,5 @@ mod random;
 mod setting_up;
 mod stopping;
 mod vectors;
+mod waiting;
 mod wishes;
