@@ -324,12 +324,20 @@ class Measures:
                 found += [(x, y, why, loose, card) for x, y, why, card in self.why(visit, stage, cards, due, done, runs, a, b)]
         return found
 
+    def closed_meanwhile(self, cards, closer):
+        """Closed so that it rolls, and opened again: a hold of the whole vehicle does not keep that."""
+        def follows(card):
+            return closer["card"] in self.shop.after[card] or any(follows(before) for before in self.shop.after[card] if before in self.shop.cards)
+        again = [c for c in cards if closer["closes"] and c["opens"] == closer["closes"] and c["life"] != "cancelled"]
+        return any(follows(c["card"]) for c in again)
+
     def why(self, visit, stage, cards, due, done, runs, a, b):
         shop, order = self.shop, visit.order
         standing = [c for c in cards if c["life"] != "cancelled" and due[c["card"]] <= a < done(c) and c not in runs]
         keeps = {}
         for c in standing:
-            holds = [what for since, ended, what, named in shop.holds[order] if since <= a < ended and (named is None or c["card"] in named)]
+            whole = not self.closed_meanwhile(cards, c)
+            holds = [what for since, ended, what, named in shop.holds[order] if since <= a < ended and (whole if named is None else c["card"] in named)]
             dry = c["ready_at_utc_ms"] and int(c["ready_at_utc_ms"]) <= a
             keeps[c["card"]] = next((why for applies, why in (
                 ("sublet" in holds, "away"),

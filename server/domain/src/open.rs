@@ -90,8 +90,20 @@ impl CloseUp {
 
 /// A closing after which it is opened again: the vehicle rolls meanwhile.
 fn is_meanwhile(state: &State, card: &Card) -> bool {
+    let again = |opener: &Card| !opener.life.is_over();
+    opened_after(state, card, again)
+}
+
+/// The same of a closing in the past, whatever has been done since: as long as it was to come, what it is
+/// opened by again was to come too.
+pub(crate) fn was_meanwhile(state: &State, card: &Card) -> bool {
+    opened_after(state, card, |opener| opener.life != Life::Cancelled)
+}
+
+fn opened_after(state: &State, card: &Card, counts: impl Fn(&Card) -> bool) -> bool {
     let Some(closes) = &card.needs.closes else { return false };
-    will_open(state, card.order, closes).any(|opener| depends::leads_to(state, card.id, opener.id))
+    let opens = |c: &&Card| c.needs.opens.as_ref() == Some(closes) && counts(c);
+    state.cards_of(card.order).filter(opens).any(|opener| depends::leads_to(state, card.id, opener.id))
 }
 
 /// Whether the hold keeps the card. A vehicle that waits as a whole may still be closed meanwhile, so that it

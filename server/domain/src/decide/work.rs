@@ -1,6 +1,7 @@
 //! Work on cards and what happens to the vehicle: the facts, and taking.
 
 use super::*;
+use crate::waiting::Reason;
 use crate::{MINUTE, depends, open};
 
 impl Work<'_> {
@@ -71,7 +72,7 @@ impl Work<'_> {
     pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
         let holds = |h: &&Hold| h.blocks == blocks && open::keeps(&self.state, h, card);
-        order.holds.iter().find(holds).cloned()
+        order.holds.iter().filter(holds).min_by_key(|h| Reason::of_hold(h.what)).cloned()
     }
 
     pub(super) fn give_back(&mut self, id: CardId) -> Decided {

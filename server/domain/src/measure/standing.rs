@@ -21,6 +21,7 @@ use super::visit::Visit;
 use crate::Ms;
 use crate::calendar::Interval;
 use crate::ids::{CardId, OrderId};
+use crate::open;
 use crate::state::State;
 use crate::stored::*;
 use crate::waiting::{self, Reason};
@@ -123,7 +124,7 @@ pub(super) fn stretches<'a>(
     let order = visit.order;
     let from = from.max(order.created_at);
     let mut sweep = Sweep::new(visit, now);
-    let mut changes = sweep.changes(order, now);
+    let mut changes = sweep.changes(state, order, now);
     changes.sort_by_key(|(at, _)| *at);
     let end = visit.over.unwrap_or(now).min(to);
     let mut found = Found { list: Vec::new(), from };
@@ -169,7 +170,7 @@ impl<'a> Sweep<'a> {
     }
 
     /// Everything that happened to the vehicle.
-    fn changes(&self, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
+    fn changes(&self, state: &State, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
         let mut all: Vec<(Ms, Change)> =
             order.stages.iter().map(|s| (s.at, Change::Stage(s.stage))).collect();
         let place: BTreeMap<CardId, usize> =
@@ -193,7 +194,10 @@ impl<'a> Sweep<'a> {
         for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
             let end = hold.ended.unwrap_or(Ms::MAX);
             let named: Vec<usize> = match hold.cards.is_empty() {
-                true => (0..self.tasks.len()).collect(),
+                true => {
+                    let kept = |i: &usize| !open::was_meanwhile(state, self.tasks[*i].card);
+                    (0..self.tasks.len()).filter(kept).collect()
+                }
                 false => hold.cards.iter().filter_map(|id| place.get(id).copied()).collect(),
             };
             for i in named.into_iter().filter(|_| hold.since < end) {

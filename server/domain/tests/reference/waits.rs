@@ -179,6 +179,33 @@ fn another_hold_is_a_reason_of_its_own() {
     assert_eq!(minutes(&asked(&shop, from), "wait_by_reason"), of(&[("other", 60)]));
 }
 
+/// The whole vehicle waits for parts; closing it up so that it rolls is kept by nothing, on the board and here.
+#[test]
+fn closing_up_meanwhile_is_not_kept_by_the_hold() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, _) = shop.round_trip(order);
+    shop.do_it("milo", down, 30);
+    let vehicle = shop.vehicle(order).clone();
+    let two = domain::open::close_up(&shop.state, &vehicle, &DOWN.into()).expect("it can be closed up");
+    shop.ok("rask", Act::AddCard(two.close.clone()));
+    let close = CardId(shop.last_op().0);
+    shop.ok("rask", Act::AddCard(two.reopen_after(close)));
+    shop.ok("rask", hold(order, HoldKind::Parts, &[], Blocks::Start));
+    let from = shop.now; // 8:30
+    at(&mut shop, "02T09:00");
+    let place = |card: &Card| card.created_at;
+    let board = domain::waiting::waits(&shop.state, shop.vehicle(order), shop.now, place, |_| Vec::new());
+    assert_eq!(board.map(|w| (w.reason.word(), w.card)), Some(("no_reason", Some(close))));
+    let waited = minutes(&asked(&shop, from), "wait_by_reason");
+    assert_eq!(waited, of(&[("no_reason", 30)]));
+    shop.do_it("milo", close, 30); // to 9:30
+    at(&mut shop, "02T10:00");
+    let waited = minutes(&asked(&shop, from), "wait_by_reason");
+    assert_eq!(waited, of(&[("no_reason", 30), ("parts", 30)]), "it is opened again when they have come");
+    assert_eq!(shop.get(own).life, Life::Waiting);
+}
+
 /// Stopped it waits until it is put back, and not for ever after: also where nobody notes that it has left.
 #[test]
 fn a_stopped_vehicle_waits_until_it_is_put_back() {

@@ -63,6 +63,19 @@ fn the_approval_comes_before_the_parts() {
     assert_eq!(now(&shop, order).map(|w| (w.reason, w.card)), Some((Reason::Parts, Some(card))));
 }
 
+/// Whoever wants to take it is told the same.
+#[test]
+fn a_refusal_names_what_the_board_names() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let card = shop.card(order, "body", "Door", &[]);
+    for what in [HoldKind::Other, HoldKind::Parts, HoldKind::Approval] {
+        shop.ok("rask", held(order, what, &[card], None));
+    }
+    let refusal = shop.refused("ines", take(card));
+    assert!(refusal.message.contains("approval"), "{refusal}");
+}
+
 #[test]
 fn a_hold_with_a_note_is_a_reason() {
     let mut shop = TestShop::new();
