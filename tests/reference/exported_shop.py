@@ -90,6 +90,13 @@ class Visit:
         self.left = at("delivered", -1) if row["stage"] == "delivered" else None
         self.stopped = at("stopped", 1)
         self.gone = self.stopped if self.stopped is not None else self.left
+        self.over = self.left
+        before = [(t, s) for t, s in stages if s != "delivered"]
+        undone = [c for c in shop.cards_of[order] if c["life"] not in ("done", "cancelled", "proposed")]
+        if row["stage"] in ("stopped", "delivered") and before and before[-1][1] == "stopped" and not undone:
+            done = [int(c["done_at_utc_ms"]) for c in shop.cards_of[order] if c["life"] == "done" and c["done_at_utc_ms"]]
+            put_back = max([before[-1][0]] + done)
+            self.over = put_back if self.left is None else min(self.left, put_back)
         cards = [c for c in shop.cards_of[order] if c["life"] != "cancelled"]
         sold = number(row["sold_minutes"])
         if sold is None:

@@ -90,7 +90,7 @@ class Measures:
         self.visited = [v for v in shop.visits.values() if self.inside(v.left) and v.stopped is None and self.wants(v)]
         self.here = [
             v for v in shop.visits.values()
-            if v.row["stage"] != "expected" and v.stages and v.stages[0][0] < self.end and (v.left is None or v.left > start)
+            if v.row["stage"] != "expected" and v.stages and v.stages[0][0] < self.end and (v.over is None or v.over > start)
         ]
         self.uses()
         self.compute()
@@ -228,7 +228,7 @@ class Measures:
         """Who was on which piece: by standing there, by work that names it, by what was opened there."""
         self.on, self.worked_on = defaultdict(list), defaultdict(list)
         for v in self.here:
-            left = v.left if v.left is not None else self.shop.now
+            left = v.over if v.over is not None else self.shop.now
             uses = []
             stood = self.shop.stood[v.order]
             for (a, place), b in zip(stood, [a for a, _ in stood[1:]] + [left]):
@@ -306,7 +306,7 @@ class Measures:
         for c in cards:
             edges |= {due[c["card"]], done(c), int(c["ready_at_utc_ms"] or 0), int(c["taken_at_utc_ms"] or 0)}
             edges |= {t for a, b, _ in shop.spans[c["card"]] for t in (a, b)}
-        end = min(visit.left if visit.left is not None else shop.now, shop.now, self.end)
+        end = min(visit.over if visit.over is not None else shop.now, shop.now, self.end)
         start = max(self.start, int(shop.orders[order]["created_at_utc_ms"]))
         moments = sorted({t for t in edges if start < t < end} | {min(start, end), end})
         found = []
@@ -324,22 +324,30 @@ class Measures:
                 found += [(x, y, why, loose, card) for x, y, why, card in self.why(visit, stage, cards, due, done, runs, a, b)]
         return found
 
+    def closed_meanwhile(self, cards, closer):
+        """Closed so that it rolls, and opened again: a hold of the whole vehicle does not keep that."""
+        def follows(card):
+            return closer["card"] in self.shop.after[card] or any(follows(before) for before in self.shop.after[card] if before in self.shop.cards)
+        again = [c for c in cards if closer["closes"] and c["opens"] == closer["closes"] and c["life"] != "cancelled"]
+        return any(follows(c["card"]) for c in again)
+
     def why(self, visit, stage, cards, due, done, runs, a, b):
         shop, order = self.shop, visit.order
         standing = [c for c in cards if c["life"] != "cancelled" and due[c["card"]] <= a < done(c) and c not in runs]
         keeps = {}
         for c in standing:
-            holds = [what for since, ended, what, named in shop.holds[order] if since <= a < ended and (named is None or c["card"] in named)]
+            whole = not self.closed_meanwhile(cards, c)
+            holds = [what for since, ended, what, named in shop.holds[order] if since <= a < ended and (whole if named is None else c["card"] in named)]
             dry = c["ready_at_utc_ms"] and int(c["ready_at_utc_ms"]) <= a
             keeps[c["card"]] = next((why for applies, why in (
                 ("sublet" in holds, "away"),
                 ("approval" in holds or c["life"] == "proposed", "approval"),
                 ("parts" in holds, "parts"),
                 ("customer" in holds, "customer"),
+                ("other" in holds, "other"),
                 (not dry, "curing"),
-                ("other" in holds, "no_reason"),
             ) if applies), None)
-        begun_next = lambda c: (min((x for x, _, _ in shop.spans[c["card"]] if x > a), default=FOREVER), int(c["place"]))
+        begun_next = lambda c: (min((x for x, y, _ in shop.spans[c["card"]] if a < x < y), default=FOREVER), int(c["place"]))
         free = [c for c in standing if keeps[c["card"]] is None]
         if not free:
             if standing:
@@ -404,7 +412,7 @@ class Measures:
             for card in self.shop.cards_of[v.order]:
                 piece = card["used_equipment"]
                 of = self.shop.equipment.get(piece, {}).get("department")
-                found = self.held(card, v.left if v.left is not None else self.shop.now) if piece else None
+                found = self.held(card, v.over if v.over is not None else self.shop.now) if piece else None
                 if not found or self.department not in (None, of):
                     continue
                 a, b = max(found[0], self.start), min(found[1], self.end)

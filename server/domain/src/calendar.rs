@@ -42,9 +42,10 @@ pub fn check(calendar: &Calendar) -> Result<(), Wrong> {
     }
 }
 
-/// The local date of an instant; far-away instants fall on the last day the calendar knows.
+/// The local date of an instant; far-away instants fall on the first or last day the calendar knows.
 pub fn local_date(at: Ms, zone: &TimeZone) -> Date {
-    Timestamp::from_millisecond(at).map_or(Date::MAX, |t| zone.to_datetime(t).date())
+    let far = if at < 0 { Date::MIN } else { Date::MAX };
+    Timestamp::from_millisecond(at).map_or(far, |t| zone.to_datetime(t).date())
 }
 
 /// The instant of a local minute of a day. A time skipped in spring is an hour later, one doubled in
@@ -142,8 +143,13 @@ pub fn of_equipment(equipment: &Equipment, from: Ms, to: Ms) -> Vec<Interval> {
     if equipment.retired { Vec::new() } else { without(vec![(from, to)], &equipment.out_of_service) }
 }
 
+/// Whether equipment cannot be used at this moment.
+pub fn out_of_service(equipment: &Equipment, at: Ms) -> bool {
+    equipment.retired || equipment.out_of_service.iter().any(|out| out.from <= at && at < out.to)
+}
+
 pub fn on_shift(state: &State, person: &Person, zone: &TimeZone, at: Ms) -> bool {
-    !of_person(state, person, zone, at, at + 1).is_empty()
+    !of_person(state, person, zone, at, at.saturating_add(1)).is_empty()
 }
 
 /// Whether the shop works at all on the local day of `at`.
@@ -154,10 +160,12 @@ pub fn open_day(state: &State, zone: &TimeZone, at: Ms) -> bool {
 
 /// Length of a list of intervals.
 pub fn length(intervals: &[Interval]) -> Ms {
-    intervals.iter().map(|(from, to)| to - from).sum()
+    intervals.iter().fold(0, |sum: Ms, (from, to)| sum.saturating_add(to.saturating_sub(*from)))
 }
 
 /// Length of the part of `[from, to)` that lies inside the intervals.
 pub fn length_within(intervals: &[Interval], from: Ms, to: Ms) -> Ms {
-    intervals.iter().map(|(a, b)| ((*b).min(to) - (*a).max(from)).max(0)).sum()
+    intervals
+        .iter()
+        .fold(0, |sum: Ms, (a, b)| sum.saturating_add((*b).min(to).saturating_sub((*a).max(from)).max(0)))
 }

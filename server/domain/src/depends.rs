@@ -42,11 +42,25 @@ pub fn early_for(state: &State, card: &Card, at: Ms) -> Vec<CardId> {
     let early = |link: &&Link| {
         state.cards.get(&link.card).is_some_and(|before| match (before.life, before.done_at) {
             (Life::Cancelled, _) => false,
-            (Life::Done, Some(done)) => done + Ms::from(link.lag_minutes) * MINUTE > at,
+            (Life::Done, Some(done)) => dry_after(done, link) > at,
             _ => true,
         })
     };
     card.after.iter().filter(early).map(|link| link.card).collect()
+}
+
+/// Predecessors after which the card begins later than their link allows.
+pub fn late_for(state: &State, card: &Card, begun: Ms) -> Vec<CardId> {
+    let late = |link: &&Link| {
+        let done = state.cards.get(&link.card).filter(|c| c.life == Life::Done).and_then(|c| c.done_at);
+        let last = done.zip(link.lag_minutes_max);
+        last.is_some_and(|(done, most)| done.saturating_add(Ms::from(most) * MINUTE) < begun)
+    };
+    card.after.iter().filter(late).map(|link| link.card).collect()
+}
+
+fn dry_after(done: Ms, link: &Link) -> Ms {
+    done.saturating_add(Ms::from(link.lag_minutes) * MINUTE)
 }
 
 /// When the card could begin as far as what comes before it goes: none while something is undone.
@@ -56,7 +70,7 @@ pub fn ready_at(state: &State, card: &Card) -> Option<Ms> {
         let Some(before) = state.cards.get(&link.card) else { continue };
         match (before.life, before.done_at) {
             (Life::Cancelled, _) => {}
-            (Life::Done, Some(done)) => latest = latest.max(done + Ms::from(link.lag_minutes) * MINUTE),
+            (Life::Done, Some(done)) => latest = latest.max(dry_after(done, link)),
             _ => return None,
         }
     }

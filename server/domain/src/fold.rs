@@ -132,10 +132,10 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
             }
             edit(&mut state.orders, order, Key::Order, changed, |o| apply_order_change(o, change));
         }
-        Event::StageReached { order, stage, at } => {
+        Event::StageReached { order, stage, at, reason } => {
             edit_order(order, &mut |o| {
                 o.stage = *stage;
-                o.stages.push(StageAt { stage: *stage, at: *at });
+                o.stages.push(StageAt { stage: *stage, at: *at, reason: reason.clone() });
                 o.stages.sort_by_key(|reached| reached.at);
                 if *stage == Stage::Authorised && o.first_promise.is_none() {
                     o.first_promise = o.promise;
@@ -518,9 +518,11 @@ pub fn reindex(state: &mut State, worked: impl IntoIterator<Item = (PersonId, Ms
     }
 }
 
-/// Which state the vehicle must be in, and is not, for this card to be worked.
+/// Which state the vehicle must be in, and is not, for this card to be worked. A stopped one may be put back
+/// from half way: what was begun to be opened never was open.
 pub fn not_open<'a>(state: &State, card: &'a Card) -> Option<&'a OpenId> {
     let needed = card.needs.inside.as_ref().or(card.needs.closes.as_ref())?;
     let order = state.orders.get(&card.order)?;
-    open::is_open(order, needed).is_none().then_some(needed)
+    let half_way = order.stage == Stage::Stopped && card.needs.inside.is_none();
+    (open::is_open(order, needed).is_none() && !half_way).then_some(needed)
 }

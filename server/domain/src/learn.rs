@@ -124,8 +124,13 @@ fn step(card: &Card) -> Option<(RoutingId, String)> {
 }
 
 fn ratio(card: &Card, now: Ms) -> Option<f64> {
-    let done = card.done_at.filter(|done| card.life == Life::Done && (now - MEMORY..=now).contains(done))?;
-    let clocked: Ms = card.spans.iter().map(|s| (s.to.unwrap_or(done) - s.from).max(0)).sum();
+    let done = card
+        .done_at
+        .filter(|done| card.life == Life::Done && (now.saturating_sub(MEMORY)..=now).contains(done))?;
+    let clocked: Ms = card
+        .spans
+        .iter()
+        .fold(0, |sum: Ms, s| sum.saturating_add(s.to.unwrap_or(done).saturating_sub(s.from).max(0)));
     if clocked < MINUTE || card.planned_minutes == 0 {
         return None;
     }
@@ -136,9 +141,9 @@ fn ratio(card: &Card, now: Ms) -> Option<f64> {
 fn deliveries(state: &State, now: Ms) -> Deliveries {
     let (mut count, mut kept, mut late) = (0u32, 0.0, 0.0);
     let holds = state.orders.values().flat_map(|o| o.holds.iter()).filter(|h| h.what == HoldKind::Parts);
-    for (due, ended) in
-        holds.filter_map(|h| h.first_due.or(h.due).zip(h.ended)).filter(|(_, ended)| *ended <= now)
-    {
+    // A date a year or more away from the day itself was a slip, and says nothing about deliveries.
+    let told = |(due, ended): &(Ms, Ms)| *ended <= now && ended.abs_diff(*due) <= MEMORY.unsigned_abs();
+    for (due, ended) in holds.filter_map(|h| h.first_due.or(h.due).zip(h.ended)).filter(told) {
         count += 1;
         if ended <= due + PUNCTUAL {
             kept += 1.0;

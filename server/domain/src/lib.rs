@@ -26,6 +26,7 @@ pub mod state;
 pub mod stored;
 pub mod text;
 pub mod vin;
+pub mod waiting;
 
 /// Integer UTC milliseconds since 1970, as stored and as sent.
 pub type Ms = i64;

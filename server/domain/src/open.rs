@@ -7,7 +7,7 @@
 use crate::depends;
 use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
-use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order};
+use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order, Stage};
 
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
@@ -90,18 +90,34 @@ impl CloseUp {
 
 /// A closing after which it is opened again: the vehicle rolls meanwhile.
 fn is_meanwhile(state: &State, card: &Card) -> bool {
+    let again = |opener: &Card| !opener.life.is_over();
+    opened_after(state, card, again)
+}
+
+/// The same of a closing in the past, whatever has been done since: as long as it was to come, what it is
+/// opened by again was to come too.
+pub(crate) fn was_meanwhile(state: &State, card: &Card) -> bool {
+    opened_after(state, card, |opener| opener.life != Life::Cancelled)
+}
+
+fn opened_after(state: &State, card: &Card, counts: impl Fn(&Card) -> bool) -> bool {
     let Some(closes) = &card.needs.closes else { return false };
-    will_open(state, card.order, closes).any(|opener| depends::leads_to(state, card.id, opener.id))
+    let opens = |c: &&Card| c.needs.opens.as_ref() == Some(closes) && counts(c);
+    state.cards_of(card.order).filter(opens).any(|opener| depends::leads_to(state, card.id, opener.id))
 }
 
 /// Whether the hold keeps the card. A vehicle that waits as a whole may still be closed meanwhile, so that it
-/// rolls and leaves the lift.
+/// rolls and leaves the lift; a stopped one waits for nothing as a whole, and is put back.
 pub fn keeps(state: &State, hold: &Hold, card: &Card) -> bool {
     let about = match hold.cards.is_empty() {
-        true => !is_meanwhile(state, card),
+        true => !is_meanwhile(state, card) && !is_stopped(state, card.order),
         false => hold.cards.contains(&card.id),
     };
     hold.ended.is_none() && about
+}
+
+fn is_stopped(state: &State, order: OrderId) -> bool {
+    state.orders.get(&order).is_some_and(|order| order.stage == Stage::Stopped)
 }
 
 /// Who is on a piece of equipment: by standing there, by an open state, or by running work.
@@ -147,6 +163,21 @@ pub fn equipment_for(state: &State, order: &Order, card: &Card) -> Option<Equipm
         place.equipment.clone().filter(|id| of_kind(id))
     };
     open_on.or_else(stands_on).or_else(|| only_free(state, kind))
+}
+
+/// The equipment a card is worked on, be it fit for use or not: what it began on, where the vehicle is open
+/// or stands, else the only one of its kind.
+pub fn worked_on(state: &State, order: &Order, card: &Card) -> Option<EquipmentId> {
+    let inside = || is_open(order, card.needs.inside.as_ref()?)?.equipment.clone();
+    let Some(kind) = card.needs.equipment.as_ref() else { return inside() };
+    let of_kind = |id: &EquipmentId| state.equipment.get(id).is_some_and(|e| e.kind == *kind);
+    let began_on = card.used.clone().filter(|_| card.spans.iter().any(|span| span.to.is_none()));
+    let open_on = || order.open.iter().filter_map(|now| now.equipment.clone()).find(|id| of_kind(id));
+    let stands_on = || {
+        let place = state.places.get(order.condition.place.as_ref()?)?;
+        place.equipment.clone().filter(|id| of_kind(id))
+    };
+    began_on.or_else(open_on).or_else(stands_on).or_else(|| equipment_for(state, order, card))
 }
 
 fn only_free(state: &State, kind: &EquipmentKind) -> Option<EquipmentId> {

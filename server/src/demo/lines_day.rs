@@ -1,6 +1,5 @@
 //! The day's other stories: who waits for whom, what came back, what stopped. All invented.
 
-use domain::ids::*;
 use domain::stored::*;
 
 use super::lines::{Asking, Own, add_own, ask, note};
@@ -242,11 +241,6 @@ pub(super) fn stopped(staff: &Staff) -> Story {
             let order = cast.order();
             let reason = Some("Repair would cost more than the vehicle is worth.".to_owned());
             sim.act(planner, Act::Stage { order, stage: Stage::Stopped, reason });
-            let left: Vec<CardId> =
-                sim.state.cards_of(order).filter(|c| !c.life.is_over()).map(|c| c.id).collect();
-            for card in left {
-                sim.act(planner, Act::CancelCard { card, reason: Some("Not repaired.".into()) });
-            }
             let ask = Ask {
                 order,
                 routing: "put-back".into(),

@@ -292,6 +292,13 @@ fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
             ("done without the qualification it asks for", "hecho sin la cualificación que pide")
         }
         K::OutOfTurn => ("a stage out of turn", "una etapa fuera de orden"),
+        K::OutOfService => {
+            ("worked on equipment that is out of service", "trabajado en un equipo fuera de servicio")
+        }
+        K::TooLate => (
+            "begun later after the step before than is allowed",
+            "empezado más tarde tras el paso anterior de lo permitido",
+        ),
     };
     language.say(english, spanish)
 }

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::ids::*;
 use domain::state::State;
 use domain::stored::*;
+use domain::waiting::{self, Fact, Reason as Because};
 use domain::{MINUTE, Ms, depends};
 use plan::{Binding as Kept, Solution};
 use serde::Serialize;
@@ -189,7 +190,7 @@ pub struct ChainLink {
     pub binding: Binding,
 }
 
-/// Reasons for waiting, one at a time, the first that applies.
+/// Reasons for waiting, one at a time, the first that applies (`domain::waiting`).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum WaitReason {
@@ -198,12 +199,33 @@ pub enum WaitReason {
     Approval,
     Parts,
     Customer,
+    /// Another hold; its note says why.
+    Other,
     Curing,
     NoEquipment,
     NobodyQualified,
     NobodyFree,
     TakenNotStarted,
     NoReason,
+}
+
+impl From<Because> for WaitReason {
+    fn from(reason: Because) -> Self {
+        match reason {
+            Because::Stopped => Self::Stopped,
+            Because::Away => Self::Away,
+            Because::Approval => Self::Approval,
+            Because::Parts => Self::Parts,
+            Because::Customer => Self::Customer,
+            Because::Other => Self::Other,
+            Because::Curing => Self::Curing,
+            Because::NoEquipment => Self::NoEquipment,
+            Because::NobodyQualified => Self::NobodyQualified,
+            Because::NobodyFree => Self::NobodyFree,
+            Because::TakenNotStarted => Self::TakenNotStarted,
+            Because::NoReason => Self::NoReason,
+        }
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -219,6 +241,9 @@ pub struct Waits {
     pub by_order: Option<OrderId>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub due: Option<Ms>,
+    /// The hold that keeps it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hold: Option<HoldId>,
 }
 
 pub struct Writer<'a> {
@@ -475,72 +500,46 @@ impl<'a> Writer<'a> {
         }
     }
 
-    /// Why nobody works on it now; none while somebody does, or when everything is done.
+    /// Why nobody works on it now; none while somebody does, or when everything is done. The reason is the
+    /// domain's to choose; until when, and who is in the way, the plan says.
     fn waits(&self, order: &Order) -> Option<Waits> {
-        let cards: Vec<&Card> =
-            self.state.cards_of(order.id).filter(|c| !c.life.is_over() && c.life != Life::Proposed).collect();
-        if cards.is_empty() || cards.iter().any(|c| c.life == Life::Working) || order.stage == Stage::Expected
-        {
-            return None;
-        }
-        let since = self.idle_since(order);
-        let plain = |reason| Waits { reason, since, card: None, department: None, by_order: None, due: None };
-        if order.stage == Stage::Stopped {
-            return Some(plain(WaitReason::Stopped));
-        }
-        if order.stage == Stage::Away {
-            return Some(plain(WaitReason::Away));
-        }
-        // The card that would go on first.
-        let first = cards
-            .iter()
-            .filter(|c| c.ready_at.is_some())
-            .min_by_key(|c| self.built.task_of.get(&c.id).map_or(i64::MAX, |t| self.solution.starts[*t]));
-        let Some(card) = first else { return Some(plain(WaitReason::NoReason)) };
-        let about = |reason| Waits {
-            card: Some(card.id),
-            department: Some(card.department.clone()),
-            ..plain(reason)
+        let next =
+            |card: &Card| self.built.task_of.get(&card.id).map_or(i64::MAX, |t| self.solution.starts[*t]);
+        let found = waiting::waits(self.state, order, self.now, next, |card| self.foreseen(card))?;
+        let card = found.card.and_then(|id| self.state.cards.get(&id));
+        let by_order = match card.and_then(|card| self.binding_of(card)) {
+            Some(Binding::Equipment { order, .. }) if found.reason == Because::NoEquipment => order,
+            _ => None,
         };
-        if let Some(hold) = self.built.held.get(&card.id) {
-            let reason = match hold.what {
-                HoldKind::Approval => WaitReason::Approval,
-                HoldKind::Parts => WaitReason::Parts,
-                HoldKind::Customer => WaitReason::Customer,
-                HoldKind::Sublet => WaitReason::Away,
-                HoldKind::Other => WaitReason::NoReason,
-            };
-            return Some(Waits { since: hold.since, due: hold.due, ..about(reason) });
-        }
-        if let Some(dry) = self.built.curing.get(&card.id) {
-            return Some(Waits { due: Some(*dry), ..about(WaitReason::Curing) });
-        }
-        if self.built.unqualified.contains_key(&card.id) {
-            return Some(about(WaitReason::NobodyQualified));
-        }
-        let binding = self.built.task_of.get(&card.id).map(|task| self.binding(*task));
-        if let Some(Binding::Equipment { order: by, until, .. }) = binding {
-            return Some(Waits { by_order: by, due: Some(until), ..about(WaitReason::NoEquipment) });
-        }
-        if matches!(card.life, Life::Taken) {
-            return Some(about(WaitReason::TakenNotStarted));
-        }
-        let nobody = matches!(
-            binding,
-            Some(
-                Binding::People { .. }
-                    | Binding::Person { .. }
-                    | Binding::PutFirst { .. }
-                    | Binding::Shift { .. }
-            )
-        );
-        Some(about(if nobody { WaitReason::NobodyFree } else { WaitReason::NoReason }))
+        Some(Waits {
+            reason: found.reason.into(),
+            since: found.since,
+            card: found.card,
+            department: card.map(|card| card.department.clone()),
+            by_order,
+            due: found.due,
+            hold: found.hold,
+        })
     }
 
-    /// Since the last work on it ended, or since it came.
-    fn idle_since(&self, order: &Order) -> Ms {
-        let ended = self.state.cards_of(order.id).flat_map(|c| c.spans.iter().filter_map(|s| s.to)).max();
-        let came = order.stages.iter().map(|s| s.at).min().unwrap_or(order.created_at);
-        ended.map_or(came, |ended| ended.max(came))
+    /// What place and people lack for a card that nothing else keeps.
+    fn foreseen(&self, card: &Card) -> Vec<Fact> {
+        let qualified = !self.built.unqualified.contains_key(&card.id);
+        let lacks = match self.binding_of(card) {
+            Some(Binding::Equipment { until, .. }) => Some(Fact::new(Because::NoEquipment, Some(until))),
+            Some(
+                Binding::People { .. }
+                | Binding::Person { .. }
+                | Binding::PutFirst { .. }
+                | Binding::Shift { .. },
+            ) => Some(Fact::new(Because::NobodyFree, None)),
+            _ => None,
+        };
+        let nobody = (!qualified).then(|| Fact::new(Because::NobodyQualified, None));
+        lacks.into_iter().chain(nobody).collect()
+    }
+
+    fn binding_of(&self, card: &Card) -> Option<Binding> {
+        self.built.task_of.get(&card.id).map(|task| self.binding(*task))
     }
 }

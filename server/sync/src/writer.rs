@@ -236,7 +236,7 @@ impl Writer {
         let clocks = Clocks {
             device_at: envelope.device_at,
             offset_then: envelope.offset,
-            offset_now: now - device_now,
+            offset_now: now.saturating_sub(device_now),
             floor: self.floor(client, person, &envelope, &raw),
             now,
         };

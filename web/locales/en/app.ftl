@@ -399,12 +399,16 @@ stage-away = Away for work outside.
 stage-ready = Ready: the keys may go back.
 stage-delivered = Keys are back.
 stage-stopped = Stopped.
+stage-stopped-why = Stopped: { $reason }
 stage-arrived-button = Keys in
 stage-authorised-button = Authorised
 stage-away-button = Leaves for work outside
 stage-ready-button = Ready
 stage-delivered-button = Keys back
 stage-stopped-button = Stopped (total loss, withdrawn)
+stop-what = What is planned is cancelled, running work ends; what is open is put back so that it rolls.
+stop-why = Why (everybody reads it)
+stop-it = Stop the vehicle
 put-first-title = Put first
 put-first-why = Why (everybody reads it)
 put-first-until = Until when
@@ -483,6 +487,8 @@ exception-during_hold = Worked on during a hold.
 exception-high_voltage = High voltage: a limit or the isolation is missing.
 exception-unqualified = Worked on without the qualification it asks for.
 exception-out_of_turn = A stage out of turn.
+exception-out_of_service = Worked on equipment that is out of service.
+exception-too_late = Begun too late after the step before it.
 
 ## Tray
 tray = Not sent, and to look at

@@ -399,12 +399,16 @@ stage-away = Fuera por otro trabajo.
 stage-ready = Listo: las llaves pueden volver.
 stage-delivered = Llaves devueltas.
 stage-stopped = Parado.
+stage-stopped-why = Parado: { $reason }
 stage-arrived-button = Llaves recibidas
 stage-authorised-button = Autorizado
 stage-away-button = Sale por otro trabajo
 stage-ready-button = Listo
 stage-delivered-button = Llaves devueltas
 stage-stopped-button = Parado (pérdida total, retirado)
+stop-what = Lo planeado se cancela, el trabajo en curso termina; lo abierto se vuelve a montar para que ruede.
+stop-why = Por qué (todos lo leen)
+stop-it = Parar el vehículo
 put-first-title = Poner primero
 put-first-why = Por qué (todos lo leen)
 put-first-until = Hasta cuándo
@@ -483,6 +487,8 @@ exception-during_hold = Se trabajó estando detenido.
 exception-high_voltage = Alto voltaje: falta un límite o el aislamiento.
 exception-unqualified = Se trabajó sin la calificación que pide.
 exception-out_of_turn = Una etapa fuera de orden.
+exception-out_of_service = Se trabajó en un equipo fuera de servicio.
+exception-too_late = Se empezó demasiado tarde después del paso anterior.
 
 ## Bandeja
 tray = Sin enviar, y por revisar

@@ -1482,7 +1482,7 @@ export interface components {
         /** Format: uuid */
         ExceptionId: string;
         /** @enum {string} */
-        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn";
+        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late";
         Expect: {
             card: components["schemas"]["CardId"];
             person?: components["schemas"]["PersonId"] | null;
@@ -2371,6 +2371,8 @@ export interface components {
         Stage: "expected" | "arrived" | "authorised" | "away" | "ready" | "delivered" | "stopped";
         StageAt: {
             at: components["schemas"]["i64"];
+            /** @description Why, where somebody said it (a vehicle that is stopped). */
+            reason?: string | null;
             stage: components["schemas"]["Stage"];
         };
         /** @enum {string} */
@@ -2451,10 +2453,10 @@ export interface components {
         /** @enum {string} */
         Verdict: "applied" | "noop" | "refused";
         /**
-         * @description Reasons for waiting, one at a time, the first that applies.
+         * @description Reasons for waiting, one at a time, the first that applies (`domain::waiting`).
          * @enum {string}
          */
-        WaitReason: "stopped" | "away" | "approval" | "parts" | "customer" | "curing" | "no_equipment" | "nobody_qualified" | "nobody_free" | "taken_not_started" | "no_reason";
+        WaitReason: "stopped" | "away" | "approval" | "parts" | "customer" | "other" | "curing" | "no_equipment" | "nobody_qualified" | "nobody_free" | "taken_not_started" | "no_reason";
         WaitWeek: {
             /** @description Monday. */
             from: components["schemas"]["i64"];
@@ -2467,6 +2469,7 @@ export interface components {
             card?: components["schemas"]["CardId"] | null;
             department?: components["schemas"]["DepartmentId"] | null;
             due?: components["schemas"]["i64"] | null;
+            hold?: components["schemas"]["HoldId"] | null;
             reason: components["schemas"]["WaitReason"];
             since: components["schemas"]["i64"];
         };

@@ -52,11 +52,16 @@ export function waiting(card: Card, order: Order | undefined, cards: ReadonlyMap
 }
 
 export function holdOn(card: Card, order: Order, cards: ReadonlyMap<string, Card>, blocks: Hold["blocks"]): Hold | undefined {
-  // A vehicle that waits as a whole may still be closed meanwhile, so that it rolls and leaves the lift.
-  return order.holds.find(
-    (hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : !isMeanwhile(cards, order, card)),
-  );
+  // A vehicle that waits as a whole may still be closed meanwhile, so that it rolls and leaves the lift; a
+  // stopped one waits for nothing as a whole, and is put back.
+  const whole = order.stage !== "stopped" && !isMeanwhile(cards, order, card);
+  return order.holds
+    .filter((hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : whole))
+    .sort((a, b) => FIRST[a.what] - FIRST[b.what])[0];
 }
+
+/** Of several the one that the shop names first, here as in every report (`domain::waiting`). */
+const FIRST: Record<Hold["what"], number> = { sublet: 0, approval: 1, parts: 2, customer: 3, other: 4 };
 
 export interface Can {
   take: boolean;

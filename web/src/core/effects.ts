@@ -140,11 +140,30 @@ export function cancelled(docs: Docs, id: string): void {
   const card = docs.get("card", id);
   if (!card) return;
   settleReady(docs, card);
+  if (card.opens) cancelJoined(docs, card.order, card.opens);
   const handoff = docs.get("handoff", card.handoff);
-  const parts = handoff?.cards.map((part) => docs.get("card", part));
-  if (handoff && parts?.every((part) => !part || part.life === "cancelled")) {
-    docs.set("handoff", handoff.id, { ...handoff, life: "cancelled" });
+  if (!handoff || !allOver(docs, handoff)) return;
+  const done = handoff.cards.flatMap((part) => docs.get("card", part)?.done_at ?? []);
+  if (!done.length) docs.set("handoff", handoff.id, { ...handoff, life: "cancelled" });
+  else if (handoff.life !== "handed_back") {
+    docs.set("handoff", handoff.id, { ...handoff, life: "handed_back", handed_back_at: Math.max(...done) });
   }
+}
+
+/** Nobody will open the state any more: what joined it, and has no work of its own left, is asked for in vain. */
+function cancelJoined(docs: Docs, id: string, open: string): void {
+  const order = docs.get("order", id);
+  const toCome = cardsOf(docs, id).some((card) => card.opens === open && !isOver(card));
+  if (!order || toCome || order.open.some((one) => one.open === open)) return;
+  for (const one of docs.all("handoff")) {
+    const waits = one.order === id && one.joined && (one.life === "asked" || one.life === "taken");
+    if (waits && joins(docs, one, open) && allOver(docs, one)) docs.set("handoff", one.id, { ...one, life: "cancelled" });
+  }
+}
+
+function joins(docs: Docs, handoff: Handoff, open: string): boolean {
+  const inside = [handoff.for_card, ...handoff.cards].some((id) => docs.get("card", id)?.inside === open);
+  return inside || (docs.get("routing", handoff.routing)?.steps.some((step) => step.opens === open) ?? false);
 }
 
 /** The piece of equipment a card is worked on, where it is certain: where the vehicle is open or stands. */

@@ -27,13 +27,14 @@ export function stands(row: TrayRow): Stands | undefined {
 /** Every rule that was broken, the gravest first, each once. */
 export function broken(row: TrayRow): ExceptionKind[] {
   const kinds = new Set((row.did ?? []).flatMap(({ exceptions }) => exceptions));
-  return GRAVEST_FIRST.filter((kind) => kinds.has(kind));
+  return [...kinds].sort((a, b) => GRAVITY[a] - GRAVITY[b]);
 }
 
-const GRAVEST_FIRST: ExceptionKind[] = [
-  "high_voltage", "closed_over_undone", "moved_open", "occupied", "unqualified", "not_open", "during_hold", "after_end", "two_at_once",
-  "started_early", "finished_early", "opened_twice", "out_of_turn", "done_by_another",
-];
+/** Every kind has its place: one that is missing here would never be told. */
+const GRAVITY: Record<ExceptionKind, number> = {
+  high_voltage: 0, closed_over_undone: 1, moved_open: 2, out_of_service: 3, occupied: 4, unqualified: 5, not_open: 6, during_hold: 7,
+  after_end: 8, two_at_once: 9, started_early: 10, too_late: 11, finished_early: 12, opened_twice: 13, out_of_turn: 14, done_by_another: 15,
+};
 
 export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";
 
@@ -59,7 +60,7 @@ export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Nex
 
 /** Better not gone on with until somebody has looked. */
 const STOP: ReadonlySet<ExceptionKind> = new Set<ExceptionKind>([
-  "high_voltage", "unqualified", "not_open", "during_hold", "after_end", "started_early", "occupied",
+  "high_voltage", "unqualified", "not_open", "during_hold", "after_end", "started_early", "occupied", "out_of_service", "too_late",
 ]);
 
 const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {

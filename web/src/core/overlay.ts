@@ -10,6 +10,7 @@ import {
   settleReady, started, taken, whole,
 } from "./effects";
 import { openOrder } from "./open-order";
+import { stop } from "./stop";
 
 export interface At {
   op: string;
@@ -98,14 +99,19 @@ const overlay: Overlay = {
     docs.change("order", order, (body) => ({ condition: changeCondition(body.condition, change) }));
   },
 
-  stage(docs, { order, stage }, { now }) {
-    docs.change("order", order, (body) => ({
+  stage(docs, { order: id, stage, reason }, at) {
+    const { now } = at;
+    const order = docs.get("order", id);
+    if (!order || order.stage === stage) return;
+    const said = reason == null ? {} : { reason: reason.trim() };
+    docs.change("order", id, (body) => ({
       stage,
-      stages: [...body.stages, { stage, at: now }].sort((a, b) => a.at - b.at),
+      stages: [...body.stages, { stage, at: now, ...said }].sort((a, b) => a.at - b.at),
       ...(stage === "authorised" && body.first_promise == null && body.promise != null
         ? { first_promise: body.promise }
         : {}),
     }));
+    if (stage === "stopped") stop(docs, order, at);
   },
 
   energy(docs, { order, energy }) {

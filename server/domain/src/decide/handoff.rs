@@ -32,12 +32,13 @@ impl Work<'_> {
         }
         for link in &ask.after {
             self.card_of(ask.order, link.card)?;
-            fitting_lag(link.lag_minutes)?;
+            fitting_link(link)?;
         }
-        ask.minutes.values().try_for_each(|minutes| super::job::check_minutes(*minutes))?;
+        ask.minutes.values().try_for_each(|minutes| check_minutes(*minutes))?;
 
         if ask.condition != ConditionChange::default() {
-            self.emit(Event::ConditionChanged { order: order.id, change: ask.condition.clone() });
+            let change = self.condition_within_reach(&ask.condition);
+            self.emit(Event::ConditionChanged { order: order.id, change });
         }
         let plan = self.lay_out(ask, &routing, for_card.as_ref());
         self.emit_handoff(ask, &routing, &plan, for_card.as_ref());

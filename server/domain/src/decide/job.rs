@@ -4,9 +4,6 @@ use super::handoff::blank_card;
 use super::*;
 use crate::{calendar, depends};
 
-/// Longer than any single card: a slip of a finger, not a plan.
-const CARD_MINUTES_MAX: u32 = 60 * 200;
-
 impl Work<'_> {
     pub(super) fn open_order(&mut self, open: &OpenOrder) -> Decided {
         self.at_least(Role::Planner, "open a repair order")?;
@@ -14,8 +11,14 @@ impl Work<'_> {
         fitting("What the vehicle looks like", &open.vehicle, TITLE_CHARS_MAX)?;
         self.number_free(&open.number, None)?;
         open.vin.as_ref().map_or(Ok(()), |vin| check_vin_length(vin))?;
-        if open.arrived_at.is_some_and(|at| at < 0) {
-            return Err(Refusal::new(Code::Invalid, "The vehicle cannot have come in before 1970."));
+        self.maybe_within_reach("The day on which it came in", open.arrived_at)?;
+        self.maybe_within_reach("The day on which it is expected", open.expected_at)?;
+        check_sold(open.sold_minutes)?;
+        open.energy.as_ref().map_or(Ok(()), check_energy)?;
+        if open.routings.len() > ROUTINGS_MAX {
+            let message =
+                format!("At most {ROUTINGS_MAX} routings are laid out at once; add the others later.");
+            return Err(Refusal::new(Code::Invalid, message));
         }
         if open.comeback_of.is_some_and(|card| !self.state.cards.contains_key(&card)) {
             return Err(Refusal::new(
@@ -70,10 +73,10 @@ impl Work<'_> {
         let vin = open.vin.as_ref().map(|vin| vin_as_kept(vin)).filter(|vin| !vin.is_empty());
         let mut stages = Vec::new();
         if open.stage != Stage::Expected {
-            stages.push(StageAt { stage: Stage::Arrived, at: arrived });
+            stages.push(StageAt { stage: Stage::Arrived, at: arrived, reason: None });
         }
         if open.stage > Stage::Arrived {
-            stages.push(StageAt { stage: open.stage, at: arrived });
+            stages.push(StageAt { stage: open.stage, at: arrived, reason: None });
         }
         let authorised = open.stage >= Stage::Authorised;
         Order {
@@ -163,6 +166,8 @@ impl Work<'_> {
             fitting("The reason", reason, TITLE_CHARS_MAX)?;
         }
         change.weight.map_or(Ok(()), check_weight)?;
+        self.maybe_within_reach("The day on which it is expected", change.expected_at)?;
+        check_sold(change.sold_minutes)?;
         let mut change = change.clone();
         change.number = change.number.map(|number| number.trim().to_owned());
         change.vehicle = change.vehicle.map(|vehicle| vehicle.trim().to_owned());
@@ -186,6 +191,7 @@ impl Work<'_> {
         if due <= self.context.at {
             return Err(Refusal::new(Code::PromisePast, "That time has passed; promise a later one."));
         }
+        self.within_reach("The promised day", due)?;
         if !calendar::open_day(&self.state, self.context.zone, due) {
             let date = calendar::local_date(due, self.context.zone);
             let message = format!("The shop is closed on {date}; promise a day on which it is open.");
@@ -194,11 +200,12 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn stage(&mut self, id: OrderId, stage: Stage) -> Decided {
+    pub(super) fn stage(&mut self, id: OrderId, stage: Stage, reason: Option<&str>) -> Decided {
         let order = self.order(id)?;
         if !matches!(stage, Stage::Arrived | Stage::Ready) {
             self.at_least(Role::Planner, "say that the job is authorised, away, stopped or delivered")?;
         }
+        reason.map_or(Ok(()), |reason| fitting("The reason", reason, NOTE_CHARS_MAX))?;
         if order.stage == stage {
             return Ok(());
         }
@@ -214,7 +221,11 @@ impl Work<'_> {
         } else if order.stage == Stage::Delivered || (stage == Stage::Arrived && order.stage > Stage::Away) {
             self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
         }
-        self.emit(Event::StageReached { order: id, stage, at: self.context.at });
+        let reason = reason.map(|reason| reason.trim().to_owned());
+        self.emit(Event::StageReached { order: id, stage, at: self.context.at, reason });
+        if stage == Stage::Stopped {
+            self.stop(&order);
+        }
         Ok(())
     }
 
@@ -253,7 +264,8 @@ impl Work<'_> {
         fitting_words("The title", &add.title, TITLE_CHARS_MAX)?;
         fitting_needs(&add.needs)?;
         check_minutes(add.planned_minutes)?;
-        add.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes))?;
+        check_sold(add.sold_minutes)?;
+        add.after.iter().try_for_each(fitting_link)?;
         for id in add.after.iter().map(|l| l.card).chain(add.before.iter().copied()) {
             if self.card(id)?.order != order.id {
                 return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
@@ -313,6 +325,7 @@ impl Work<'_> {
             self.department_known(department)?;
         }
         change.planned_minutes.map_or(Ok(()), check_minutes)?;
+        check_sold(change.sold_minutes)?;
         self.emit(Event::CardEdited { card: id, change: change.clone() });
         Ok(())
     }
@@ -345,7 +358,7 @@ impl Work<'_> {
             return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
         }
         not_over(&card)?;
-        fitting_lag(after.lag_minutes)?;
+        fitting_link(after)?;
         if depends::leads_to(&self.state, id, after.card) {
             return Err(cycle());
         }
@@ -374,6 +387,7 @@ impl Work<'_> {
         if let Some(note) = note {
             fitting("The note", note, NOTE_CHARS_MAX)?;
         }
+        self.maybe_within_reach("The day on which it ends", *due)?;
         let hold = Hold {
             id: HoldId(self.context.op.0),
             what: *what,
@@ -394,6 +408,7 @@ impl Work<'_> {
         if held.ended.is_some() {
             return Err(Refusal::new(Code::Done, "That hold has ended; nothing is waited for any more."));
         }
+        self.within_reach("The day on which it ends", due)?;
         if held.due != Some(due) {
             self.emit(Event::HoldMoved { order: id, hold, due });
         }
@@ -431,6 +446,7 @@ impl Work<'_> {
                 "Say until when it goes first: that time has passed.",
             ));
         }
+        self.within_reach("The day until which it goes first", until)?;
         let put_first = PutFirst { by: self.context.by, reason: reason.to_owned(), until };
         self.emit(Event::PutFirst { card: id, put_first });
         Ok(())
@@ -479,11 +495,4 @@ fn check_weight(weight: u32) -> Decided {
         1 | 2 | 4 => Ok(()),
         _ => Err(Refusal::new(Code::Invalid, "Urgency is 1 (can wait), 2 (normal) or 4 (urgent).")),
     }
-}
-
-pub(super) fn check_minutes(minutes: u32) -> Decided {
-    if (1..=CARD_MINUTES_MAX).contains(&minutes) {
-        return Ok(());
-    }
-    Err(Refusal::new(Code::Invalid, format!("Planned time is between 1 and {CARD_MINUTES_MAX} minutes.")))
 }

@@ -8,16 +8,20 @@
 //!
 //! Must not know: counters, sign-in, the log, time beyond what [`Context`] carries.
 
+mod amiss;
 mod handoff;
 mod job;
+mod limits;
 mod photos;
 mod right;
 mod setup;
+mod stop;
 mod time;
 mod work;
 
 use jiff::tz::TimeZone;
 
+pub use limits::*;
 pub use time::{Clocks, best_time};
 
 use crate::Ms;
@@ -132,7 +136,7 @@ impl Work<'_> {
             Act::MarkPhoto { photo, marks } => self.mark_photo(*photo, marks),
             Act::Move { order, to, on } => self.moved(*order, to, *on),
             Act::Condition { order, change } => self.condition(*order, change),
-            Act::Stage { order, stage, .. } => self.stage(*order, *stage),
+            Act::Stage { order, stage, reason } => self.stage(*order, *stage, reason.as_deref()),
             Act::Energy { order, energy } => self.energy(*order, energy),
             Act::Ask(ask) => self.ask(ask),
             Act::Take { card } => self.take(*card),
@@ -320,20 +324,6 @@ impl Work<'_> {
 fn fitting_words(what: &str, words: &Words, chars_max: usize) -> Decided {
     fitting(what, &words.text, chars_max)?;
     words.es.as_ref().map_or(Ok(()), |es| fitting(what, es, chars_max))
-}
-
-fn fitting_needs(needs: &Needs) -> Decided {
-    needs.checks.iter().try_for_each(|check| fitting_words("A check", check, TITLE_CHARS_MAX))
-}
-
-/// Longer than any cure: a slip of a finger.
-const LAG_MINUTES_MAX: u32 = 90 * 24 * 60;
-
-fn fitting_lag(lag_minutes: u32) -> Decided {
-    if lag_minutes <= LAG_MINUTES_MAX {
-        return Ok(());
-    }
-    Err(Refusal::new(Code::Invalid, "The time between two cards is at most 90 days."))
 }
 
 /// A text that people typed: not empty, not longer than it is shown.

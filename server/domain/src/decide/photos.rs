@@ -5,8 +5,6 @@
 
 use super::*;
 
-/// More than a person reads on one picture.
-const MARKS_MAX: usize = 50;
 /// The far edge of a picture.
 const EDGE: u16 = 10_000;
 
@@ -22,6 +20,12 @@ impl Work<'_> {
             ));
         }
         fitting("The kind of picture", mime, 100)?;
+        if *bytes > PICTURE_BYTES_MAX {
+            return Err(Refusal::new(
+                Code::Invalid,
+                "A photo is not larger than a gigabyte; take a new one.",
+            ));
+        }
         // Known bytes are here at once; the picture may have arrived before its record.
         let here = self.state.has_picture(sha256);
         let photo = Photo {
@@ -30,7 +34,7 @@ impl Work<'_> {
             card: *card,
             handoff: *handoff,
             by: self.context.by,
-            taken_at: (*taken_at).min(self.context.now),
+            taken_at: (*taken_at).min(self.context.now).max(EARLIEST),
             sha256: sha256.clone(),
             mime: mime.clone(),
             bytes: *bytes,

@@ -19,6 +19,8 @@ impl Work<'_> {
             let message = "Work begins before it ends, and not in the future.";
             return Err(Refusal::new(Code::Invalid, message));
         }
+        self.within_reach("The time at which work began", from)?;
+        self.maybe_within_reach("The time at which work ended", to)?;
         let moved = |was: Ms, is: Ms| was.abs_diff(is) > CORRECTED_BY_MAX.unsigned_abs();
         if moved(own.from, from) || own.to.zip(to).is_some_and(|(was, is)| moved(was, is)) {
             return Err(Refusal::new(Code::Invalid, "A time can be corrected by at most seven days."));
@@ -230,6 +232,3 @@ fn life_of(card: &Card) -> Life {
         Life::Waiting
     }
 }
-
-/// Further than this is no correction but another story.
-const CORRECTED_BY_MAX: Ms = 7 * 24 * 60 * crate::MINUTE;

@@ -60,7 +60,8 @@ impl Work<'_> {
             self.department_known(department)?;
         }
         self.calendar_known(person.calendar.as_ref())?;
-        check_absences(&person.away)?;
+        self.fitting_absences(&person.away)?;
+        self.fitting_qualifications(&person.qualifications)?;
         if !matches!(person.language.as_str(), "en" | "es") {
             return Err(invalid("The language is en or es."));
         }
@@ -114,7 +115,9 @@ impl Work<'_> {
         word("Equipment", equipment.id.well_formed() && equipment.kind.well_formed())?;
         fitting_words("The title", &equipment.title, TITLE_CHARS_MAX)?;
         self.department_known(&equipment.department)?;
-        check_absences(&equipment.out_of_service)?;
+        self.fitting_absences(&equipment.out_of_service)?;
+        self.maybe_within_reach("The next inspection", equipment.inspection_due)?;
+        check_load(equipment.rated_load_kg)?;
         if self.state.equipment.get(&equipment.id).map(|e| &**e) != Some(equipment) {
             self.emit(Event::EquipmentSet { equipment: equipment.clone() });
         }
@@ -139,6 +142,7 @@ impl Work<'_> {
     fn set_calendar(&mut self, calendar: &Calendar) -> Decided {
         word("A calendar", calendar.id.well_formed())?;
         calendar::check(calendar).map_err(|wrong| invalid(&wrong.to_string()))?;
+        self.fitting_days(calendar)?;
         if self.state.calendars.get(&calendar.id).map(|c| &**c) != Some(calendar) {
             self.emit(Event::CalendarSet { calendar: calendar.clone() });
         }
@@ -151,14 +155,17 @@ impl Work<'_> {
         if routing.steps.is_empty() {
             return Err(invalid("A routing has at least one step."));
         }
+        if routing.steps.len() > STEPS_MAX {
+            return Err(invalid(&format!("A routing has at most {STEPS_MAX} steps; make two of it.")));
+        }
         let mut before: BTreeSet<&str> = BTreeSet::new();
         for step in &routing.steps {
             self.department_known(&step.department)?;
             fitting_words("The step's title", &step.title, TITLE_CHARS_MAX)?;
             fitting("The step's short word", &step.step, 40)?;
             fitting_needs(&step.needs)?;
-            super::job::check_minutes(step.planned_minutes)?;
-            step.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes))?;
+            check_minutes(step.planned_minutes)?;
+            step.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes, link.lag_minutes_max))?;
             // A step names only steps above it, so a routing cannot turn in a circle.
             if let Some(link) = step.after.iter().find(|link| !before.contains(link.step.as_str())) {
                 let message =
@@ -170,7 +177,7 @@ impl Work<'_> {
             }
         }
         let now = self.state.routings.get(&routing.id);
-        let version = now.map_or(1, |r| r.version + 1);
+        let version = now.map_or(1, |r| r.version.saturating_add(1));
         let same = now.is_some_and(|r| Routing { version: r.version, ..routing.clone() } == **r);
         if !same {
             self.emit(Event::RoutingSet { routing: Routing { version, ..routing.clone() } });
@@ -196,12 +203,4 @@ fn word(what: &str, well_formed: bool) -> Decided {
     let message =
         || format!("{what} is named by small letters, digits and hyphens, at most 40, for example lift-2.");
     if well_formed { Ok(()) } else { Err(invalid(&message())) }
-}
-
-fn check_absences(absences: &[Absence]) -> Decided {
-    if absences.iter().all(|a| a.from < a.to) {
-        Ok(())
-    } else {
-        Err(invalid("An absence ends after it begins."))
-    }
 }

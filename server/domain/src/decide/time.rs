@@ -1,5 +1,6 @@
 //! When did it happen? The server's best answer from a phone's clock, and whether to trust it.
 
+use super::EARLIEST;
 use crate::{MINUTE, Ms};
 
 /// What is known about the time of one act.
@@ -19,13 +20,14 @@ pub struct Clocks {
 /// Two offsets further apart than this: somebody set the clock in between.
 const OFFSET_APART_MAX: Ms = 2 * MINUTE;
 
-/// The corrected time, never before `floor` and never after `now`, and whether the clocks disagreed.
+/// The corrected time, never before `floor` or [`EARLIEST`] and never after `now`, and whether the clocks
+/// disagreed or said what cannot be.
 pub fn best_time(clocks: Clocks) -> (Ms, bool) {
     let offset = clocks.offset_then.unwrap_or(clocks.offset_now);
     let corrected = clocks.device_at.saturating_add(offset);
     let apart = offset.abs_diff(clocks.offset_now) > OFFSET_APART_MAX.unsigned_abs();
-    let future = corrected > clocks.now + OFFSET_APART_MAX;
-    (corrected.max(clocks.floor).min(clocks.now), apart || future)
+    let cannot_be = corrected < EARLIEST || corrected > clocks.now.saturating_add(OFFSET_APART_MAX);
+    (corrected.max(clocks.floor).max(EARLIEST).min(clocks.now), apart || cannot_be)
 }
 
 #[cfg(test)]

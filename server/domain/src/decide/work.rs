@@ -1,6 +1,7 @@
 //! Work on cards and what happens to the vehicle: the facts, and taking.
 
 use super::*;
+use crate::waiting::Reason;
 use crate::{MINUTE, depends, open};
 
 impl Work<'_> {
@@ -71,7 +72,7 @@ impl Work<'_> {
     pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
         let holds = |h: &&Hold| h.blocks == blocks && open::keeps(&self.state, h, card);
-        order.holds.iter().find(holds).cloned()
+        order.holds.iter().filter(holds).min_by_key(|h| Reason::of_hold(h.what)).cloned()
     }
 
     pub(super) fn give_back(&mut self, id: CardId) -> Decided {
@@ -95,7 +96,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
+    pub(super) fn stop_spans(&mut self, card: &Card, why: PauseWhy) {
         let running: Vec<PersonId> = card.spans.iter().filter(|s| s.to.is_none()).map(|s| s.person).collect();
         for by in running {
             self.emit_paused(card.id, by, Some(why));
@@ -199,6 +200,7 @@ impl Work<'_> {
             self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
         }
         self.raise_for_begun(&order, &card);
+        self.raise_for_lateness(&order, &card, at);
         if card.taken_by.is_none() && !card.life.is_over() {
             self.emit_taken(id, by);
         }
@@ -220,6 +222,7 @@ impl Work<'_> {
         if self.lacks(card, self.context.by).is_some() {
             self.raise(ExceptionKind::Unqualified, order.id, Some(card.id), Vec::new());
         }
+        self.raise_for_equipment(order, card);
         if unsafe_energy(order, card) {
             self.raise(ExceptionKind::HighVoltage, order.id, Some(card.id), Vec::new());
         }
@@ -285,6 +288,9 @@ impl Work<'_> {
                     self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
                 }
                 self.raise_for_begun(&order, &card);
+                self.raise_for_lateness(&order, &card, self.begun_as_planned(&card));
+            } else {
+                self.raise_for_equipment(&order, &card);
             }
         }
         let running: Vec<(PersonId, Option<Ms>)> = card
@@ -389,6 +395,7 @@ impl Work<'_> {
     pub(super) fn condition(&mut self, id: OrderId, change: &ConditionChange) -> Decided {
         let order = self.order(id)?;
         check_condition(change)?;
+        let change = &self.condition_within_reach(change);
         let mut after = order.condition.clone();
         fold::apply_condition_change(&mut after, change);
         if after != order.condition {
@@ -399,6 +406,7 @@ impl Work<'_> {
 
     pub(super) fn energy(&mut self, id: OrderId, energy: &Energy) -> Decided {
         let order = self.order(id)?;
+        check_energy(energy)?;
         if order.energy != *energy {
             self.emit(Event::EnergyChanged { order: id, energy: energy.clone() });
         }

@@ -17,6 +17,9 @@ pub(super) fn edit_handoff(
 }
 
 pub(super) fn settle_handoff(state: &mut State, card: &Card, event: &Event, changed: &mut Changed) {
+    if let (Event::CardCancelled { .. }, Some(opens)) = (event, &card.needs.opens) {
+        cancel_joined(state, card.order, opens, changed);
+    }
     let Some(handoff) = card.handoff.and_then(|id| state.handoffs.get(&id)).cloned() else { return };
     let own = card.department == handoff.to;
     match event {
@@ -143,6 +146,22 @@ pub(super) fn settle_joined(state: &mut State, order: OrderId, at: Option<crate:
             _ => {}
         }
         put_handoff(state, h, changed);
+    }
+}
+
+/// Nobody will open the state any more: what joined it, and has no work of its own left, is asked for in vain.
+fn cancel_joined(state: &mut State, order: OrderId, opens: &OpenId, changed: &mut Changed) {
+    let open = state.orders.get(&order).is_some_and(|order| open::is_open(order, opens).is_some());
+    if open || open::will_open(state, order, opens).next().is_some() {
+        return;
+    }
+    let waits = |h: &&Handoff| {
+        h.joined && matches!(h.life, HandoffLife::Asked | HandoffLife::Taken) && joins(state, h, opens)
+    };
+    let in_vain = state.handoffs_of(order).filter(waits).filter(|h| is_over(state, h));
+    let in_vain: Vec<HandoffId> = in_vain.map(|h| h.id).collect();
+    for id in in_vain {
+        edit_handoff(state, Some(id), changed, |h| h.life = HandoffLife::Cancelled);
     }
 }
 

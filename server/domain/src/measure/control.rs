@@ -219,7 +219,7 @@ impl View<'_> {
         let place = |at: Ms| edges.partition_point(|edge| *edge <= at);
         for visit in self.visits.iter().filter(|v| self.wants_visit(v)) {
             let stages = &visit.order.stages;
-            let gone = visit.left.unwrap_or(Ms::MAX);
+            let gone = visit.over.unwrap_or(Ms::MAX);
             let ends = stages.iter().skip(1).map(|s| s.at.min(gone)).chain([gone]);
             for (stage, end) in stages.iter().zip(ends) {
                 if let Some(which) = shown(stage.stage).filter(|_| stage.at < end) {
@@ -227,7 +227,7 @@ impl View<'_> {
                     steps[place(end)][which] -= 1;
                 }
             }
-            for (at, which) in [(visit.arrived, 5), (visit.left, 6)] {
+            for (at, which) in [(visit.arrived, 5), (visit.over, 6)] {
                 if let Some(at) = at.filter(|at| self.inside(*at)) {
                     steps[place(at)][which] += 1;
                 }

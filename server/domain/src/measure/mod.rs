@@ -33,8 +33,8 @@ use span::OpenTime;
 use visit::Visit;
 use waits::Stood;
 
+pub use crate::waiting::Reason;
 pub use cases::percentile;
-pub use standing::Reason;
 pub use visit::Class;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -216,7 +216,7 @@ impl<'a> View<'a> {
         let here = |visit: &&Visit<'a>| {
             visit.order.stage != Stage::Expected
                 && visit.order.stages.first().is_some_and(|first| first.at < self.to)
-                && visit.left.is_none_or(|left| left > self.from)
+                && visit.over.is_none_or(|over| over > self.from)
         };
         self.visits.iter().filter(here)
     }

@@ -10,7 +10,7 @@ use std::rc::Rc;
 
 use super::cases::Sums;
 use super::span::{common, merged, minus, within};
-use super::standing::{Doing, Reason, Stretch};
+use super::standing::{Doing, Stretch};
 use super::visit::Visit;
 use super::waits::Stood;
 use super::{Clock, Measure, View};
@@ -19,6 +19,7 @@ use crate::calendar::{self, Interval};
 use crate::ids::*;
 use crate::state::State;
 use crate::stored::*;
+use crate::waiting::Reason;
 
 struct Use {
     from: Ms,
@@ -68,7 +69,7 @@ impl<'a> Places<'a> {
     }
 
     fn visit(&mut self, visit: &Visit<'a>, now: Ms) {
-        let (state, order, left) = (self.state, visit.order, visit.left.unwrap_or(now));
+        let (state, order, left) = (self.state, visit.order, visit.over.unwrap_or(now));
         let ends = order.stood.iter().skip(1).map(|s| s.from).chain([left]);
         for (stood, end) in order.stood.iter().zip(ends) {
             let place = state.places.get(&stood.place);
@@ -145,7 +146,7 @@ impl View<'_> {
                 let Some(used) = card.used.as_ref().filter(|used| self.wants_equipment(used)) else {
                     continue;
                 };
-                let Some((a, b)) = held(visit, card, visit.left.unwrap_or(self.now)) else { continue };
+                let Some((a, b)) = held(visit, card, visit.over.unwrap_or(self.now)) else { continue };
                 let (a, b) = (a.max(self.from), b.min(self.to));
                 if a >= b {
                     continue;

@@ -1,6 +1,5 @@
-//! What a vehicle was doing at every moment, and why it stood: one reason at a time, the first that
-//! applies of: stopped, away, approval, parts, customer, curing, no place or equipment free, nobody
-//! qualified, nobody free, taken but not started, no reason given.
+//! What a vehicle was doing at every moment, and why it stood: one reason at a time, in the order of
+//! [`crate::waiting`].
 //!
 //! A vehicle waits for one card: among those that nothing before them or outside keeps, the one that was
 //! begun next; only where there is none, among those that something keeps. So a vehicle with a part
@@ -22,46 +21,10 @@ use super::visit::Visit;
 use crate::Ms;
 use crate::calendar::Interval;
 use crate::ids::{CardId, OrderId};
+use crate::open;
 use crate::state::State;
 use crate::stored::*;
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Reason {
-    Stopped,
-    Away,
-    Approval,
-    Parts,
-    Customer,
-    Curing,
-    NoEquipment,
-    NobodyQualified,
-    NobodyFree,
-    TakenNotStarted,
-    NoReason,
-}
-
-impl Reason {
-    pub fn word(self) -> &'static str {
-        match self {
-            Reason::Stopped => "stopped",
-            Reason::Away => "away",
-            Reason::Approval => "approval",
-            Reason::Parts => "parts",
-            Reason::Customer => "customer",
-            Reason::Curing => "curing",
-            Reason::NoEquipment => "no_equipment",
-            Reason::NobodyQualified => "nobody_qualified",
-            Reason::NobodyFree => "nobody_free",
-            Reason::TakenNotStarted => "taken_not_started",
-            Reason::NoReason => "no_reason",
-        }
-    }
-
-    /// Whether a department of the shop could have ended it.
-    pub fn is_inside(self) -> bool {
-        self >= Reason::NoEquipment
-    }
-}
+use crate::waiting::{self, Reason};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Doing {
@@ -119,17 +82,11 @@ enum Spot {
 
 impl Task<'_> {
     fn kept(&self) -> Option<Reason> {
-        let [approval, parts, customer, sublet, other] = self.holds;
-        [
-            (sublet > 0, Reason::Away),
-            (approval > 0 || self.card.life == Life::Proposed, Reason::Approval),
-            (parts > 0, Reason::Parts),
-            (customer > 0, Reason::Customer),
-            (!self.dry, Reason::Curing),
-            (other > 0, Reason::NoReason),
-        ]
-        .into_iter()
-        .find_map(|(applies, reason)| applies.then_some(reason))
+        let holds = HOLDS.iter().zip(self.holds).filter(|(_, count)| *count > 0);
+        let holds = holds.map(|(what, _)| Reason::of_hold(*what));
+        let proposed = (self.card.life == Life::Proposed).then_some(Reason::Approval);
+        let wet = (!self.dry).then_some(Reason::Curing);
+        waiting::first(holds.chain(proposed).chain(wet))
     }
 
     fn spot(&self) -> Option<(Spot, Ms)> {
@@ -139,14 +96,11 @@ impl Task<'_> {
     }
 }
 
+const HOLDS: [HoldKind; 5] =
+    [HoldKind::Approval, HoldKind::Parts, HoldKind::Customer, HoldKind::Sublet, HoldKind::Other];
+
 fn hold_place(what: HoldKind) -> usize {
-    match what {
-        HoldKind::Approval => 0,
-        HoldKind::Parts => 1,
-        HoldKind::Customer => 2,
-        HoldKind::Sublet => 3,
-        HoldKind::Other => 4,
-    }
+    HOLDS.iter().position(|known| *known == what).unwrap_or(HOLDS.len() - 1)
 }
 
 struct Sweep<'a> {
@@ -169,10 +123,10 @@ pub(super) fn stretches<'a>(
 ) -> Vec<Stretch<'a>> {
     let order = visit.order;
     let from = from.max(order.created_at);
-    let mut sweep = Sweep::new(visit);
-    let mut changes = sweep.changes(order, now);
+    let mut sweep = Sweep::new(visit, now);
+    let mut changes = sweep.changes(state, order, now);
     changes.sort_by_key(|(at, _)| *at);
-    let end = visit.left.unwrap_or(now).min(to);
+    let end = visit.over.unwrap_or(now).min(to);
     let mut found = Found { list: Vec::new(), from };
     let mut at = Ms::MIN;
     for (next, change) in changes {
@@ -192,9 +146,11 @@ pub(super) fn stretches<'a>(
 }
 
 impl<'a> Sweep<'a> {
-    fn new(visit: &Visit<'a>) -> Self {
+    fn new(visit: &Visit<'a>, now: Ms) -> Self {
         let tasks = visit.cards.iter().copied().map(|card| {
-            let mut begins: Vec<Ms> = card.spans.iter().map(|s| s.from).collect();
+            // What has no length is no work, here as in `changes`.
+            let lasts = |s: &&Span| s.from < s.to.unwrap_or(now);
+            let mut begins: Vec<Ms> = card.spans.iter().filter(lasts).map(|s| s.from).collect();
             begins.sort_unstable_by(|a, b| b.cmp(a));
             Task {
                 card,
@@ -214,7 +170,7 @@ impl<'a> Sweep<'a> {
     }
 
     /// Everything that happened to the vehicle.
-    fn changes(&self, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
+    fn changes(&self, state: &State, order: &Order, now: Ms) -> Vec<(Ms, Change)> {
         let mut all: Vec<(Ms, Change)> =
             order.stages.iter().map(|s| (s.at, Change::Stage(s.stage))).collect();
         let place: BTreeMap<CardId, usize> =
@@ -238,7 +194,10 @@ impl<'a> Sweep<'a> {
         for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
             let end = hold.ended.unwrap_or(Ms::MAX);
             let named: Vec<usize> = match hold.cards.is_empty() {
-                true => (0..self.tasks.len()).collect(),
+                true => {
+                    let kept = |i: &usize| !open::was_meanwhile(state, self.tasks[*i].card);
+                    (0..self.tasks.len()).filter(kept).collect()
+                }
                 false => hold.cards.iter().filter_map(|id| place.get(id).copied()).collect(),
             };
             for i in named.into_iter().filter(|_| hold.since < end) {
@@ -384,18 +343,21 @@ fn why<'a>(
     let needed = card.needs.qualification.as_ref();
     let qualified = needed.map_or(Some(Ms::MAX), |q| crew.qualified_until(&card.department, q));
     let free = crew.free(whose, needed);
-    let idle = if task.taken && !task.begun { Reason::TakenNotStarted } else { Reason::NoReason };
+    let idle = task.taken && !task.begun;
     for (a, b, no_equipment) in split(&blocked, from, to) {
-        if no_equipment {
-            found.push((a, b, Reason::NoEquipment));
-            continue;
-        }
         let last = qualified.unwrap_or(a).clamp(a, b);
-        for (a, b, somebody) in split(&free, a, last) {
-            found.push((a, b, if somebody { idle } else { Reason::NobodyFree }));
-        }
-        if last < b {
-            found.push((last, b, Reason::NobodyQualified));
+        for (a, b, nobody_qualified) in [(a, last, false), (last, b, true)] {
+            for (a, b, somebody) in split(&free, a, b) {
+                let lacks = [
+                    (no_equipment, Reason::NoEquipment),
+                    (nobody_qualified, Reason::NobodyQualified),
+                    (!somebody, Reason::NobodyFree),
+                    (idle, Reason::TakenNotStarted),
+                    (true, Reason::NoReason),
+                ];
+                let reason = waiting::first(lacks.into_iter().filter(|(lacks, _)| *lacks).map(|(_, r)| r));
+                found.push((a, b, reason.unwrap_or(Reason::NoReason)));
+            }
         }
     }
     found

@@ -56,12 +56,16 @@ pub(super) struct Visit<'a> {
     /// Keys back.
     pub left: Option<Ms>,
     pub stopped: Option<Ms>,
+    /// Since when it waits for nothing and occupies nothing: keys back, or stopped and all of it put back.
+    /// That it has left after that, nobody may ever note.
+    pub over: Option<Ms>,
 }
 
 impl<'a> Visit<'a> {
     pub fn new(state: &State, order: &'a Order) -> Self {
         let first = |stage| order.stages.iter().find(|s| s.stage == stage).map(|s| s.at);
         let last = |stage| order.stages.iter().rfind(|s| s.stage == stage).map(|s| s.at);
+        let left = (order.stage == Stage::Delivered).then(|| last(Stage::Delivered)).flatten();
         Self {
             order,
             cards: Vec::new(),
@@ -70,8 +74,9 @@ impl<'a> Visit<'a> {
             authorised: first(Stage::Authorised),
             // Said too early and taken back: the last time counts.
             ready: last(Stage::Ready),
-            left: (order.stage == Stage::Delivered).then(|| last(Stage::Delivered)).flatten(),
+            left,
             stopped: first(Stage::Stopped),
+            over: [left, put_away(state, order)].into_iter().flatten().min(),
         }
     }
 
@@ -87,6 +92,19 @@ impl<'a> Visit<'a> {
     pub fn gone(&self) -> Option<Ms> {
         self.stopped.or(self.left)
     }
+}
+
+/// When a stopped vehicle was put back, if that is how its visit ended.
+fn put_away(state: &State, order: &Order) -> Option<Ms> {
+    let last = order.stages.iter().rfind(|s| s.stage != Stage::Delivered)?;
+    let stopped = Some(last.at).filter(|_| last.stage == Stage::Stopped)?;
+    let mut cards = state.cards_of(order.id);
+    let put_back = cards.try_fold(stopped, |latest, card| match card.life {
+        Life::Done => Some(card.done_at.map_or(latest, |done| done.max(latest))),
+        Life::Cancelled | Life::Proposed => Some(latest),
+        _ => None,
+    });
+    put_back.filter(|_| matches!(order.stage, Stage::Stopped | Stage::Delivered))
 }
 
 fn classes(state: &State, order: &Order) -> [Class; 2] {

@@ -6,10 +6,11 @@
 use std::collections::BTreeMap;
 
 use super::cases::Sums;
-use super::standing::{Doing, Reason, Stretch};
+use super::standing::{Doing, Stretch};
 use super::{Clock, Measure, View};
 use crate::Ms;
 use crate::ids::OrderId;
+use crate::waiting::Reason;
 
 /// Where no card is waited for, no department is.
 const NO_DEPARTMENT: &str = "no_department";

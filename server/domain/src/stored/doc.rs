@@ -220,6 +220,9 @@ pub struct Stood {
 pub struct StageAt {
     pub stage: Stage,
     pub at: Ms,
+    /// Why, where somebody said it (a vehicle that is stopped).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -569,6 +572,10 @@ pub enum ExceptionKind {
     Unqualified,
     /// A stage that does not follow from the one before.
     OutOfTurn,
+    /// Worked on equipment that was out of service then, or put away for good.
+    OutOfService,
+    /// Begun later after what comes before it than the link allows.
+    TooLate,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -42,6 +42,8 @@ pub enum Event {
         order: OrderId,
         stage: Stage,
         at: Ms,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reason: Option<String>,
     },
     Promised {
         order: OrderId,

@@ -137,6 +137,106 @@ fn a_missing_part_is_no_reason_while_other_work_is_there() {
     assert_eq!(parts(&all, "wait_by_department").get("body/parts"), Some(&1.0));
 }
 
+/// Begun and left at the same moment nothing was worked, so nobody was waited for until then.
+#[test]
+fn a_stretch_of_no_length_is_no_work() {
+    let mut shop = TestShop::new();
+    let from = shop.now;
+    let order = shop.order("2041");
+    let body = shop.card(order, "body", "Door", &[]);
+    let mechanical = shop.card(order, "mechanical", "Scan", &[]);
+    at(&mut shop, "02T08:09");
+    shop.ok("ines", start(body));
+    at(&mut shop, "02T08:20");
+    shop.ok("ines", pause(body));
+    at(&mut shop, "02T08:22");
+    shop.ok("bruno", start(body));
+    shop.ok("bruno", pause(body));
+    at(&mut shop, "02T08:25");
+    shop.ok("milo", start(mechanical));
+    at(&mut shop, "02T08:40");
+    let waited = minutes(&asked(&shop, from), "wait_by_department");
+    assert_eq!((waited.get("body"), waited.get("mechanical")), (Some(&9), Some(&5)), "{waited:?}");
+}
+
+/// A hold of another kind has a reason: its note says it.
+#[test]
+fn another_hold_is_a_reason_of_its_own() {
+    let mut shop = TestShop::new();
+    let from = shop.now;
+    let order = shop.order("2041");
+    let card = shop.card(order, "body", "Door", &[]);
+    let act = Act::Hold {
+        order,
+        what: HoldKind::Other,
+        cards: vec![card],
+        blocks: Blocks::Start,
+        due: None,
+        note: Some("The insurer looks at it on Tuesday.".into()),
+    };
+    shop.ok("rask", act);
+    at(&mut shop, "02T09:00");
+    assert_eq!(minutes(&asked(&shop, from), "wait_by_reason"), of(&[("other", 60)]));
+}
+
+/// The whole vehicle waits for parts; closing it up so that it rolls is kept by nothing, on the board and here.
+#[test]
+fn closing_up_meanwhile_is_not_kept_by_the_hold() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, _) = shop.round_trip(order);
+    shop.do_it("milo", down, 30);
+    let vehicle = shop.vehicle(order).clone();
+    let two = domain::open::close_up(&shop.state, &vehicle, &DOWN.into()).expect("it can be closed up");
+    shop.ok("rask", Act::AddCard(two.close.clone()));
+    let close = CardId(shop.last_op().0);
+    shop.ok("rask", Act::AddCard(two.reopen_after(close)));
+    shop.ok("rask", hold(order, HoldKind::Parts, &[], Blocks::Start));
+    let from = shop.now; // 8:30
+    at(&mut shop, "02T09:00");
+    let place = |card: &Card| card.created_at;
+    let board = domain::waiting::waits(&shop.state, shop.vehicle(order), shop.now, place, |_| Vec::new());
+    assert_eq!(board.map(|w| (w.reason.word(), w.card)), Some(("no_reason", Some(close))));
+    let waited = minutes(&asked(&shop, from), "wait_by_reason");
+    assert_eq!(waited, of(&[("no_reason", 30)]));
+    shop.do_it("milo", close, 30); // to 9:30
+    at(&mut shop, "02T10:00");
+    let waited = minutes(&asked(&shop, from), "wait_by_reason");
+    assert_eq!(waited, of(&[("no_reason", 30), ("parts", 30)]), "it is opened again when they have come");
+    assert_eq!(shop.get(own).life, Life::Waiting);
+}
+
+/// Stopped it waits until it is put back, and not for ever after: also where nobody notes that it has left.
+#[test]
+fn a_stopped_vehicle_waits_until_it_is_put_back() {
+    let mut shop = TestShop::new();
+    let from = shop.now;
+    let order = shop.order("2041");
+    shop.ok("milo", Act::Move { order, to: "lift-1".into(), on: Some(StandsOn::Lift) });
+    let (down, _, up) = shop.round_trip(order);
+    shop.do_it("milo", down, 30); // to 8:30
+    shop.ok("rask", stage(order, Stage::Stopped));
+    at(&mut shop, "02T09:00");
+    shop.do_it("milo", up, 30); // to 9:30
+    at(&mut shop, "03T09:00");
+    let check = |shop: &TestShop| {
+        let all = asked(shop, from);
+        assert_eq!(minutes(&all, "wait_by_reason"), of(&[("stopped", 30)]));
+        let lift = minutes(&all, "equipment_time");
+        let used: Vec<_> =
+            ["worked", "stopped", "ready"].map(|what| lift.get(&format!("lift-1/{what}")).copied()).into();
+        assert_eq!(used, [Some(60), Some(30), None], "{lift:?}");
+        let question = Question { from, to: shop.now, now: shop.now, ..Question::default() };
+        let flow = control(&shop.state, &shop.zone, &question).flow;
+        let last = flow.last().expect("a day");
+        assert_eq!((last.stages[4], last.came, last.left), (0, 1, 1), "{last:?}");
+    };
+    check(&shop);
+    // The tow truck comes on another day: the past stays as it was.
+    shop.ok("rask", stage(order, Stage::Delivered));
+    check(&shop);
+}
+
 /// Work that sits without a reason is named: the longest in front, by who was free and did not come.
 #[test]
 fn what_nobody_explained_is_named() {

@@ -246,3 +246,19 @@ fn what_can_not_be_asked_says_why() {
     shop.ok("rask", stage(other, Stage::Delivered));
     assert_eq!(code(&mut shop, ask(other, "paint")), Code::Delivered);
 }
+
+/// The planner cancels the opening: whoever joined it waits for nothing.
+#[test]
+fn an_ask_that_joined_an_opening_is_cancelled_with_it() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, _) = shop.round_trip(order);
+    let other = shop.card(order, "body", "Another seam", &[]);
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(other), ..ask(order, DOWN) }));
+    let joined = shop.last_op();
+    assert!(shop.handoff(joined).joined && shop.handoff(joined).cards.is_empty());
+    shop.ok("rask", Act::CancelCard { card: own, reason: None });
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Asked);
+    shop.ok("rask", Act::CancelCard { card: down, reason: None });
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Cancelled);
+}

@@ -380,8 +380,9 @@ fn stages_out_of_turn_are_recorded_with_what_is_undone() {
 fn a_stopped_vehicle_stays_until_its_work_is_over() {
     let mut shop = TestShop::new();
     let order = shop.order("2041");
-    let card = shop.card(order, "body", "Make safe", &[]);
     shop.ok("rask", stage(order, Stage::Stopped));
+    assert_eq!(shop.state.in_shop().count(), 0);
+    let card = shop.card(order, "body", "Make safe", &[]);
     assert_eq!(shop.state.in_shop().count(), 1);
     shop.do_it("ines", card, 10);
     assert_eq!(shop.state.in_shop().count(), 0);

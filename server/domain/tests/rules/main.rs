@@ -4,16 +4,20 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod amiss;
 mod asking;
 mod bad_input;
 mod cold;
 mod facts;
 mod job;
+mod limits;
 mod making_right;
 mod measures;
 mod notices;
 mod photos;
 mod random;
 mod setting_up;
+mod stopping;
 mod vectors;
+mod waiting;
 mod wishes;

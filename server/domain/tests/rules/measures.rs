@@ -89,7 +89,7 @@ fn strange(seed: u64) -> (TestShop, Ms) {
         order.sold_minutes = chance.one_in(2).then(|| chance.pick(&[0, 60, u32::MAX]));
         order.cards = cards.clone();
         order.stages = (0..chance.below(5))
-            .map(|_| StageAt { stage: chance.pick(&STAGES), at: chance.time(now) })
+            .map(|_| StageAt { stage: chance.pick(&STAGES), at: chance.time(now), reason: None })
             .collect();
         if !chance.one_in(4) {
             order.stages.sort_by_key(|s| s.at);

@@ -367,7 +367,7 @@ fn checked_in(dir: &str, file: &str, vector: Value) {
     );
 }
 
-fn overlay_case(shop: &TestShop, file: &str, name: &str, who: &str, act: Act) {
+pub fn overlay_case(shop: &TestShop, file: &str, name: &str, who: &str, act: Act) {
     let mut vector = case(shop, name, who, act);
     let (decided, before, after) = run(&vector);
     decided.unwrap_or_else(|refusal| panic!("{name}: {refusal}"));

@@ -21,6 +21,7 @@ pub fn step(before: &State, entry: &Entry, after: &State) {
     no_cycles(after);
     ready_is_what_the_links_say(after);
     lives_fit(after);
+    within_reach(&is, entry.at);
     nobody_works_twice_unnoticed(after);
     handoffs_fit(after);
     a_snapshot_is_the_same(after, &is);
@@ -46,6 +47,25 @@ fn the_log_makes_the_state(before: &State, entry: &Entry, was: &Documents, is: &
     let named: BTreeSet<String> = changed.iter().map(ToString::to_string).collect();
     for (key, body) in is {
         assert!(was.get(key) == Some(body) || named.contains(key), "{key} changed without being named");
+    }
+}
+
+/// Nothing lies before 1970 or further away than anybody may say.
+pub fn within_reach(documents: &Documents, now: domain::Ms) {
+    documents.values().for_each(|body| every_number_within_reach(body, now));
+}
+
+/// A time is by far the largest number that a document holds, so this looks at every one of them.
+fn every_number_within_reach(body: &serde_json::Value, now: domain::Ms) {
+    use serde_json::Value;
+    match body {
+        Value::Number(number) => {
+            let fits = number.as_i64().is_some_and(|n| (0..=now + domain::decide::REACH).contains(&n));
+            assert!(fits, "{number} is out of reach");
+        }
+        Value::Array(items) => items.iter().for_each(|item| every_number_within_reach(item, now)),
+        Value::Object(fields) => fields.values().for_each(|field| every_number_within_reach(field, now)),
+        _ => {}
     }
 }
 

@@ -51,6 +51,7 @@ pub fn local(time: &str) -> Ms {
     zone.to_timestamp(time).expect("an instant").as_millisecond()
 }
 
+#[derive(Clone)]
 pub struct TestShop {
     pub state: State,
     pub zone: TimeZone,

@@ -183,12 +183,18 @@ export function facts(condition: Condition): string[] {
   return said;
 }
 
+/** What became of the vehicle, with why where somebody said it. */
+export function stageLine(order: Order): string {
+  const reason = order.stages.findLast((one) => one.stage === order.stage)?.reason;
+  return order.stage === "stopped" && reason ? t("stage-stopped-why", { reason }) : t(`stage-${order.stage}`);
+}
+
 /** Where the vehicle is, in one sentence. */
 export function whereabouts(order: Order): string {
   if (order.stage !== "arrived" && order.stage !== "authorised") {
     return order.stage === "expected" && order.expected_at != null
       ? t("stage-expected-line", { at: at(order.expected_at) })
-      : t(`stage-${order.stage}`);
+      : stageLine(order);
   }
   return order.condition.place ? t("stands-at", { place: place(order.condition.place) }) : t("stands-unknown");
 }

@@ -8,7 +8,7 @@ import { Consequences } from "../shop/what-if-answer";
 import { AnyOf, OneOf } from "./choices";
 import { perform } from "./do";
 import { useDraft } from "./draft";
-import { at, holding, person, title } from "./say";
+import { at, holding, person, stageLine, title } from "./say";
 import { Line, Text } from "./sheet-vehicle";
 
 const zone = (): string => shop.value?.time_zone ?? "UTC";
@@ -138,8 +138,8 @@ export function Stages({ order }: { order: Order }) {
   });
   return (
     <div class="stack">
-      <p>{t(`stage-${order.stage}`)}</p>
-      {NEXT[order.stage].map((stage) => (
+      <p>{stageLine(order)}</p>
+      {NEXT[order.stage].map((stage) => stage === "stopped" ? <Stopping key={stage} order={order} /> : (
         <div class="stack" key={stage}>
           {(stage === "ready" || stage === "delivered") && undone.length > 0 && (
             <p class="notice-line bad">{t("stage-undone", { count: undone.length, card: title(undone[0]) })}</p>
@@ -153,6 +153,33 @@ export function Stages({ order }: { order: Order }) {
         </div>
       ))}
       {!NEXT[order.stage].length && <p class="quiet">{t("stage-no-more")}</p>}
+    </div>
+  );
+}
+
+/** Nothing is stopped by a slip: why is asked first, and beside it stands what comes of it. */
+function Stopping({ order }: { order: Order }) {
+  const draft = useDraft(`stop:${order.id}`, { reason: "" });
+  const asks = useSignal(false);
+  const reason = draft.value.value.reason.trim();
+  const send = async (): Promise<void> => {
+    const done = t("did-stage", { number: order.number, stage: t("stage-stopped-why", { reason }) });
+    if (await perform("stage", { order: order.id, stage: "stopped", reason }, done)) await draft.done();
+  };
+  if (!asks.value && !reason) {
+    return (
+      <button class="button full" onClick={() => (asks.value = true)}>
+        {t("stage-stopped-button")}
+      </button>
+    );
+  }
+  return (
+    <div class="stack">
+      <p class="notice-line bad">{t("stop-what")}</p>
+      <Line label={t("stop-why")} value={draft.value.value.reason} onInput={(to) => draft.set({ reason: to })} />
+      <button class="button main" disabled={!reason} onClick={() => void send()}>
+        {t("stop-it")}
+      </button>
     </div>
   );
 }

@@ -20,6 +20,8 @@ export interface Passed {
   at: Ms;
   /** Keys back so long after the first promise; 0: kept; none: nothing was promised, or the keys are here. */
   late?: Ms;
+  /** Why, where somebody said it. */
+  reason?: string;
 }
 
 export interface Done {
@@ -54,7 +56,7 @@ export function dayOf(picture: DayPicture, from: Ms, to: Ms, dueBy: Ms): Day {
         .map((one): Passed => {
           const promise = order.first_promise;
           const late = one.stage === "delivered" && promise != null ? Math.max(0, one.at - promise) : undefined;
-          return { order, stage: one.stage, at: one.at, late };
+          return { order, stage: one.stage, at: one.at, late, ...(one.reason ? { reason: one.reason } : {}) };
         }),
     )
     .sort((a, b) => a.at - b.at);

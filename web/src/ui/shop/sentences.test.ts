@@ -38,6 +38,15 @@ describe("who waits for whom, in words", () => {
     });
   });
 
+  it("says what the note of another hold says", () => {
+    const [first] = fixture.orders;
+    if (!first) throw new Error("no order");
+    const hold = { id: "h-other", what: "other" as const, cards: [], blocks: "start" as const, since: fixture.NOW, note: "The insurer looks at it." };
+    const wait = { order: first, reason: "other" as const, since: fixture.at(57.1), hold };
+    expect(waitSentence(wait, fixture.NOW)).toBe("is on hold since 09:06: The insurer looks at it.");
+    expect(waitSentence({ ...wait, hold: undefined }, fixture.NOW)).toBe("is on hold since 09:06: another reason.");
+  });
+
   it("says what is to be answered with the cards' names", () => {
     expect(unanswered(fixture.exceptions).map(exceptionSentence)).toEqual([
       "Oren Dahl did “Paint side”, which closes the vehicle up, while “Trim and doors” is undone inside.",

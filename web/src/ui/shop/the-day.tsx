@@ -154,6 +154,7 @@ export function TheDay() {
 
 function passedSentence(one: Passed) {
   const stage = t(`day-stage-${one.stage}`);
+  if (one.stage === "stopped" && one.reason) return t("stage-stopped-why", { reason: one.reason });
   if (one.stage !== "delivered") return stage;
   if (one.late === undefined) return `${stage} ${t("day-nothing-promised")}`;
   return one.late === 0 ? (

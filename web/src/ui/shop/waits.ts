@@ -59,9 +59,11 @@ export interface Wait {
   /** The vehicle in the way. */
   by?: Order;
   due?: Ms;
+  /** The hold that keeps it. */
+  hold?: Hold | undefined;
 }
 
-const OUTSIDE: WaitReason[] = ["stopped", "away", "approval", "parts", "customer"];
+const OUTSIDE: WaitReason[] = ["stopped", "away", "approval", "parts", "customer", "other"];
 
 export interface WaitGroup {
   /** A department's id, "outside" or "unknown". */
@@ -87,6 +89,7 @@ export function whoWaits(picture: ShopPicture, rank: (department: string) => num
       asked: department === undefined ? undefined : askFor(picture, order.id, department, card),
       by: waits.by_order ? picture.orders.get(waits.by_order) : undefined,
       due: waits.due ?? undefined,
+      hold: order.holds.find((one) => one.id === waits.hold),
     };
     const group = department ?? (OUTSIDE.includes(waits.reason) ? "outside" : "unknown");
     groups.set(group, [...(groups.get(group) ?? []), wait]);

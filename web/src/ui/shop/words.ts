@@ -24,12 +24,14 @@ export function waitSentence(wait: Wait, now: Ms): string {
     person: personName(wait.card?.taken_by),
     number: wait.by?.number ?? "",
     due: wait.due === undefined ? "" : said(wait.due, now),
+    note: wait.hold?.note ?? t("shop-wait-other-bare"),
   };
   const dated = wait.due === undefined ? "" : wait.due < now ? "-overdue" : "-due";
   switch (wait.reason) {
     case "approval":
     case "parts":
     case "customer":
+    case "other":
     case "away":
       return t(`shop-wait-${wait.reason}${dated}`, args);
     case "curing":

@@ -1,0 +1,30 @@
+//! Work on equipment that is out of service, and work begun too late after what comes before it.
+
+use super::*;
+use crate::{MINUTE, calendar, depends, open};
+
+impl Work<'_> {
+    /// Once for a card: who is on it when it begins is asked, not again when it ends.
+    pub(super) fn raise_for_equipment(&mut self, order: &Order, card: &Card) {
+        let kind = ExceptionKind::OutOfService;
+        let asked = |e: &Exception| e.kind == kind && e.card == Some(card.id) && e.answered_at.is_none();
+        let on = open::worked_on(&self.state, order, card).and_then(|id| self.state.equipment.get(&id));
+        let out = on.is_some_and(|equipment| calendar::out_of_service(equipment, self.context.at));
+        if out && !self.state.exceptions.values().any(|e| asked(e)) {
+            self.raise(kind, order.id, Some(card.id), Vec::new());
+        }
+    }
+
+    /// `begun` for the first time; what goes on after a break was begun before.
+    pub(super) fn raise_for_lateness(&mut self, order: &Order, card: &Card, begun: Ms) {
+        let late = depends::late_for(&self.state, card, begun);
+        if card.spans.is_empty() && !card.life.is_over() && !late.is_empty() {
+            self.raise(ExceptionKind::TooLate, order.id, Some(card.id), late);
+        }
+    }
+
+    /// Of what is only said to be finished nobody knows when it was begun: as long before as was planned.
+    pub(super) fn begun_as_planned(&self, card: &Card) -> Ms {
+        self.context.at.saturating_sub(Ms::from(card.planned_minutes) * MINUTE)
+    }
+}
