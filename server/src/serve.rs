@@ -20,7 +20,7 @@ use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::metrics::{self, Planning};
 use crate::notify::{self, Smtp};
-use crate::planner;
+use crate::planner::{self, Published};
 use crate::shop::{OpenError, OwnOp, Shop};
 use crate::starter;
 use crate::tls::door::{Door, DoorError};
@@ -28,6 +28,7 @@ use crate::tls::name::{Machine, Reach};
 use crate::tls::onboard::Onboarding;
 use crate::tls::{self, Tls, TlsError, Wanted};
 use crate::writer::{PushError, Results};
+use tokio::sync::watch;
 
 /// A phone behind a steel wall needs more than a moment for its greeting.
 const HANDSHAKE: Duration = Duration::from_secs(10);
@@ -153,6 +154,16 @@ pub struct Running {
     pub address: String,
     pub tls: Arc<Tls>,
     pub planning: Arc<Planning>,
+}
+
+/// The last thing: what the next start reads first.
+pub async fn close(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) {
+    let closed = tokio::task::spawn_blocking(move || {
+        planner::keeper::leave(&shop, &plan.borrow());
+        shop.put_snapshot();
+        shop.close();
+    });
+    let _ = closed.await;
 }
 
 /// Listens; returns at once. Must be called inside an actix system.

@@ -16,6 +16,7 @@ use store::{Memory, Store};
 use turnbuckle::auth;
 use turnbuckle::clock::Clock;
 use turnbuckle::notify::Smtp;
+use turnbuckle::planner::keeper::leave;
 use turnbuckle::serve::{accepted, open_store, start};
 use turnbuckle::shop::{OwnOp, Shop as Opened};
 use turnbuckle::starter;
@@ -56,7 +57,9 @@ impl Shop {
                 let running = start(serving, &Door::plain("127.0.0.1:0"), smtp).unwrap();
                 told.send((running.address.replace("localhost", "127.0.0.1"), running.server.handle()))
                     .unwrap();
+                let (plan, shop) = (running.app.plan.clone(), running.app.shop.clone());
                 running.server.await.unwrap();
+                leave(&shop, &plan.borrow());
             });
         });
         let (base, handle) = hear.recv().unwrap();

@@ -22,7 +22,7 @@ use crate::control::Record;
 use crate::demo::{self, Demo};
 use crate::http::auth::link_to;
 use crate::http::notices::PLACES;
-use crate::serve::{ServeError, open, start};
+use crate::serve::{ServeError, close, open, start};
 use crate::shop::{OwnOp, Shop, read_entry};
 use crate::tls::door::Door;
 
@@ -81,12 +81,9 @@ fn serve(shop: Arc<Shop>, door: &Door, dir: &Path) -> Result<(), Failure> {
             say!("  {who:<24} {name:<22} {link}").ok();
         }
         say!("\nStop with Ctrl-C.").ok();
+        let plan = running.app.plan.clone();
         running.server.await.map_err(ServeError::from)?;
-        let closed = tokio::task::spawn_blocking(move || {
-            shop.put_snapshot();
-            shop.close();
-        });
-        let _ = closed.await;
+        close(shop, plan).await;
         Ok(())
     })
 }

@@ -11,7 +11,7 @@ use crate::auth;
 use crate::clock::Clock;
 use crate::config::{self, LogForm};
 use crate::http::auth::link_to;
-use crate::serve::{awaited, begin, default_data, open_store, show_metrics, start};
+use crate::serve::{awaited, begin, close, default_data, open_store, show_metrics, start};
 use crate::tls::Tls;
 use crate::tls::door::Door;
 
@@ -51,13 +51,9 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
                 .ok();
             say!("{}", qr_text(&link)).ok();
         }
+        let plan = running.app.plan.clone();
         running.server.await.map_err(crate::serve::ServeError::from)?;
-        let closing = shop.clone();
-        let closed = tokio::task::spawn_blocking(move || {
-            closing.put_snapshot();
-            closing.close();
-        });
-        let _ = closed.await;
+        close(shop, plan).await;
         Ok(())
     })
 }

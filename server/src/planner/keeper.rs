@@ -198,7 +198,13 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, 
             () = publish.closed() => break,
         }
     }
-    keep(&shop, rev, &keeper.shown);
+}
+
+/// The last thing before a server ends: the next one goes on from what is shown now.
+pub fn leave(shop: &Shop, published: &Published) {
+    if published.rev > 0 {
+        keep(shop, published.rev, &published.shown);
+    }
 }
 
 /// A plan that cannot be made is no reason to lose the one that is shown.

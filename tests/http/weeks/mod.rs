@@ -6,6 +6,7 @@
 mod first_car;
 mod lift_down;
 mod small_shop;
+mod total_loss;
 
 use domain::{MINUTE, Ms};
 use serde_json::{Value, json};
