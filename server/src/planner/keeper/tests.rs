@@ -3,33 +3,14 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use domain::decide::{self, Context, SYSTEM};
-use domain::fold;
+use domain::MINUTE;
 use domain::ids::*;
-use domain::state::State;
 use domain::stored::*;
-use domain::{MINUTE, calendar};
-use jiff::tz::TimeZone;
 use serde_json::json;
 
-use super::super::what_if::tests::Small;
+use super::super::what_if::tests::{Small, invented};
 use super::super::{Binding, PlanRow};
 use super::*;
-
-/// The invented shop in the middle of a working day.
-fn invented() -> (View, Ms) {
-    let zone = TimeZone::get("America/Chicago").unwrap();
-    let now = calendar::instant("2025-03-19".parse().unwrap(), 10 * 60 + 40, &zone).unwrap();
-    let mut state = State::default();
-    for op in crate::demo::build(1, 14, now, &zone).ops.iter().filter(|op| !op.refused) {
-        let role = if op.by == SYSTEM { Role::Admin } else { state.people[&op.by].role };
-        let context =
-            Context { by: op.by, role, op: op.op, at: op.at, uncertain: false, now: op.at, zone: &zone };
-        let events = decide::decide(&state, &op.act, &[], &context).unwrap();
-        events.iter().for_each(|event| fold::fold(&mut state, event, &mut fold::Changed::new()));
-    }
-    (View { head: Default::default(), state, zone }, now)
-}
 
 fn planned(view: &View, now: Ms) -> Keeper {
     let mut keeper = Keeper::default();
@@ -55,9 +36,12 @@ fn a_note_asks_for_no_search_and_a_promise_does() {
     while keeper.finds() {
         keeper.search(&view, now, None);
     }
+    // What the search has left free for somebody who is free now.
+    keeper.look(&view, now);
     keeper.repair(&view, now);
     assert!(!keeper.finds(), "nothing has changed");
-    let order = view.state.in_shop().find(|order| order.promise.is_some()).unwrap().clone();
+    let planned = keeper.plan.rows.iter().map(|row| view.state.orders[&row.order].clone());
+    let order = (*planned.into_iter().find(|order| order.promise.is_some()).unwrap()).clone();
     let earlier = Order { promise: order.promise.map(|due| due - 24 * 60 * MINUTE), ..order };
     view.state.orders.insert(earlier.id, Arc::new(earlier));
     keeper.repair(&view, now);
@@ -112,15 +96,15 @@ fn one_value_empties_nobodys_order() {
     // Lengths and cures of cards.
     for minutes in [0, u32::MAX] {
         let mut view = View { head: view.head, state: view.state.clone(), zone: view.zone.clone() };
-        let card =
-            view.state.cards_of(all[0].id).find(|c| c.life == Life::Waiting && !c.after.is_empty()).unwrap();
+        let waits = |c: &&Card| c.life == Life::Waiting && !c.after.is_empty();
+        let card = all.iter().find_map(|o| view.state.cards_of(o.id).find(waits)).unwrap().clone();
         let link = Link { lag_minutes: minutes, ..card.after[0].clone() };
         let odd = Card { planned_minutes: minutes, after: vec![link], ..card.clone() };
         view.state.cards.insert(odd.id, Arc::new(odd));
         let mut next = keeper.clone();
         next.repair(&view, now);
         assert!(
-            others(&keeper.plan, all[0].id).keys().eq(others(&next.plan, all[0].id).keys()),
+            others(&keeper.plan, card.order).keys().eq(others(&next.plan, card.order).keys()),
             "{minutes} minutes"
         );
     }

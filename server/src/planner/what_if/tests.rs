@@ -429,21 +429,25 @@ fn only_what_stands_open_for_nobody_is_closed_up() {
     assert_eq!(shop.ask(&[rear]), Err(NoAnswer::NotToClose), "somebody works inside");
 }
 
+/// The invented shop in the middle of a working day.
+pub(in crate::planner) fn invented() -> (View, Ms) {
+    let zone = TimeZone::get("America/Chicago").unwrap();
+    let now = calendar::instant("2025-03-19".parse().unwrap(), 10 * 60 + 40, &zone).unwrap();
+    let mut state = State::default();
+    for op in crate::demo::build(1, 14, now, &zone).ops.iter().filter(|op| !op.refused) {
+        let role = if op.by == SYSTEM { Role::Admin } else { state.people[&op.by].role };
+        let context =
+            Context { by: op.by, role, op: op.op, at: op.at, uncertain: false, now: op.at, zone: &zone };
+        let events = decide::decide(&state, &op.act, &[], &context).unwrap();
+        events.iter().for_each(|event| fold::fold(&mut state, event, &mut fold::Changed::new()));
+    }
+    (View { head: Default::default(), state, zone }, now)
+}
+
 /// In a busy shop the rows account for the totals, and what is occupied now does not make a plan impossible.
 #[test]
 fn rows_account_for_the_totals() {
-    let zone = TimeZone::get("America/Chicago").unwrap();
-    let now = calendar::instant("2025-03-19".parse().unwrap(), 10 * 60 + 40, &zone).unwrap();
-    let demo = crate::demo::build(1, 14, now, &zone);
-    let mut shop = Small { state: State::default(), zone: zone.clone(), acts: 0 };
-    for op in demo.ops.iter().filter(|op| !op.refused) {
-        let role = if op.by == SYSTEM { Role::Admin } else { shop.state.people[&op.by].role };
-        let context =
-            Context { by: op.by, role, op: op.op, at: op.at, uncertain: false, now: op.at, zone: &zone };
-        let events = decide::decide(&shop.state, &op.act, &[], &context).unwrap();
-        events.iter().for_each(|event| fold::fold(&mut shop.state, event, &mut fold::Changed::new()));
-    }
-    let view = shop.view();
+    let (view, now) = invented();
     let shown = published(plan_now(&view, now, &Shown::default(), Effort::Repair));
     for equipment in ["booth", "lift-2", "frame-bench"].map(EquipmentId::from) {
         let out = Change::OutOfService {
@@ -452,6 +456,10 @@ fn rows_account_for_the_totals() {
             until: now + 3 * 24 * 60 * MINUTE,
         };
         let answer = what_if(&view, now, &shown, &[out]).unwrap();
+        for row in &answer.rows {
+            let vehicle = shown.plan.vehicles.iter().find(|v| v.order == row.order).unwrap();
+            assert_eq!(Some(row.finish_before), vehicle.finish, "before is the plan that is shown");
+        }
         let worse: i64 = answer
             .rows
             .iter()
@@ -462,4 +470,17 @@ fn rows_account_for_the_totals() {
             .sum();
         assert_eq!(answer.after.weighted_minutes - answer.before.weighted_minutes, worse, "{equipment}");
     }
+}
+
+/// What changes nothing moves nobody: both sides are the plan that is shown.
+#[test]
+fn a_change_that_is_none_has_no_rows() {
+    let (view, now) = invented();
+    let shown = published(plan_now(&view, now, &Shown::default(), Effort::SEARCH));
+    let due = |hold: &Hold| hold.due.filter(|due| hold.ended.is_none() && *due > now);
+    let held = view.state.in_shop().find_map(|o| o.holds.iter().find_map(|h| Some((o.id, h.id, due(h)?))));
+    let (order, hold, due) = held.expect("something is expected");
+    let answer = what_if(&view, now, &shown, &[Change::HoldUntil { order, hold, due }]).unwrap();
+    assert_eq!(answer.rows, []);
+    assert_eq!(answer.before, answer.after);
 }
