@@ -273,7 +273,7 @@ impl Model {
                 self.state.cards.get(card).is_some_and(|card| card.taken_by == *person)
             }
             Expect::Life { card, life } => self.state.cards.get(card).is_some_and(|card| card.life == *life),
-            Expect::Open { .. } => true,
+            Expect::Open { .. } | Expect::Promise { .. } => true,
         }
     }
 
