@@ -44,6 +44,17 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
         Event::EquipmentSet { equipment: e } => {
             put(&mut state.equipment, e.id.clone(), e, Key::Equipment, changed)
         }
+        Event::EquipmentOut { equipment, absence } => {
+            edit(&mut state.equipment, equipment, Key::Equipment, changed, |e| {
+                e.out_of_service.push(absence.clone());
+            });
+        }
+        Event::EquipmentBack { equipment, at } => {
+            edit(&mut state.equipment, equipment, Key::Equipment, changed, |e| {
+                e.out_of_service.iter_mut().filter(|a| a.from <= *at && *at < a.to).for_each(|a| a.to = *at);
+                e.out_of_service.retain(|a| a.from < a.to);
+            });
+        }
         Event::PlaceSet { place: p } => put(&mut state.places, p.id.clone(), p, Key::Place, changed),
         Event::CalendarSet { calendar: c } => {
             put(&mut state.calendars, c.id.clone(), c, Key::Calendar, changed)
@@ -143,12 +154,13 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
             });
             keep_active(state, *order);
         }
-        Event::Promised { order, due } => edit_order(order, &mut |o| {
+        Event::Promised { order, due, by, at } => edit_order(order, &mut |o| {
             let authorised = !matches!(o.stage, Stage::Expected | Stage::Arrived);
             if authorised && o.first_promise.is_some() && o.promise != *due {
                 o.promise_moves += 1;
             }
             o.promise = *due;
+            (o.promised_by, o.promised_at) = (*by, *at);
             if authorised && o.first_promise.is_none() {
                 o.first_promise = *due;
             }
@@ -282,18 +294,18 @@ fn card_event(state: &mut State, event: &Event, changed: &mut Changed) {
             state.asked.entry(handoff.order).or_default().insert(handoff.id);
             return;
         }
-        Event::Undone { card, order_open } => {
+        Event::Undone { card, order_open, .. } => {
             undo(state, card, order_open, changed);
             card.id
         }
         Event::CardEdited { card, .. }
-        | Event::CardCancelled { card }
+        | Event::CardCancelled { card, .. }
         | Event::Linked { card, .. }
         | Event::Unlinked { card, .. }
         | Event::PutFirst { card, .. }
         | Event::PutBack { card }
         | Event::Taken { card, .. }
-        | Event::GivenBack { card }
+        | Event::GivenBack { card, .. }
         | Event::HelpJoined { card, .. }
         | Event::Started { card, .. }
         | Event::Paused { card, .. }
@@ -308,9 +320,10 @@ fn card_event(state: &mut State, event: &Event, changed: &mut Changed) {
 fn apply_card_event(card: &mut Card, event: &Event) {
     match event {
         Event::CardEdited { change, .. } => apply_card_change(card, change),
-        Event::CardCancelled { .. } => {
+        Event::CardCancelled { by, at, reason, .. } => {
             card.life = Life::Cancelled;
             card.put_first = None;
+            card.cancelled = by.zip(*at).map(|(by, at)| Cancelled { by, at, reason: reason.clone() });
         }
         Event::Linked { after, .. } => {
             card.after.retain(|link| link.card != after.card);

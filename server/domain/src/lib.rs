@@ -19,6 +19,7 @@ pub mod depends;
 pub mod fold;
 pub mod ids;
 pub mod learn;
+pub mod leaving;
 pub mod measure;
 pub mod notice;
 pub mod open;

@@ -1,207 +1,343 @@
 //! Who is told what, from one log entry and the state after it.
 //!
-//! Rules: nobody is told about their own act, except that their wish was refused; nobody is told twice
-//! of one entry; an entry always yields the same notices, so that they can be made anew from the log.
+//! One table says it: for each situation that an event can mean ([`Situation`]) what is told, and to whom.
+//! Rules: nobody is told about their own act, except that their wish was refused and that they must answer;
+//! nobody is told twice of one entry; whoever a department is, somebody of it is told; an entry always yields
+//! the same notices, so that they can be made anew from the log.
 
-use std::collections::BTreeMap;
+mod people;
+
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::tz::TimeZone;
 
-use crate::calendar;
 use crate::decide::SYSTEM;
 use crate::depends;
 use crate::ids::*;
 use crate::state::State;
 use crate::stored::*;
+use people::People;
+
+/// To whom, in words of what it is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Who {
+    /// Whoever did it.
+    Actor,
+    /// The people named by the event itself.
+    Named,
+    /// The people of the department that is asked.
+    Department,
+    /// Whoever holds the card or helps with it.
+    Holders,
+    /// Whoever asked for the hand-off that the card is of.
+    Asker,
+    /// Whoever asked for work in what others had opened.
+    Joined,
+    /// Holder of the card, else lead of the vehicle, else the department.
+    Workers,
+    /// The same, of every card inside what was opened.
+    Inside,
+    /// Whoever works, or holds work, on the vehicle on the equipment.
+    OnEquipment,
+    Planners,
+}
+
+macro_rules! situations {
+    ($($(#[$doc:meta])* $name:ident => $kind:ident, $urgent:literal, [$($who:ident),+];)*) => {
+        /// What an event means to somebody.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum Situation { $($(#[$doc])* $name),* }
+
+        impl Situation {
+            pub const ALL: &[Situation] = &[$(Situation::$name),*];
+
+            /// What is told, whether outside the shift too, and to whom.
+            fn row(self) -> (NoticeKind, bool, &'static [Who]) {
+                match self { $(Situation::$name => (NoticeKind::$kind, $urgent, &[$(Who::$who),+])),* }
+            }
+        }
+    };
+}
+
+situations! {
+    WishRefused => Refused, false, [Actor];
+    Asked => Asked, false, [Department];
+    /// A card was taken for somebody by somebody else.
+    Assigned => Assigned, false, [Named];
+    /// The first card of a hand-off was taken.
+    FirstTaken => Taken, false, [Asker];
+    GivenBack => GivenBack, false, [Asker];
+    /// Given back, or to another, by somebody else than who held it.
+    TakenAway => TakenAway, false, [Named];
+    /// Whoever left the shop had held it.
+    FellFree => FellFree, false, [Planners];
+    CalledOff => CalledOff, false, [Holders, Asker];
+    Opened => Open, false, [Asker, Joined, Inside];
+    /// All of a hand-off is done.
+    HandedBack => HandedBack, false, [Asker];
+    /// What others had opened, and a hand-off had joined, is closed.
+    Closed => HandedBack, false, [Joined];
+    /// What came before is done; the card is next.
+    Next => Next, false, [Workers];
+    /// What came before is not done after all.
+    NotNext => NotNext, false, [Workers];
+    /// Somebody else finished what ran.
+    DoneByAnother => DoneForYou, false, [Holders, Named];
+    /// Something undone was put before running work.
+    PutBefore => PutBefore, false, [Holders, Named];
+    HoldEnded => HoldEnded, false, [Workers];
+    EquipmentOut => EquipmentOut, true, [OnEquipment, Planners];
+    /// The vehicle was closed while the card inside was undone.
+    ClosedOver => ClosedOver, true, [Workers];
+    /// A broken rule that somebody must answer for.
+    Broken => Exception, false, [Named];
+    BrokenForPlanners => Exception, false, [Planners];
+    /// One that can hurt somebody: outside the shift too.
+    Alarm => Exception, true, [Planners];
+    Untaken => Untaken, false, [Planners, Department];
+    LiftBlocked => LiftBlocked, false, [Planners];
+    PromiseUnlikely => PromiseUnlikely, false, [Planners];
+}
+
+/// One situation, and what it is about.
+#[derive(Debug, Clone, Default)]
+struct Happened {
+    order: Option<OrderId>,
+    card: Option<CardId>,
+    handoff: Option<HandoffId>,
+    exception: Option<ExceptionId>,
+    department: Option<DepartmentId>,
+    equipment: Option<EquipmentId>,
+    open: Option<OpenId>,
+    named: Vec<PersonId>,
+    /// Of those who joined, the hand-offs this moment opened or handed back.
+    at: Option<crate::Ms>,
+    by: Option<PersonId>,
+}
 
 /// Everybody who is to be told of this entry. `state` is the state after it.
 pub fn notices(state: &State, entry: &Entry, zone: &TimeZone) -> Vec<Notice> {
-    let mut told = Told { state, entry, zone, by_person: BTreeMap::new() };
-    if entry.verdict == Verdict::Refused && entry.by != SYSTEM {
-        let card = entry.op.pointer("/args/card").and_then(|c| serde_json::from_value(c.clone()).ok());
-        let order = card.and_then(|c| state.cards.get(&c)).map(|c| c.order);
-        let by = entry.other.as_ref().and_then(|other| other.by);
-        let refused = Notice { card, order, by, ..told.blank(entry.by, NoticeKind::Refused) };
-        told.by_person.insert(entry.by, refused);
-    }
-    for event in &entry.events {
-        told.event(event);
-    }
-    told.by_person.into_values().collect()
-}
-
-struct Told<'a> {
-    state: &'a State,
-    entry: &'a Entry,
-    zone: &'a TimeZone,
-    by_person: BTreeMap<PersonId, Notice>,
-}
-
-impl Told<'_> {
-    fn event(&mut self, event: &Event) {
-        match event {
-            Event::Asked { handoff } => {
-                let people = self.of_department(&handoff.to);
-                let about = Notice {
-                    handoff: Some(handoff.id),
-                    ..self.about_order(NoticeKind::Asked, handoff.order)
-                };
-                self.tell(people, &Notice { card: handoff.cards.first().copied(), ..about });
-            }
-            Event::Taken { card, by, .. } => {
-                if *by != self.entry.by {
-                    let about = self.about_card(NoticeKind::Assigned, *card);
-                    self.tell(vec![*by], &about);
-                }
-                self.asker(*card, NoticeKind::Taken);
-            }
-            Event::GivenBack { card } => self.asker(*card, NoticeKind::GivenBack),
-            Event::Opened { order, open, card, at, .. } => {
-                let mut people = self.asked_by(*card);
-                people.extend(self.joined(*order, |h| h.opened_at == Some(*at)));
-                for inside in self.state.cards_of(*order).filter(|c| c.needs.inside.as_ref() == Some(open)) {
-                    people.extend(self.who_works(inside));
-                }
-                let about = self.about_card(NoticeKind::Open, *card);
-                self.tell(people, &about);
-            }
-            Event::Finished { card, .. } => self.finished(*card),
-            Event::Closed { order, card, at, .. } => {
-                let people = self.joined(*order, |h| h.handed_back_at == Some(*at));
-                let about = self.about_card(NoticeKind::HandedBack, *card);
-                self.tell(people, &about);
-            }
-            Event::ExceptionRaised { exception } => {
-                let people = exception.owner.map_or_else(|| self.planners(), |owner| vec![owner]);
-                let urgent = exception.kind == ExceptionKind::ClosedOverUndone;
-                let about = self.about_order(NoticeKind::Exception, exception.order);
-                let about = Notice { exception: Some(exception.id), card: exception.card, urgent, ..about };
-                self.tell(people, &about);
-            }
-            Event::Reminded { about, card, order } => {
-                let (kind, mut people) = match about {
-                    Reminder::Untaken => (NoticeKind::Untaken, self.planners()),
-                    Reminder::LiftBlocked => (NoticeKind::LiftBlocked, self.planners()),
-                    Reminder::PromiseUnlikely => (NoticeKind::PromiseUnlikely, self.planners()),
-                };
-                if let (Reminder::Untaken, Some(card)) = (about, card.and_then(|c| self.state.cards.get(&c)))
-                {
-                    people.extend(self.of_department(&card.department));
-                }
-                self.tell(people, &Notice { card: *card, order: *order, ..self.blank(SYSTEM, kind) });
-            }
-            _ => {}
-        }
-    }
-
-    fn finished(&mut self, id: CardId) {
-        let Some(card) = self.state.cards.get(&id).cloned() else { return };
-        let handoff = card.handoff.and_then(|h| self.state.handoffs.get(&h));
-        if handoff.is_some_and(|h| h.life == HandoffLife::HandedBack && card.life == Life::Done) {
-            self.asker(id, NoticeKind::HandedBack);
-        }
-        for next in depends::successors(self.state, &card) {
-            let comes = next.ready_at.is_some() && next.department != card.department && !next.life.is_over();
-            if comes {
-                let people = self.who_works(next);
-                let about = self.about_card(NoticeKind::Next, next.id);
-                self.tell(people, &about);
-            }
-        }
-    }
-
-    /// Holder, else lead of the vehicle in that department, else the department.
-    fn who_works(&self, card: &Card) -> Vec<PersonId> {
-        let lead = || self.state.orders.get(&card.order)?.leads.get(&card.department).copied();
-        card.taken_by
-            .or_else(lead)
-            .map_or_else(|| self.of_department(&card.department), |person| vec![person])
-    }
-
-    /// People of the department on shift; if nobody is, its deputies; else all of it.
-    fn of_department(&self, id: &DepartmentId) -> Vec<PersonId> {
-        let all: Vec<&Person> = self.state.people_of(id).filter(|p| p.role <= Role::Parts).collect();
-        let at = self.entry.at;
-        let on_shift: Vec<PersonId> =
-            all.iter().filter(|p| calendar::on_shift(self.state, p, self.zone, at)).map(|p| p.id).collect();
-        if !on_shift.is_empty() {
-            return on_shift;
-        }
-        let deputies = self.state.departments.get(id).map_or_else(Vec::new, |d| d.deputies.clone());
-        if deputies.is_empty() { all.iter().map(|p| p.id).collect() } else { deputies }
-    }
-
-    fn planners(&self) -> Vec<PersonId> {
-        let with = |roles: &[Role]| -> Vec<PersonId> {
-            self.state
-                .people
-                .values()
-                .filter(|p| !p.retired && roles.contains(&p.role))
-                .map(|p| p.id)
-                .collect()
-        };
-        let planners = with(&[Role::Planner, Role::Manager]);
-        if planners.is_empty() { with(&[Role::Admin]) } else { planners }
-    }
-
-    fn asked_by(&self, card: CardId) -> Vec<PersonId> {
-        let handoff = self.state.cards.get(&card).and_then(|c| self.state.handoffs.get(&c.handoff?));
-        handoff.map_or_else(Vec::new, |h| vec![h.asked_by])
-    }
-
-    /// Who asked for work inside what others had opened.
-    fn joined(&self, order: OrderId, which: impl Fn(&Handoff) -> bool) -> Vec<PersonId> {
-        self.state.handoffs_of(order).filter(|h| h.joined && which(h)).map(|h| h.asked_by).collect()
-    }
-
-    fn asker(&mut self, card: CardId, kind: NoticeKind) {
-        // Only the first card of a hand-off speaks for being taken.
-        let handoff = self.state.cards.get(&card).and_then(|c| self.state.handoffs.get(&c.handoff?));
-        let speaks = kind != NoticeKind::Taken || handoff.is_some_and(|h| h.cards.first() == Some(&card));
-        if speaks {
-            let about = self.about_card(kind, card);
-            self.tell(self.asked_by(card), &about);
-        }
-    }
-
-    fn blank(&self, person: PersonId, kind: NoticeKind) -> Notice {
-        let by = Some(self.entry.by).filter(|by| *by != SYSTEM);
-        Notice {
-            person,
+    let people = People { state, zone, at: entry.at };
+    let mut told: BTreeMap<PersonId, Notice> = BTreeMap::new();
+    for (situation, about) in happened(state, entry) {
+        let (kind, urgent, who) = situation.row();
+        let notice = Notice {
+            person: SYSTEM,
             kind,
-            at: self.entry.act_at,
-            order: None,
-            card: None,
-            handoff: None,
-            exception: None,
-            by,
-            urgent: false,
-        }
-    }
-
-    fn about_order(&self, kind: NoticeKind, order: OrderId) -> Notice {
-        Notice { order: Some(order), ..self.blank(SYSTEM, kind) }
-    }
-
-    fn about_card(&self, kind: NoticeKind, id: CardId) -> Notice {
-        let card = self.state.cards.get(&id);
-        let (order, handoff) = (card.map(|c| c.order), card.and_then(|c| c.handoff));
-        Notice { order, handoff, card: Some(id), ..self.blank(SYSTEM, kind) }
-    }
-
-    fn tell(&mut self, people: Vec<PersonId>, about: &Notice) {
-        for person in people {
-            let gone = self.state.people.get(&person).is_none_or(|p| p.retired);
-            let owns = about.kind == NoticeKind::Exception;
-            if gone || (person == self.entry.by && !owns) {
+            at: entry.act_at,
+            order: about.order,
+            card: about.card,
+            handoff: about.handoff,
+            exception: about.exception,
+            equipment: about.equipment.clone(),
+            by: about.by.or(Some(entry.by).filter(|by| *by != SYSTEM)),
+            urgent,
+        };
+        let own = matches!(kind, NoticeKind::Exception | NoticeKind::Refused);
+        for person in who.iter().flat_map(|who| resolve(&people, entry, *who, &about)) {
+            if people.gone(person) || (person == entry.by && !own) {
                 continue;
             }
-            let notice = Notice { person, ..about.clone() };
-            let told = self.by_person.entry(person).or_insert_with(|| notice.clone());
+            let notice = Notice { person, ..notice.clone() };
+            let told = told.entry(person).or_insert_with(|| notice.clone());
             // Of several the most important one; an alarm is not hidden behind another exception.
             if (notice.kind, !notice.urgent) < (told.kind, !told.urgent) {
                 *told = notice;
             }
         }
+    }
+    told.into_values().collect()
+}
+
+/// The situations of an entry: which rows of the table it calls for.
+pub fn situations(state: &State, entry: &Entry) -> BTreeSet<Situation> {
+    happened(state, entry).into_iter().map(|(situation, _)| situation).collect()
+}
+
+fn resolve(people: &People<'_>, entry: &Entry, who: Who, about: &Happened) -> Vec<PersonId> {
+    let state = people.state;
+    let card = about.card.and_then(|id| state.cards.get(&id));
+    let joined = |h: &&Handoff| {
+        h.joined && about.at.is_some_and(|at| [h.opened_at, h.handed_back_at].contains(&Some(at)))
+    };
+    match who {
+        Who::Actor => vec![entry.by],
+        Who::Named => about.named.clone(),
+        Who::Department => about.department.as_ref().map_or_else(Vec::new, |id| people.of_department(id)),
+        Who::Holders => card.map_or_else(Vec::new, |card| people.holders(card)),
+        Who::Asker => {
+            let handoff = card.and_then(|card| state.handoffs.get(&card.handoff?));
+            handoff.map_or_else(Vec::new, |h| vec![h.asked_by])
+        }
+        Who::Joined => {
+            let order = about.order.into_iter().flat_map(|order| state.handoffs_of(order));
+            order.filter(joined).map(|h| h.asked_by).collect()
+        }
+        Who::Workers => card.map_or_else(Vec::new, |card| people.who_works(card)),
+        Who::Inside => {
+            let cards = about.order.into_iter().flat_map(|order| state.cards_of(order));
+            let inside = cards.filter(|c| c.needs.inside.is_some() && c.needs.inside == about.open);
+            inside.flat_map(|card| people.who_works(card)).collect()
+        }
+        Who::OnEquipment => about.order.map_or_else(Vec::new, |order| people.at_vehicle(order)),
+        Who::Planners => people.planners(),
+    }
+}
+
+fn happened(state: &State, entry: &Entry) -> Vec<(Situation, Happened)> {
+    let mut all = Vec::new();
+    if entry.verdict == Verdict::Refused && entry.by != SYSTEM {
+        let card = entry.op.pointer("/args/card").and_then(|c| serde_json::from_value(c.clone()).ok());
+        let order = card.and_then(|c| state.cards.get(&c)).map(|c| c.order);
+        let by = entry.other.as_ref().and_then(|other| other.by);
+        all.push((Situation::WishRefused, Happened { card, order, by, ..Happened::default() }));
+    }
+    for event in &entry.events {
+        of_event(state, entry, event, &mut all);
+    }
+    all
+}
+
+fn about_card(state: &State, id: CardId) -> Happened {
+    let card = state.cards.get(&id);
+    let (order, handoff) = (card.map(|c| c.order), card.and_then(|c| c.handoff));
+    Happened { order, handoff, card: Some(id), ..Happened::default() }
+}
+
+fn of_event(state: &State, entry: &Entry, event: &Event, all: &mut Vec<(Situation, Happened)>) {
+    let about = |card: &CardId| about_card(state, *card);
+    match event {
+        Event::Asked { handoff } => {
+            let about = Happened {
+                order: Some(handoff.order),
+                card: handoff.cards.first().copied(),
+                handoff: Some(handoff.id),
+                department: Some(handoff.to.clone()),
+                ..Happened::default()
+            };
+            all.push((Situation::Asked, about));
+        }
+        Event::Taken { card, by, .. } => {
+            if *by != entry.by {
+                all.push((Situation::Assigned, Happened { named: vec![*by], ..about(card) }));
+            }
+            let handoff = state.cards.get(card).and_then(|c| state.handoffs.get(&c.handoff?));
+            // Only the first card of a hand-off speaks for being taken.
+            if handoff.is_some_and(|h| h.cards.first() == Some(card)) {
+                all.push((Situation::FirstTaken, about(card)));
+            }
+        }
+        Event::GivenBack { card, from } => {
+            all.push((Situation::GivenBack, about(card)));
+            let left = |event: &Event| matches!(event, Event::PersonSet { person } if person.retired && Some(person.id) == *from);
+            if entry.events.iter().any(left) {
+                all.push((Situation::FellFree, about(card)));
+            } else if let Some(from) = from.filter(|from| *from != entry.by) {
+                all.push((Situation::TakenAway, Happened { named: vec![from], ..about(card) }));
+            }
+        }
+        Event::CardCancelled { card, .. } => all.push((Situation::CalledOff, about(card))),
+        Event::Opened { open, card, at, .. } => {
+            all.push((
+                Situation::Opened,
+                Happened { open: Some(open.clone()), at: Some(*at), ..about(card) },
+            ));
+        }
+        Event::Closed { card, at, .. } => {
+            all.push((Situation::Closed, Happened { at: Some(*at), ..about(card) }));
+        }
+        Event::Finished { card, by, at, .. } => finished(state, *card, *by, *at, all),
+        Event::Undone { card, was: Some(Life::Done), .. } => {
+            let off = |next: &&Card| next.ready_at.is_none() && !next.life.is_over();
+            let next = depends::successors(state, card).filter(off);
+            all.extend(
+                next.filter(|n| n.department != card.department).map(|n| (Situation::NotNext, about(&n.id))),
+            );
+        }
+        Event::Linked { card, after } => {
+            let undone = |id: &CardId| state.cards.get(id).is_some_and(|c| !c.life.is_over());
+            let runs = state.cards.get(card).filter(|c| c.life == Life::Working);
+            if let Some(card) = runs.filter(|_| undone(&after.card)) {
+                let named = card.spans.iter().filter(|s| s.to.is_none()).map(|s| s.person).collect();
+                all.push((Situation::PutBefore, Happened { named, ..about(&card.id) }));
+            }
+        }
+        Event::HoldEnded { order, hold, .. } => {
+            let kept = kept_by(state, entry, *order, *hold);
+            all.extend(kept.into_iter().map(|card| (Situation::HoldEnded, about(&card))));
+        }
+        Event::EquipmentOut { equipment, .. } => all.push(equipment_out(state, equipment)),
+        Event::EquipmentSet { equipment } if crate::open::out_of_service(equipment, entry.at).is_some() => {
+            all.push(equipment_out(state, &equipment.id));
+        }
+        Event::ExceptionRaised { exception } => broken(state, exception, all),
+        Event::Reminded { about: what, card, order } => {
+            let department = card.and_then(|c| state.cards.get(&c)).map(|c| c.department.clone());
+            let about = Happened { card: *card, order: *order, department, ..Happened::default() };
+            let situation = match what {
+                Reminder::Untaken => Situation::Untaken,
+                Reminder::LiftBlocked => Situation::LiftBlocked,
+                Reminder::PromiseUnlikely => Situation::PromiseUnlikely,
+            };
+            all.push((situation, about));
+        }
+        _ => {}
+    }
+}
+
+fn finished(state: &State, id: CardId, by: PersonId, at: crate::Ms, all: &mut Vec<(Situation, Happened)>) {
+    let Some(card) = state.cards.get(&id) else { return };
+    let handoff = card.handoff.and_then(|h| state.handoffs.get(&h));
+    if handoff.is_some_and(|h| h.life == HandoffLife::HandedBack && card.life == Life::Done) {
+        all.push((Situation::HandedBack, about_card(state, id)));
+    }
+    // Work of others that ended at this moment ended because of it.
+    let ended: Vec<PersonId> =
+        card.spans.iter().filter(|s| s.to == Some(at) && s.person != by).map(|s| s.person).collect();
+    let others = card.taken_by.is_some_and(|holder| holder != by) && !card.helpers.contains(&by);
+    if others || !ended.is_empty() {
+        all.push((Situation::DoneByAnother, Happened { named: ended, ..about_card(state, id) }));
+    }
+    for next in depends::successors(state, card) {
+        if next.ready_at.is_some() && next.department != card.department && !next.life.is_over() {
+            all.push((Situation::Next, about_card(state, next.id)));
+        }
+    }
+}
+
+/// Cards that could have begun but for the hold; nobody has to be told of what waits for other things too.
+fn kept_by(state: &State, entry: &Entry, order: OrderId, hold: HoldId) -> Vec<CardId> {
+    let Some(order) = state.orders.get(&order) else { return Vec::new() };
+    let Some(hold) = order.holds.iter().find(|h| h.id == hold) else { return Vec::new() };
+    let waits = |c: &&Card| !c.life.is_over() && c.life != Life::Proposed;
+    let about = |c: &&Card| match hold.cards.is_empty() {
+        true => c.ready_at.is_some_and(|at| at <= entry.at),
+        false => hold.cards.contains(&c.id),
+    };
+    state.cards_of(order.id).filter(waits).filter(about).map(|c| c.id).collect()
+}
+
+fn equipment_out(state: &State, equipment: &EquipmentId) -> (Situation, Happened) {
+    let order = crate::open::occupant(state, equipment);
+    (Situation::EquipmentOut, Happened { order, equipment: Some(equipment.clone()), ..Happened::default() })
+}
+
+fn broken(state: &State, exception: &Exception, all: &mut Vec<(Situation, Happened)>) {
+    use ExceptionKind::{ClosedOverUndone, HighVoltage, LeftOpen};
+    let about = Happened {
+        order: Some(exception.order),
+        card: exception.card,
+        exception: Some(exception.id),
+        named: exception.owner.into_iter().collect(),
+        ..Happened::default()
+    };
+    let situation = match exception.kind {
+        _ if exception.owner.is_some() => Situation::Broken,
+        ClosedOverUndone | HighVoltage | LeftOpen => Situation::Alarm,
+        _ => Situation::BrokenForPlanners,
+    };
+    all.push((situation, about));
+    if exception.kind == ClosedOverUndone {
+        all.extend(exception.about.iter().map(|card| (Situation::ClosedOver, about_card(state, *card))));
     }
 }

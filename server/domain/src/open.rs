@@ -4,10 +4,11 @@
 //! Invariant: nothing hidden is forgotten: what is undone inside an open state is known before it closes,
 //! unless it is to be opened again for it.
 
+use crate::Ms;
 use crate::depends;
 use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
-use crate::stored::{AddCard, Card, Hold, Life, Link, Needs, OpenNow, Order, Stage};
+use crate::stored::{Absence, AddCard, Card, Equipment, Hold, Life, Link, Needs, OpenNow, Order, Stage};
 
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
@@ -42,6 +43,39 @@ pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<
     let last =
         |c: &Card| all.iter().all(|other| other.id == c.id || !depends::leads_to(state, c.id, other.id));
     all.iter().copied().find(|c| last(c))
+}
+
+/// What calling the card off would leave behind: none if nothing. An opening without a closing, work that is
+/// undone inside, or others' work for which it would not be opened.
+pub fn called_off_leaves(state: &State, order: &Order, card: &Card) -> Option<Vec<CardId>> {
+    let others = || state.cards_of(order.id).filter(|c| c.id != card.id && !c.life.is_over());
+    if let Some(closes) = &card.needs.closes {
+        let openings = is_open(order, closes).iter().count()
+            + others().filter(|c| c.needs.opens.as_ref() == Some(closes)).count();
+        let closings = others().filter(|c| c.needs.closes.as_ref() == Some(closes)).count();
+        if openings > closings {
+            let now = is_open(order, closes).map(|now| now.by);
+            let to_come = will_open(state, order.id, closes).map(|c| c.id).filter(|id| *id != card.id);
+            return Some(now.into_iter().chain(to_come).collect());
+        }
+    }
+    let inside = card.needs.inside.as_ref().and_then(|inside| is_open(order, inside));
+    if let Some(now) = inside.filter(|_| !card.life.is_over() && card.life != Life::Proposed) {
+        return Some(vec![now.by]);
+    }
+    let opens = card.needs.opens.as_ref()?;
+    if is_open(order, opens).is_some() || others().any(|c| c.needs.opens.as_ref() == Some(opens)) {
+        return None;
+    }
+    let handoff = card.handoff.and_then(|id| state.handoffs.get(&id));
+    // What was laid out or asked for together is one thing.
+    let own = |c: &Card| {
+        handoff.is_some_and(|h| h.for_card == Some(c.id))
+            || (card.routing.is_some() && (&c.routing, c.handoff) == (&card.routing, card.handoff))
+    };
+    let waits = |c: &&Card| c.needs.inside.as_ref() == Some(opens) && !own(c);
+    let waiting: Vec<CardId> = others().filter(waits).map(|c| c.id).collect();
+    (!waiting.is_empty()).then_some(waiting)
 }
 
 /// The two cards of closing a vehicle up so that it rolls, while what is undone inside waits for something.
@@ -152,9 +186,14 @@ fn occupants<'a>(state: &'a State, equipment: &'a EquipmentId) -> impl Iterator<
     here.map(|order| order.id)
 }
 
+/// The stretch in which the equipment can not be used at this moment.
+pub fn out_of_service(equipment: &Equipment, at: Ms) -> Option<&Absence> {
+    equipment.out_of_service.iter().find(|absence| absence.from <= at && at < absence.to)
+}
+
 /// The equipment a card is worked on, as far as it is known: where the vehicle is open, else where it
-/// stands, else the only free one of its kind. Never a guess between several.
-pub fn equipment_for(state: &State, order: &Order, card: &Card) -> Option<EquipmentId> {
+/// stands, else the only free one of its kind that is in service. Never a guess between several.
+pub fn equipment_for(state: &State, order: &Order, card: &Card, at: Ms) -> Option<EquipmentId> {
     let kind = card.needs.equipment.as_ref()?;
     let of_kind = |id: &EquipmentId| state.equipment.get(id).is_some_and(|e| e.kind == *kind && !e.retired);
     let open_on = order.open.iter().filter_map(|now| now.equipment.clone()).find(|id| of_kind(id));
@@ -162,12 +201,12 @@ pub fn equipment_for(state: &State, order: &Order, card: &Card) -> Option<Equipm
         let place = state.places.get(order.condition.place.as_ref()?)?;
         place.equipment.clone().filter(|id| of_kind(id))
     };
-    open_on.or_else(stands_on).or_else(|| only_free(state, kind))
+    open_on.or_else(stands_on).or_else(|| only_free(state, kind, at))
 }
 
 /// The equipment a card is worked on, be it fit for use or not: what it began on, where the vehicle is open
 /// or stands, else the only one of its kind.
-pub fn worked_on(state: &State, order: &Order, card: &Card) -> Option<EquipmentId> {
+pub fn worked_on(state: &State, order: &Order, card: &Card, at: Ms) -> Option<EquipmentId> {
     let inside = || is_open(order, card.needs.inside.as_ref()?)?.equipment.clone();
     let Some(kind) = card.needs.equipment.as_ref() else { return inside() };
     let of_kind = |id: &EquipmentId| state.equipment.get(id).is_some_and(|e| e.kind == *kind);
@@ -177,15 +216,15 @@ pub fn worked_on(state: &State, order: &Order, card: &Card) -> Option<EquipmentI
         let place = state.places.get(order.condition.place.as_ref()?)?;
         place.equipment.clone().filter(|id| of_kind(id))
     };
-    began_on.or_else(open_on).or_else(stands_on).or_else(|| equipment_for(state, order, card))
+    began_on.or_else(open_on).or_else(stands_on).or_else(|| equipment_for(state, order, card, at))
 }
 
-fn only_free(state: &State, kind: &EquipmentKind) -> Option<EquipmentId> {
-    let mut free = state
-        .equipment
-        .values()
-        .filter(|e| e.kind == *kind && !e.retired && occupant(state, &e.id).is_none())
-        .map(|e| e.id.clone());
-    let first = free.next()?;
-    free.next().is_none().then_some(first)
+/// Of those in service; where none is, of all.
+fn only_free(state: &State, kind: &EquipmentKind, at: Ms) -> Option<EquipmentId> {
+    let of_kind = |e: &&std::sync::Arc<Equipment>| e.kind == *kind && !e.retired;
+    let free = || state.equipment.values().filter(of_kind).filter(|e| occupant(state, &e.id).is_none());
+    let only = |mut free: Vec<EquipmentId>| if free.len() == 1 { free.pop() } else { None };
+    let fit: Vec<EquipmentId> =
+        free().filter(|e| out_of_service(e, at).is_none()).map(|e| e.id.clone()).collect();
+    if fit.is_empty() { only(free().map(|e| e.id.clone()).collect()) } else { only(fit) }
 }

@@ -1,6 +1,9 @@
 //! What happens to a repair order between the work: keys in, approval, parts, promises, keys back.
 
+use std::collections::BTreeSet;
+
 use domain::ids::*;
+use domain::leaving::{self, Left};
 use domain::stored::*;
 use domain::{MINUTE, Ms, calendar};
 
@@ -210,11 +213,51 @@ pub(super) fn ready_if_done(sim: &mut Sim<'_>, id: OrderId, by: PersonId) {
     if undone || told || !matches!(stage, Some(Stage::Authorised)) {
         return;
     }
+    if ask_for_what_is_owed(sim, id, by) {
+        return;
+    }
     sim.jobs.entry(id).or_default().ready = true;
     sim.act(by, Act::Stage { order: id, stage: Stage::Ready, reason: None });
     sim.act(by, Act::Move { order: id, to: "front".into(), on: Some(StandsOn::Wheels) });
     let wait = sim.chance.between(30, 700);
     sim.later(wait, Todo::KeysBack { order: id });
+}
+
+/// What was found owed is done before anybody calls the vehicle ready, and the planner answers for the rest.
+fn ask_for_what_is_owed(sim: &mut Sim<'_>, id: OrderId, by: PersonId) -> bool {
+    let Some(order) = sim.order(id).cloned() else { return false };
+    let planner = sim.staff.planner.0;
+    let unanswered: Vec<Left> = leaving::unanswered(&sim.state, &order).collect();
+    for left in unanswered {
+        let Left::Unanswered(exception) = left else { continue };
+        let Some(kind) = sim.state.exceptions.get(&exception).map(|e| e.kind) else { continue };
+        let reason = talk::answer(kind, &mut sim.chance).to_owned();
+        sim.act(planner, Act::Answer { exception, reason });
+    }
+    let owed = leaving::on_vehicle(&sim.state, &order);
+    let owed: BTreeSet<&str> = owed
+        .iter()
+        .filter_map(|left| match left {
+            Left::Owed(note) => sim.state.notes.get(note)?.found,
+            _ => None,
+        })
+        .map(|found| if found == Found::AlignmentOwed { "alignment" } else { "calibration" })
+        .collect();
+    for routing in &owed {
+        let ask = Ask {
+            order: id,
+            routing: (*routing).into(),
+            from: "office".into(),
+            for_card: None,
+            after: Vec::new(),
+            note: None,
+            not_yet: None,
+            condition: ConditionChange::default(),
+            minutes: Default::default(),
+        };
+        sim.act(by, Act::Ask(ask));
+    }
+    !owed.is_empty()
 }
 
 /// Away to a sublet, with the keys, back some days later.

@@ -23,7 +23,7 @@ pub(super) fn come_back(sim: &mut Sim<'_>) {
             continue;
         }
         forgot_to_stop(sim, person, card);
-        if sim.act(person, Act::Start { card }).is_some() {
+        if sim.act(person, Act::Start { card, on: None }).is_some() {
             sim.doing.insert(person, At::Running { card, since: sim.at });
         }
     }
@@ -330,7 +330,7 @@ fn somebody_else_tries(sim: &mut Sim<'_>, holder: PersonId, card: &Card) {
 pub(super) fn start(sim: &mut Sim<'_>, person: PersonId, id: CardId) {
     let Some(planned) = sim.card(id).map(|c| c.planned_minutes) else { return };
     let need = sim.chance.stretch(planned);
-    if sim.act(person, Act::Start { card: id }).is_some() {
+    if sim.act(person, Act::Start { card: id, on: None }).is_some() {
         sim.effort.entry(id).or_insert(Effort { need, done: 0 });
         sim.doing.insert(person, At::Running { card: id, since: sim.at });
     }

@@ -250,7 +250,7 @@ fn work(sim: &mut Sim<'_>, who: PersonId, id: CardId, minutes: i64, onto: Option
     let stands = sim.order(card.order).and_then(|o| o.condition.place.as_ref()).map(|p| p.0.clone());
     let onto = onto.filter(|e| stands.as_ref() != Some(&e.0));
     dispatch::bring(sim, who, &card, onto);
-    if sim.act(who, Act::Start { card: id }).is_some() {
+    if sim.act(who, Act::Start { card: id, on: None }).is_some() {
         sim.effort.insert(id, Effort { need: minutes * MINUTE, done: 0 });
         sim.doing.insert(who, At::Running { card: id, since: sim.at });
     }

@@ -66,6 +66,7 @@ fn outside_the_shift_only_what_is_urgent_goes() {
         card: None,
         handoff: None,
         exception: None,
+        equipment: None,
         by: None,
         urgent,
     };

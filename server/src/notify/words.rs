@@ -90,6 +90,11 @@ pub fn letter(about: &About<'_>, notice: &Notice) -> Letter {
     if let Some(what) = &what {
         lines.push(format!("{}: {what}", language.say("Task", "Tarea")));
     }
+    let equipment = notice.equipment.as_ref().and_then(|id| state.equipment.get(id));
+    if let Some(equipment) = equipment {
+        let title = one_line(language.of_words(&equipment.title));
+        lines.push(format!("{}: {title}", language.say("Equipment", "Equipo")));
+    }
     let exception = notice.exception.and_then(|id| state.exceptions.get(&id));
     if let Some(exception) = exception {
         lines.push(format!("{}: {}", language.say("What", "Qué"), exception_words(exception.kind, language)));
@@ -164,13 +169,25 @@ fn when(
         NoticeKind::Asked
         | NoticeKind::Assigned
         | NoticeKind::Next
+        | NoticeKind::NotNext
+        | NoticeKind::HoldEnded
+        | NoticeKind::FellFree
         | NoticeKind::Untaken
         | NoticeKind::GivenBack => from.map(begins),
         NoticeKind::Taken | NoticeKind::LiftBlocked => to.map(ends),
         NoticeKind::PromiseUnlikely => {
             order?.promise.map(|at| format!("{}: {}", language.say("Promised", "Prometido"), time(at)))
         }
-        NoticeKind::Exception | NoticeKind::Refused | NoticeKind::Open | NoticeKind::HandedBack => None,
+        NoticeKind::Exception
+        | NoticeKind::Refused
+        | NoticeKind::ClosedOver
+        | NoticeKind::EquipmentOut
+        | NoticeKind::CalledOff
+        | NoticeKind::DoneForYou
+        | NoticeKind::PutBefore
+        | NoticeKind::TakenAway
+        | NoticeKind::Open
+        | NoticeKind::HandedBack => None,
     }
 }
 
@@ -202,6 +219,12 @@ fn headline(kind: NoticeKind, language: Language) -> &'static str {
     let (english, spanish) = match kind {
         NoticeKind::Exception => ("needs an answer", "necesita respuesta"),
         NoticeKind::Refused => ("not accepted", "no aceptado"),
+        NoticeKind::ClosedOver => ("closed over your work", "cerrado sobre su trabajo"),
+        NoticeKind::EquipmentOut => ("equipment out of service", "equipo fuera de servicio"),
+        NoticeKind::CalledOff => ("cancelled", "cancelado"),
+        NoticeKind::DoneForYou => ("finished by somebody else", "lo terminó otra persona"),
+        NoticeKind::PutBefore => ("something comes first", "algo va antes"),
+        NoticeKind::TakenAway => ("not yours any more", "ya no es de usted"),
         NoticeKind::Open => ("the vehicle is open", "el vehículo está abierto"),
         NoticeKind::Asked => ("asked for", "se pide"),
         NoticeKind::HandedBack => ("handed back", "devuelto"),
@@ -209,6 +232,9 @@ fn headline(kind: NoticeKind, language: Language) -> &'static str {
         NoticeKind::Taken => ("taken", "tomado"),
         NoticeKind::GivenBack => ("given back to the queue", "vuelve a la cola"),
         NoticeKind::Next => ("your turn next", "le toca a usted"),
+        NoticeKind::NotNext => ("not your turn after all", "todavía no le toca"),
+        NoticeKind::HoldEnded => ("what it waited for has come", "llegó lo que esperaba"),
+        NoticeKind::FellFree => ("nobody has it any more", "ya nadie la tiene"),
         NoticeKind::Untaken => ("nobody has taken it", "nadie lo ha tomado"),
         NoticeKind::LiftBlocked => ("held longer than planned", "ocupado más de lo previsto"),
         NoticeKind::PromiseUnlikely => ("the promise will be missed", "no se cumplirá la promesa"),
@@ -232,6 +258,30 @@ fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
         NoticeKind::Refused => {
             "What you sent could not be accepted; the app shows why and what to do next.".into()
         }
+        NoticeKind::ClosedOver if es => {
+            format!("{who} cerró el vehículo sobre trabajo suyo sin hacer; avise a quien planea.")
+        }
+        NoticeKind::ClosedOver => {
+            format!("{who} closed the vehicle over work of yours that is not done; tell the planner.")
+        }
+        NoticeKind::EquipmentOut if es => {
+            format!("{who} dice que el equipo no se puede usar; baje el vehículo si se puede sin peligro.")
+        }
+        NoticeKind::EquipmentOut => {
+            format!("{who} says that the equipment cannot be used; get the vehicle off it if that is safe.")
+        }
+        NoticeKind::CalledOff if es => format!("{who} ha cancelado esta tarea."),
+        NoticeKind::CalledOff => format!("{who} has cancelled this task."),
+        NoticeKind::DoneForYou if es => format!("{who} ha terminado lo que usted tenía."),
+        NoticeKind::DoneForYou => format!("{who} has finished what you had."),
+        NoticeKind::PutBefore if es => format!("{who} ha puesto algo antes de lo que usted está haciendo."),
+        NoticeKind::PutBefore => format!("{who} has put something before what you are working on."),
+        NoticeKind::TakenAway if es => {
+            format!("{who} ha dado a otra persona, o a la cola, lo que usted tenía.")
+        }
+        NoticeKind::TakenAway => {
+            format!("{who} has given what you had to somebody else, or back to the queue.")
+        }
         NoticeKind::Open if es => {
             format!("{who} ha abierto el vehículo: ya se puede hacer lo que esperaba a esto.")
         }
@@ -252,6 +302,14 @@ fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
         }
         NoticeKind::Next if es => "Lo anterior está hecho; el vehículo viene a su departamento.".into(),
         NoticeKind::Next => "What came before is done; the vehicle comes to your department.".into(),
+        NoticeKind::NotNext if es => format!("{who} ha deshecho lo anterior; la tarea espera otra vez."),
+        NoticeKind::NotNext => format!("{who} has taken back what came before; the task waits again."),
+        NoticeKind::HoldEnded if es => "Llegó o terminó lo que detenía esta tarea.".into(),
+        NoticeKind::HoldEnded => "What kept this task has come, or has ended.".into(),
+        NoticeKind::FellFree if es => {
+            "Quien tenía la tarea se fue del taller; está otra vez en la cola.".into()
+        }
+        NoticeKind::FellFree => "Who held the task has left the shop; it is in the queue again.".into(),
         NoticeKind::Untaken if es => "Se pidió hace más de una hora de trabajo y nadie lo ha tomado.".into(),
         NoticeKind::Untaken => {
             "It was asked for more than a working hour ago and nobody has taken it.".into()
@@ -299,6 +357,21 @@ fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
             "begun later after the step before than is allowed",
             "empezado más tarde tras el paso anterior de lo permitido",
         ),
+        K::LeftOpen => (
+            "driven, ready or keys back with something open, isolated, loose, owed or unanswered",
+            "manejado, listo o entregado con algo abierto, aislado, suelto, debido o sin respuesta",
+        ),
+        K::CancelledOpen => (
+            "cancelled although the vehicle is open, or will be",
+            "cancelado aunque el vehículo está abierto, o lo estará",
+        ),
+        K::InspectionOverdue => {
+            ("on equipment whose inspection is overdue", "en un equipo con la inspección vencida")
+        }
+        K::UnsafeLift => (
+            "on a lift with damaged lifting points or heavy parts off",
+            "en un elevador con puntos de apoyo dañados o partes pesadas quitadas",
+        ),
     };
     language.say(english, spanish)
 }
@@ -333,6 +406,9 @@ fn caution_words(caution: Caution, language: Language) -> &'static str {
         }
         Caution::Spring => ("stored energy in springs", "energía acumulada en muelles"),
         Caution::Fuel => ("fuel and vapour", "combustible y vapores"),
+        Caution::Driving => {
+            ("driving, nothing open, loose or isolated", "manejar, nada abierto, suelto ni aislado")
+        }
     };
     language.say(english, spanish)
 }
@@ -342,9 +418,18 @@ mod tests {
     use super::*;
     use domain::ids::PersonId;
 
-    const ALL: [NoticeKind; 12] = [
+    const ALL: [NoticeKind; 21] = [
         NoticeKind::Exception,
         NoticeKind::Refused,
+        NoticeKind::ClosedOver,
+        NoticeKind::EquipmentOut,
+        NoticeKind::CalledOff,
+        NoticeKind::DoneForYou,
+        NoticeKind::PutBefore,
+        NoticeKind::TakenAway,
+        NoticeKind::NotNext,
+        NoticeKind::HoldEnded,
+        NoticeKind::FellFree,
         NoticeKind::Open,
         NoticeKind::Asked,
         NoticeKind::HandedBack,
@@ -410,6 +495,7 @@ mod tests {
             card: None,
             handoff: None,
             exception: None,
+            equipment: None,
             by: None,
             urgent: false,
         };

@@ -1,6 +1,6 @@
 //! From the last bake to keys back, and what remains of a vehicle that is not repaired.
 
-use domain::stored::Caution::{Airbag, HighVoltage, Lift, UnexpectedStart};
+use domain::stored::Caution::{Airbag, Driving, HighVoltage, Lift, UnexpectedStart};
 use domain::stored::Routing;
 
 use super::draft::{routing, step};
@@ -71,6 +71,7 @@ fn delivery() -> Routing {
                 .check("No faults left, report kept", "Sin fallas, reporte guardado"),
             step("road-test", "mechanical", 20, "Road test", "Prueba de manejo")
                 .after("scan")
+                .caution(&[Driving])
                 .check("Pulls, noises, lamps, driver aids", "Si jala, ruidos, testigos, asistencias"),
             step("detail", "detail", 90, "Detail", "Detallado").after("road-test"),
             step("final", "office", 20, "Final check", "Revisión final")

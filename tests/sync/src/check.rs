@@ -189,7 +189,10 @@ impl Model {
             if let Event::Taken { card, by, .. } = event
                 && let Some(holder) = self.state.cards.get(card).and_then(|c| c.taken_by)
                 && holder != *by
-                && !entry.events.iter().any(|e| matches!(e, Event::GivenBack { card: back } if back == card))
+                && !entry
+                    .events
+                    .iter()
+                    .any(|e| matches!(e, Event::GivenBack { card: back, .. } if back == card))
             {
                 return broken(WISHES, format!("{card} was held by {holder} when {by} took it"));
             }
@@ -270,7 +273,7 @@ impl Model {
                 self.state.cards.get(card).is_some_and(|card| card.taken_by == *person)
             }
             Expect::Life { card, life } => self.state.cards.get(card).is_some_and(|card| card.life == *life),
-            Expect::Open { .. } => true,
+            Expect::Open { .. } | Expect::Promise { .. } => true,
         }
     }
 

@@ -198,6 +198,46 @@ did-correct = Corrected.
 did-answer = Answered.
 did-approve = Approved.
 did-cancel = Cancelled.
+cancel-title = Cancel this?
+cancel-why = Why (everybody reads it)
+cancel-why-needed = Why all the same (everybody reads it)
+cancel-grave = The vehicle is open, or will be: this closes it, is undone inside, or opens it for others. If it is cancelled, somebody must answer for it.
+cancel-rest = With it goes what was asked for together with it and nobody has begun.
+cancel-ask = Call it off
+cancelled-line = Cancelled by { $person }, { $at }.
+left-title = Not in order yet:
+left-then = If it leaves all the same, an alarm stands until somebody answers with a reason.
+left-unanswered = { $count ->
+    [one] 1 exception nobody has answered for.
+   *[other] { $count } exceptions nobody has answered for.
+  }
+start-on-title = On which one?
+start-on-free = free
+start-on-held = { $number } is on it
+start-on-none = On none of these
+against-out_of_service = Out of service.
+against-inspection_overdue = Inspection overdue.
+against-unsafe_lift = Lifting points damaged, or heavy parts off.
+equipment-title = Lifts, benches, booths
+equipment-none = The shop has none yet. A manager can set them up.
+equipment-out-ask = Something is wrong with it
+equipment-out-why = What is wrong
+equipment-out = Out of service
+equipment-out-line = Out of service since { $since }.
+equipment-back = In service again
+did-equipment-out = { $equipment } is out of service; the planner is told.
+did-equipment-back = { $equipment } is in service again.
+energy = High voltage
+energy-title = { $number }: high voltage
+energy-cards = The work that isolates or reconnects says this by itself when a qualified person finishes it.
+energy-is-none = Not on board
+energy-is-live = On board, live
+energy-is-isolated = On board, isolated and proven dead
+energy-qualified = Without the qualification noted for you it counts as live, and an alarm goes to the planner.
+energy-celsius = Bake limit in °C, from the maker
+energy-minutes = For how many minutes
+energy-limits = Between 30 and 100 °C, and 1 and 240 minutes.
+did-energy = { $number }: high voltage is noted.
 did-add-card = Added.
 
 ## Asking
@@ -433,6 +473,9 @@ add-card-title = { $number }: add a card
 card-what = What is to be done
 planned-minutes = Planned minutes
 card-after = After
+add-card-inside = Where
+add-card-inside-one = Inside: { $open }
+add-card-inside-none = Not inside
 at-once = Nothing: at once
 
 ## Why at this place
@@ -489,6 +532,10 @@ exception-unqualified = Worked on without the qualification it asks for.
 exception-out_of_turn = A stage out of turn.
 exception-out_of_service = Worked on equipment that is out of service.
 exception-too_late = Begun too late after the step before it.
+exception-left_open = Driven, ready or keys back with something open, isolated, loose, owed or unanswered.
+exception-cancelled_open = Cancelled although the vehicle is open, or will be.
+exception-inspection_overdue = On equipment whose inspection is overdue.
+exception-unsafe_lift = On a lift with damaged lifting points, or with heavy parts off.
 
 ## Tray
 tray = Not sent, and to look at
@@ -532,6 +579,7 @@ caution-spraying = Spraying and sanding: isocyanates and dust. Supplied air or a
 caution-refrigerant = Refrigerant: certified people only, recovered and never let out.
 caution-spring = Springs hold energy: only with the right tool.
 caution-fuel = Fuel: no spark, no flame; drain and vent, keep an extinguisher at hand.
+caution-driving = Driving: first look that nothing is open, loose or isolated; brakes, steering and airbags as they must be.
 
 ## Words of the starter library
 open-suspension-down-rear = suspension down, rear

@@ -247,6 +247,7 @@ setup-caution-spraying = spraying and sanding
 setup-caution-refrigerant = refrigerant
 setup-caution-spring = springs
 setup-caution-fuel = fuel
+setup-caution-driving = driving
 
 ## The shop
 setup-shop-name = Name of the shop
@@ -291,6 +292,7 @@ setup-voltage-isolated = on board, isolated
 setup-voltage-caution = Only qualified people isolate and prove dead. A damaged one stands apart, 15 m clear or behind a barrier (SAE J2990). No bake without the maker’s limit. The vehicle maker’s procedure and local rules come first.
 setup-bake-celsius = Maker’s bake limit, °C of metal
 setup-bake-minutes = For at most, minutes
+setup-wrong-bake = Vehicles are baked at 30 to 100 °C, for 1 to 240 minutes.
 setup-order-open = Open the repair order
 
 ## Bringing over

@@ -198,6 +198,46 @@ did-correct = Corregido.
 did-answer = Contestado.
 did-approve = Aprobado.
 did-cancel = Cancelado.
+cancel-title = ¿Cancelar esto?
+cancel-why = Por qué (todos lo leen)
+cancel-why-needed = Por qué de todos modos (todos lo leen)
+cancel-grave = El vehículo está abierto, o lo estará: esto lo cierra, falta adentro o lo abre para otros. Si se cancela, alguien tiene que responder por ello.
+cancel-rest = Con esto se va lo que se pidió junto y nadie ha empezado.
+cancel-ask = Ya no se necesita
+cancelled-line = Cancelado por { $person }, { $at }.
+left-title = Todavía no está en orden:
+left-then = Si sale de todos modos, queda una alarma hasta que alguien conteste con un motivo.
+left-unanswered = { $count ->
+    [one] 1 excepción sin respuesta.
+   *[other] { $count } excepciones sin respuesta.
+  }
+start-on-title = ¿En cuál?
+start-on-free = libre
+start-on-held = lo ocupa { $number }
+start-on-none = En ninguno de estos
+against-out_of_service = Fuera de servicio.
+against-inspection_overdue = Inspección vencida.
+against-unsafe_lift = Puntos de apoyo dañados o partes pesadas quitadas.
+equipment-title = Elevadores, bancos, cabinas
+equipment-none = El taller todavía no tiene. Un gerente los puede dar de alta.
+equipment-out-ask = Algo anda mal con él
+equipment-out-why = Qué anda mal
+equipment-out = Fuera de servicio
+equipment-out-line = Fuera de servicio desde { $since }.
+equipment-back = En servicio otra vez
+did-equipment-out = { $equipment } está fuera de servicio; se avisa a quien planea.
+did-equipment-back = { $equipment } está en servicio otra vez.
+energy = Alto voltaje
+energy-title = { $number }: alto voltaje
+energy-cards = El trabajo que aísla o reconecta lo dice solo cuando lo termina una persona calificada.
+energy-is-none = No lleva
+energy-is-live = A bordo, conectado
+energy-is-isolated = A bordo, aislado y comprobado sin tensión
+energy-qualified = Sin la calificación anotada para usted cuenta como conectado, y se avisa a quien planea.
+energy-celsius = Límite de horneado en °C, del fabricante
+energy-minutes = Por cuántos minutos
+energy-limits = Entre 30 y 100 °C, y entre 1 y 240 minutos.
+did-energy = { $number }: alto voltaje anotado.
 did-add-card = Agregado.
 
 ## Pedir
@@ -433,6 +473,9 @@ add-card-title = { $number }: agregar trabajo
 card-what = Qué hay que hacer
 planned-minutes = Minutos previstos
 card-after = Después de
+add-card-inside = Dónde
+add-card-inside-one = Adentro: { $open }
+add-card-inside-none = No adentro
 at-once = Nada: de inmediato
 
 ## Por qué en este lugar
@@ -489,6 +532,10 @@ exception-unqualified = Se trabajó sin la calificación que pide.
 exception-out_of_turn = Una etapa fuera de orden.
 exception-out_of_service = Se trabajó en un equipo fuera de servicio.
 exception-too_late = Se empezó demasiado tarde después del paso anterior.
+exception-left_open = Manejado, listo o con llaves devueltas y algo abierto, aislado, suelto, debido o sin respuesta.
+exception-cancelled_open = Cancelado aunque el vehículo está abierto, o lo estará.
+exception-inspection_overdue = Sobre un equipo con la inspección vencida.
+exception-unsafe_lift = En un elevador con puntos de apoyo dañados o con partes pesadas quitadas.
 
 ## Bandeja
 tray = Sin enviar, y por revisar
@@ -532,6 +579,7 @@ caution-spraying = Pintar y lijar: isocianatos y polvo. Aire suministrado o resp
 caution-refrigerant = Refrigerante: solo personas certificadas, se recupera y nunca se suelta.
 caution-spring = Los resortes guardan energía: solo con la herramienta correcta.
 caution-fuel = Combustible: sin chispas ni llamas; vacíe y ventile, tenga un extintor a la mano.
+caution-driving = Manejar: revise antes que no haya nada abierto, suelto ni aislado; frenos, dirección y bolsas de aire como deben estar.
 
 ## Palabras de la biblioteca inicial
 open-suspension-down-rear = suspensión trasera abajo

@@ -247,6 +247,7 @@ setup-caution-spraying = pintar y lijar
 setup-caution-refrigerant = refrigerante
 setup-caution-spring = resortes
 setup-caution-fuel = combustible
+setup-caution-driving = manejar
 
 ## El taller
 setup-shop-name = Nombre del taller
@@ -291,6 +292,7 @@ setup-voltage-isolated = lleva, aislado
 setup-voltage-caution = Solo personas calificadas aíslan y comprueban la ausencia de tensión. Uno dañado se estaciona aparte, con 15 m libres o tras una barrera (SAE J2990). No se hornea sin el límite del fabricante. El procedimiento del fabricante del vehículo y las reglas locales van primero.
 setup-bake-celsius = Límite de horneado del fabricante, °C de metal
 setup-bake-minutes = Durante, como máximo, minutos
+setup-wrong-bake = Los vehículos se hornean de 30 a 100 °C, de 1 a 240 minutos.
 setup-order-open = Abrir la orden
 
 ## Traer órdenes

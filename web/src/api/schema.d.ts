@@ -767,6 +767,7 @@ export interface components {
             /** @description Work on a card began. Starting a card nobody holds takes it. */
             args: {
                 card: components["schemas"]["CardId"];
+                on?: components["schemas"]["EquipmentId"] | null;
             };
             /** @enum {string} */
             kind: "start";
@@ -866,6 +867,14 @@ export interface components {
             };
             /** @enum {string} */
             kind: "energy";
+        } | {
+            /** @description A piece of equipment can not be used, until a planner says that it is back. */
+            args: {
+                equipment: components["schemas"]["EquipmentId"];
+                note?: string | null;
+            };
+            /** @enum {string} */
+            kind: "equipment_out";
         } | {
             args: components["schemas"]["Ask"];
             /** @enum {string} */
@@ -999,6 +1008,12 @@ export interface components {
             };
             /** @enum {string} */
             kind: "put_back";
+        } | {
+            args: {
+                equipment: components["schemas"]["EquipmentId"];
+            };
+            /** @enum {string} */
+            kind: "equipment_back";
         } | {
             args: {
                 card: components["schemas"]["CardId"];
@@ -1242,8 +1257,14 @@ export interface components {
             week: components["schemas"]["Shift"][][];
         };
         CalendarId: string;
+        Cancelled: {
+            at: components["schemas"]["i64"];
+            by: components["schemas"]["PersonId"];
+            reason?: string | null;
+        };
         Card: components["schemas"]["Needs"] & {
             after?: components["schemas"]["Link"][];
+            cancelled?: components["schemas"]["Cancelled"] | null;
             checks_done?: number[];
             created_at: components["schemas"]["i64"];
             department: components["schemas"]["DepartmentId"];
@@ -1303,7 +1324,7 @@ export interface components {
          *     the vehicle maker's procedure and local rules.
          * @enum {string}
          */
-        Caution: "lift" | "unexpected_start" | "pulling" | "hot_work" | "airbag" | "high_voltage" | "spraying" | "refrigerant" | "spring" | "fuel";
+        Caution: "lift" | "unexpected_start" | "pulling" | "hot_work" | "airbag" | "high_voltage" | "spraying" | "refrigerant" | "spring" | "fuel" | "driving";
         ChainLink: {
             binding: components["schemas"]["Binding"];
             card: components["schemas"]["CardId"];
@@ -1482,7 +1503,7 @@ export interface components {
         /** Format: uuid */
         ExceptionId: string;
         /** @enum {string} */
-        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late";
+        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late" | "left_open" | "cancelled_open" | "inspection_overdue" | "unsafe_lift";
         Expect: {
             card: components["schemas"]["CardId"];
             person?: components["schemas"]["PersonId"] | null;
@@ -1499,6 +1520,11 @@ export interface components {
             order: components["schemas"]["OrderId"];
             /** @enum {string} */
             that: "open";
+        } | {
+            due?: components["schemas"]["i64"] | null;
+            order: components["schemas"]["OrderId"];
+            /** @enum {string} */
+            that: "promise";
         };
         Face: {
             has_pin: boolean;
@@ -1914,6 +1940,7 @@ export interface components {
             at: components["schemas"]["i64"];
             by?: components["schemas"]["PersonId"] | null;
             card?: components["schemas"]["CardId"] | null;
+            equipment?: components["schemas"]["EquipmentId"] | null;
             exception?: components["schemas"]["ExceptionId"] | null;
             handoff?: components["schemas"]["HandoffId"] | null;
             kind: components["schemas"]["NoticeKind"];
@@ -1926,7 +1953,7 @@ export interface components {
          * @description What a notice is about, most important first: of several to one person only the first is told.
          * @enum {string}
          */
-        NoticeKind: "exception" | "refused" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "untaken" | "lift_blocked" | "promise_unlikely";
+        NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely";
         NoticeRow: components["schemas"]["Notice"] & {
             /**
              * Format: int64
@@ -2034,6 +2061,8 @@ export interface components {
             promise?: components["schemas"]["i64"] | null;
             /** Format: int32 */
             promise_moves?: number;
+            promised_at?: components["schemas"]["i64"] | null;
+            promised_by?: components["schemas"]["PersonId"] | null;
             /** Format: int32 */
             sold_minutes?: number | null;
             stage: components["schemas"]["Stage"];

@@ -1,22 +1,29 @@
 // Asking another department: the routing becomes linked cards and a hand-off, on the phone at once and
 // with the same names as on the server. Work inside a state that is open, or will be, joins it; the
-// asker's own card takes the place of the routing's step for the asking department.
+// asker's own card takes the place of the routing's step inside, or comes after the hand-back.
 import type { Ask, Card, Handoff, Link, Order, Routing, Step } from "../api/types";
 import type { Docs } from "./docs";
 import { cardsOf, changeCondition, isOver, settleReady, whole } from "./effects";
-import { closerOf, leadsTo } from "./close-up";
+import { closerOf } from "./close-up";
 import { partOf } from "./ids";
+import { isOpen, linkIfSound, opensLater, plain, same, stoodFor } from "./inside";
 import type { At } from "./overlay";
 
 interface Laid {
   cards: Card[];
   joined: boolean;
-  /** What the asker's own card comes after, and inside what it is worked. */
-  ownAfter: Link[];
-  ownInside: string | undefined;
+  own: Own;
   /** Cards that close, with links still to be made where they were there already. */
   closers: { card: string; after: Link[] }[];
 }
+
+/** Where the asker's own card goes: after what, and what of the step it stands for. */
+interface Own {
+  after: Link[];
+  step: Pick<Step, "inside" | "checks" | "cautions">;
+}
+
+const NOWHERE: Own = { after: [], step: { checks: [], cautions: [] } };
 
 export function ask(docs: Docs, args: Ask, { op, me, now }: At): void {
   const routing = docs.get("routing", args.routing);
@@ -52,16 +59,17 @@ function layOut(
   const stands = new Map<string, string>();
   let joined = false;
   const shared = new Set<string>();
+  const ownStep = own && stoodFor(routing, args.from, own);
   for (const step of routing.steps) {
     const opened = thereAlready(docs, order, step);
     joined ||= opened !== undefined;
     const follows = step.after.some((link) => shared.has(link.step));
     const there = opened ?? (follows ? laidAlready(docs, order, routing, step) : undefined);
     if (there !== undefined && !step.opens) shared.add(step.step);
-    const fits = own && step.department === args.from && step.inside != null && ![...stands.values()].includes(own.id);
-    stands.set(step.step, there ?? (fits ? own.id : partOf(op, step.step)));
+    stands.set(step.step, there ?? (own && step === ownStep ? own.id : partOf(op, step.step)));
   }
-  const laid: Laid = { cards: [], joined, ownAfter: [], ownInside: undefined, closers: [] };
+  const place = own && !ownStep ? besideTheRouting(own, routing, stands) : NOWHERE;
+  const laid: Laid = { cards: [], joined, own: place, closers: [] };
   for (const step of routing.steps) {
     const id = stands.get(step.step) ?? partOf(op, step.step);
     const after = step.after.flatMap(({ step: before, ...lag }) => {
@@ -69,16 +77,28 @@ function layOut(
       return card ? [{ card, ...lag }] : [];
     });
     if (id === own?.id) {
-      laid.ownAfter = after;
-      laid.ownInside = step.inside ?? undefined;
-    } else if (docs.get("card", id)) {
-      if (step.closes) laid.closers.push({ card: id, after });
-    } else {
-      if (step.closes) laid.closers.push({ card: id, after: [] });
-      laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []).map(whole), op, now));
+      laid.own = { after, step };
+      continue;
     }
+    const there = docs.get("card", id) !== undefined;
+    if (step.closes) {
+      // It waits for the asker's card too, where no step stands for that.
+      const waits = own && !ownStep && laid.own.step.inside === step.closes;
+      laid.closers.push({ card: id, after: [...(there ? after : []), ...(waits ? [plain(own.id)] : [])] });
+    }
+    if (!there) laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []).map(whole), op, now));
   }
   return laid;
+}
+
+/** What is opened on no equipment is opened for others to work in: inside. A booth is not: after everything. */
+function besideTheRouting(own: Card, routing: Routing, stands: ReadonlyMap<string, string>): Own {
+  const of = (step: Step): string => stands.get(step.step) ?? "";
+  const opener = routing.steps.find((step) => step.opens && !step.equipment);
+  if (opener) return { after: [plain(of(opener))], step: { inside: opener.opens ?? null, checks: [], cautions: [] } };
+  const named = new Set(routing.steps.flatMap((step) => step.after.map((link) => link.step)));
+  const last = routing.steps.filter((step) => !named.has(step.step)).map(of);
+  return { ...NOWHERE, after: last.filter((id) => id !== own.id).map(plain) };
 }
 
 /** A card of the vehicle that already opens, or will close, what this step opens or closes. */
@@ -154,22 +174,19 @@ function handoff(args: Ask, order: Order, routing: Routing, laid: Laid, { op, me
 
 /** The asker's own card comes after what opens; what came after it comes after the closing. */
 function waitFor(docs: Docs, own: Card, laid: Laid): void {
+  const { after, step } = laid.own;
   const closers = new Set(laid.closers.map(({ card }) => card));
   const later = cardsOf(docs, own.order).filter(
     (card) => card.after.some((link) => link.card === own.id) && !closers.has(card.id),
   );
-  const inside = laid.ownInside;
-  if (inside) docs.change("card", own.id, () => ({ inside }));
-  for (const link of laid.ownAfter) linkIfSound(docs, own.id, link);
-  for (const { card } of laid.closers) {
-    for (const next of later) linkIfSound(docs, next.id, { card, lag_minutes: 0 });
-  }
-}
-
-function linkIfSound(docs: Docs, id: string, after: Link): void {
-  const card = docs.get("card", id);
-  if (!card || isOver(card) || leadsTo({ get: (one) => docs.get("card", one) }, id, after.card)) return;
-  docs.set("card", id, { ...card, after: [...card.after.filter((link) => link.card !== after.card), after] });
-  const linked = docs.get("card", id);
-  if (linked) settleReady(docs, linked);
+  // One card is inside one state; of two, the links alone say the other.
+  const kept = own.inside != null && (isOpen(docs, own.order, own.inside) || opensLater(docs, own.order, own.inside) !== undefined);
+  docs.change("card", own.id, (card) => ({
+    ...(step.inside && !kept ? { inside: step.inside } : {}),
+    checks: [...card.checks, ...step.checks.filter((check) => !own.checks.some((one) => same(one, check)))],
+    cautions: [...card.cautions, ...step.cautions.filter((caution) => !own.cautions.includes(caution))],
+  }));
+  for (const link of after) linkIfSound(docs, own.id, link);
+  if (!step.inside) return;
+  for (const { card } of laid.closers) for (const next of later) linkIfSound(docs, next.id, plain(card));
 }

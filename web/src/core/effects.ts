@@ -135,8 +135,12 @@ export function closed(docs: Docs, order: string, open: string): void {
   docs.change("order", order, (body) => ({ open: body.open.filter((now) => now.open !== open) }));
 }
 
-export function cancelled(docs: Docs, id: string): void {
-  docs.change("card", id, (): Partial<Card> => ({ life: "cancelled", put_first: undefined }));
+export function cancelled(docs: Docs, id: string, by: string, at: Ms, reason: string | undefined): void {
+  docs.change("card", id, (): Partial<Card> => ({
+    life: "cancelled",
+    put_first: undefined,
+    cancelled: { by, at, ...(reason ? { reason } : {}) },
+  }));
   const card = docs.get("card", id);
   if (!card) return;
   settleReady(docs, card);

@@ -32,8 +32,9 @@ export function broken(row: TrayRow): ExceptionKind[] {
 
 /** Every kind has its place: one that is missing here would never be told. */
 const GRAVITY: Record<ExceptionKind, number> = {
-  high_voltage: 0, closed_over_undone: 1, moved_open: 2, out_of_service: 3, occupied: 4, unqualified: 5, not_open: 6, during_hold: 7,
-  after_end: 8, two_at_once: 9, started_early: 10, too_late: 11, finished_early: 12, opened_twice: 13, out_of_turn: 14, done_by_another: 15,
+  high_voltage: 0, left_open: 1, unsafe_lift: 2, closed_over_undone: 3, cancelled_open: 4, moved_open: 5, out_of_service: 6, occupied: 7,
+  inspection_overdue: 8, unqualified: 9, not_open: 10, during_hold: 11, after_end: 12, two_at_once: 13, started_early: 14, too_late: 15,
+  finished_early: 16, opened_twice: 17, out_of_turn: 18, done_by_another: 19,
 };
 
 export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";
@@ -61,6 +62,7 @@ export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Nex
 /** Better not gone on with until somebody has looked. */
 const STOP: ReadonlySet<ExceptionKind> = new Set<ExceptionKind>([
   "high_voltage", "unqualified", "not_open", "during_hold", "after_end", "started_early", "occupied", "out_of_service", "too_late",
+  "left_open", "unsafe_lift",
 ]);
 
 const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {
@@ -74,6 +76,8 @@ const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {
   cycle: ["look"],
   promise_past: ["promise", "look"],
   promise_closed: ["promise", "look"],
+  promised_otherwise: ["promise", "look"],
+  reason_needed: ["look"],
   put_first_past: ["put_first", "look"],
   duplicate_number: ["open_again"],
   signed_out: ["again"],

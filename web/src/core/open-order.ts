@@ -28,6 +28,7 @@ export function openOrder(docs: Docs, args: OpenOrder, { op, me, now }: At): voi
     promise: args.promise ?? undefined,
     first_promise: stages.length > 1 ? (args.promise ?? undefined) : undefined,
     promise_moves: 0,
+    ...(args.promise == null ? {} : { promised_by: me, promised_at: now }),
     leads: {},
     condition: {
       ...(args.towed_in ? { rolls: false } : {}),

@@ -5,10 +5,13 @@
 import type { Acts, Card, Kind, Ms, Op } from "../api/types";
 import { ask } from "./ask";
 import type { Docs } from "./docs";
+import { energyAfter, saidEnergy } from "./energy";
+import { outOfService, REACH } from "./equipment";
 import {
-  cancelled, changeCondition, closed, equipmentFor, finished, givenBack, isOver, opened, paused, running,
+  changeCondition, closed, equipmentFor, finished, givenBack, isOver, opened, paused, running,
   settleReady, started, taken, whole,
 } from "./effects";
+import { callOff, closingWaitsFor } from "./inside";
 import { openOrder } from "./open-order";
 import { stop } from "./stop";
 
@@ -25,14 +28,14 @@ const MINUTE = 60_000;
 const nothing = (): void => {};
 
 const overlay: Overlay = {
-  start(docs, { card: id }, { op, me, now }) {
+  start(docs, { card: id, on }, { op, me, now }) {
     const card = docs.get("card", id);
     if (!card || card.spans.some((span) => span.person === me && span.to == null)) return;
     for (const other of running(docs, me)) {
       if (other.id !== id) paused(docs, other.id, me, now, "other_work", op);
     }
     if (!card.taken_by && !isOver(card)) taken(docs, id, me, now, op);
-    started(docs, id, me, now, op, equipmentFor(docs, card));
+    started(docs, id, me, now, op, on ?? equipmentFor(docs, card));
   },
 
   pause(docs, { card: id, why }, { op, me, now }) {
@@ -53,6 +56,7 @@ const overlay: Overlay = {
       opened(docs, card, card.opens, card.used ?? equipmentFor(docs, card), now);
     }
     if (card.closes && isOpen(card.closes)) closed(docs, card.order, card.closes);
+    energyAfter(docs, card, me, now);
   },
 
   found(docs, { order, card, what, note }, { op, me, now }) {
@@ -111,11 +115,27 @@ const overlay: Overlay = {
         ? { first_promise: body.promise }
         : {}),
     }));
-    if (stage === "stopped") stop(docs, order, at);
+    if (stage === "stopped") stop(docs, order, reason?.trim() || undefined, at);
   },
 
-  energy(docs, { order, energy }) {
-    docs.change("order", order, () => ({ energy: { ...energy, high_voltage: energy.high_voltage ?? "none" } }));
+  energy(docs, { order, energy }, { me, now }) {
+    docs.change("order", order, (body) => ({ energy: saidEnergy(docs, body, energy, me, now) }));
+  },
+
+  equipment_out(docs, { equipment, note }, { now }) {
+    docs.change("equipment", equipment, ({ out_of_service }) => {
+      if (outOfService(out_of_service, now)) return {};
+      const reason = note?.trim();
+      return { out_of_service: [...out_of_service, { from: now, to: now + REACH, ...(reason ? { reason } : {}) }] };
+    });
+  },
+
+  equipment_back(docs, { equipment }, { now }) {
+    docs.change("equipment", equipment, ({ out_of_service }) => ({
+      out_of_service: out_of_service
+        .map((one) => (one.from <= now && now < one.to ? { ...one, to: now } : one))
+        .filter((one) => one.from < one.to),
+    }));
   },
 
   ask,
@@ -162,12 +182,15 @@ const overlay: Overlay = {
     docs.change("order", order, () => given(change));
   },
 
-  promise(docs, { order, due }) {
+  promise(docs, { order, due }, { me, now }) {
     docs.change("order", order, (body) => {
+      if ((body.promise ?? null) === due) return {};
       const authorised = body.stage !== "expected" && body.stage !== "arrived";
       const moved = authorised && body.first_promise != null && (body.promise ?? null) !== due;
       return {
         promise: due ?? undefined,
+        promised_by: me,
+        promised_at: now,
         promise_moves: body.promise_moves + (moved ? 1 : 0),
         ...(authorised && body.first_promise == null && due !== null ? { first_promise: due } : {}),
       };
@@ -195,6 +218,7 @@ const overlay: Overlay = {
     for (const id of before) overlay.link(docs, { card: id, after: { card: op, lag_minutes: 0 } }, { op, me: "", now });
     const card = docs.get("card", op);
     if (card) settleReady(docs, card);
+    closingWaitsFor(docs, op);
   },
 
   edit_card(docs, { card, change }) {
@@ -204,10 +228,11 @@ const overlay: Overlay = {
       ...(needs ?? {}),
       life: approved && body.life === "proposed" ? "waiting" : body.life,
     }));
+    if (needs || approved) closingWaitsFor(docs, card);
   },
 
-  cancel_card(docs, { card }) {
-    cancelled(docs, card);
+  cancel_card(docs, { card, reason }, { me, now }) {
+    callOff(docs, card, me, now, reason?.trim() || undefined);
   },
 
   link(docs, { card: id, after }) {

@@ -11,7 +11,7 @@ import type { At } from "./overlay";
 /** Longest title that the server keeps. */
 const TITLE_CHARS_MAX = 200;
 
-export function stop(docs: Docs, order: Order, { op, now }: At): void {
+export function stop(docs: Docs, order: Order, said: string | undefined, { op, me, now }: At): void {
   const own = cardsOf(docs, order.id);
   const undone = own.filter((card) => !isOver(card));
   const openers = new Map<string, string>();
@@ -29,7 +29,7 @@ export function stop(docs: Docs, order: Order, { op, now }: At): void {
   for (const card of undone) {
     if (kept.has(card.id)) continue;
     for (const span of card.spans) if (span.to == null) paused(docs, card.id, span.person, now, "other_work", op);
-    cancelled(docs, card.id);
+    cancelled(docs, card.id, me, now, said);
   }
   for (const card of missing) {
     docs.set("card", card.id, card);

@@ -4,11 +4,12 @@ use super::*;
 use crate::{MINUTE, calendar, depends, open};
 
 impl Work<'_> {
-    /// Once for a card: who is on it when it begins is asked, not again when it ends.
-    pub(super) fn raise_for_equipment(&mut self, order: &Order, card: &Card) {
+    /// Once for a card, on what was said or is certain: who is on it when it begins is asked, not again when it ends.
+    pub(super) fn raise_for_equipment(&mut self, order: &Order, card: &Card, said: Option<&EquipmentId>) {
         let kind = ExceptionKind::OutOfService;
         let asked = |e: &Exception| e.kind == kind && e.card == Some(card.id) && e.answered_at.is_none();
-        let on = open::worked_on(&self.state, order, card).and_then(|id| self.state.equipment.get(&id));
+        let worked_on = || open::worked_on(&self.state, order, card, self.context.at);
+        let on = said.cloned().or_else(worked_on).and_then(|id| self.state.equipment.get(&id));
         let out = on.is_some_and(|equipment| calendar::out_of_service(equipment, self.context.at));
         if out && !self.state.exceptions.values().any(|e| asked(e)) {
             self.raise(kind, order.id, Some(card.id), Vec::new());

@@ -1,9 +1,10 @@
 //! Asking another department: a routing becomes linked cards on one vehicle.
 //!
 //! Rules: asking for work inside a state that is open, or about to be opened, joins it instead of
-//! sending the vehicle up twice; the asker's own card takes the place of the routing's step for the
-//! asking department; what came after that card comes after the hand-back too; a card that closes and
-//! was there already waits for what is asked for now.
+//! sending the vehicle up twice; the asker's own card, whatever its department, takes the place of the
+//! routing's step inside, with what is to be looked at there; where nothing is to be done inside, it comes
+//! after the hand-back, unless the vehicle is opened for it alone; what came after that card comes after the
+//! hand-back too; a card that closes and was there already waits for what is asked for now.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -54,7 +55,7 @@ impl Work<'_> {
             }
         }
         if let Some(own) = for_card {
-            self.wait_for(&own, &plan.own_after, &plan.own_inside, &plan.closers);
+            self.wait_for(&own, &plan.own, &plan.closers);
         }
         self.warn_of_second_opening(&order, &routing, plan.joined);
         Ok(())
@@ -73,6 +74,7 @@ impl Work<'_> {
         let mut stands: BTreeMap<&str, CardId> = BTreeMap::new();
         let mut joined = false;
         let mut shared: BTreeSet<&str> = BTreeSet::new();
+        let own_step = for_card.and_then(|own| stood_for(routing, &ask.from, own));
         for step in &routing.steps {
             let there = self.there_already(ask.order, &step.needs);
             joined |= there.is_some();
@@ -82,14 +84,16 @@ impl Work<'_> {
             if there.is_some() && step.needs.opens.is_none() {
                 shared.insert(&step.step);
             }
-            let own =
-                for_card.filter(|_| step.department == ask.from && step.needs.inside.is_some()).map(|c| c.id);
-            let own = own.filter(|id| !stands.values().any(|taken| taken == id));
+            let own = for_card.filter(|_| own_step.is_some_and(|own| own.step == step.step)).map(|c| c.id);
             let id = there.or(own).unwrap_or_else(|| CardId(part_of(self.context.op, &step.step)));
             stands.insert(&step.step, id);
         }
+        let own = match (for_card, own_step) {
+            (Some(own), None) => self.beside_the_routing(own, routing, &stands),
+            _ => Own::default(),
+        };
         let is_own = |id: CardId| for_card.is_some_and(|own| own.id == id);
-        let mut laid = Laid { joined, ..Laid::default() };
+        let mut laid = Laid { joined, own, ..Laid::default() };
         for step in &routing.steps {
             let id = stands[step.step.as_str()];
             let mut after: Vec<Link> = step
@@ -101,25 +105,41 @@ impl Work<'_> {
                 })
                 .collect();
             if is_own(id) {
-                laid.own_after = after;
-                laid.own_inside.clone_from(&step.needs.inside);
+                laid.own = Own { after, step: step.needs.clone() };
                 continue;
             }
+            let mut to_link = if self.state.cards.contains_key(&id) { after.clone() } else { Vec::new() };
+            if step.needs.closes.is_some() {
+                // It waits for the asker's card too, where no step stands for that.
+                let waits = laid.own.step.inside == step.needs.closes && own_step.is_none();
+                to_link.extend(for_card.filter(|_| waits).map(|own| plain(own.id)));
+                laid.closers.push((id, to_link));
+            }
             if self.state.cards.contains_key(&id) {
-                if step.needs.closes.is_some() {
-                    laid.closers.push((id, after));
-                }
                 continue;
             }
             if after.is_empty() {
                 after.clone_from(&ask.after);
             }
-            if step.needs.closes.is_some() {
-                laid.closers.push((id, Vec::new()));
-            }
             laid.cards.push(self.card_from(ask, routing, step, id, after));
         }
         laid
+    }
+
+    /// Where the asker's card goes if no step of the routing stands for it. What is opened on no equipment is
+    /// opened for others to work in: inside. A booth is not: after everything.
+    fn beside_the_routing(&self, own: &Card, routing: &Routing, stands: &BTreeMap<&str, CardId>) -> Own {
+        let opens = |step: &&Step| step.needs.opens.is_some() && step.needs.equipment.is_none();
+        if let Some(opener) = routing.steps.iter().find(opens) {
+            let step = Needs { inside: opener.needs.opens.clone(), ..Needs::default() };
+            return Own { after: vec![plain(stands[opener.step.as_str()])], step };
+        }
+        let named = |step: &Step| {
+            routing.steps.iter().any(|other| other.after.iter().any(|link| link.step == step.step))
+        };
+        let last = routing.steps.iter().filter(|step| !named(step));
+        let last = last.map(|step| stands[step.step.as_str()]).filter(|id| *id != own.id);
+        Own { after: last.map(plain).collect(), step: Needs::default() }
     }
 
     /// A card of the vehicle that already opens, or will close, what this step opens or closes.
@@ -203,34 +223,68 @@ impl Work<'_> {
 
     /// Links the asker's own card into the round trip: after what opens; and what came after it comes
     /// after the closing.
-    fn wait_for(
-        &mut self,
-        own: &Card,
-        after: &[Link],
-        inside: &Option<OpenId>,
-        closers: &[(CardId, Vec<Link>)],
-    ) {
+    fn wait_for(&mut self, own: &Card, place: &Own, closers: &[(CardId, Vec<Link>)]) {
         let later: Vec<CardId> = depends::successors(&self.state, own)
             .map(|c| c.id)
             .filter(|id| !closers.iter().any(|(closer, _)| closer == id))
             .collect();
-        if inside.is_some() && own.needs.inside != *inside {
-            let needs = Needs { inside: inside.clone(), ..own.needs.clone() };
+        let needs = self.merged(own, &place.step);
+        if needs != own.needs {
             let change = CardChange { needs: Some(needs), ..CardChange::default() };
             self.emit(Event::CardEdited { card: own.id, change });
         }
-        for link in after.iter().cloned() {
+        for link in place.after.iter().cloned() {
             self.link_if_sound(own.id, link);
+        }
+        if place.step.inside.is_none() {
+            return;
         }
         for (closer, _) in closers {
             for next in &later {
-                self.link_if_sound(*next, Link { card: *closer, lag_minutes: 0, lag_minutes_max: None });
+                self.link_if_sound(*next, plain(*closer));
             }
         }
     }
 
-    fn link_if_sound(&mut self, card: CardId, after: Link) {
-        let there = self.state.cards.get(&card).is_none_or(|c| c.life.is_over() || c.after.contains(&after));
+    /// What the card needs, and is to be looked at, in the place of a step.
+    fn merged(&self, own: &Card, step: &Needs) -> Needs {
+        let mut needs = own.needs.clone();
+        // One card is inside one state; of two, the links alone say the other.
+        let kept = needs.inside.as_ref().is_some_and(|inside| {
+            let order = self.state.orders.get(&own.order);
+            order.is_some_and(|order| open::is_open(order, inside).is_some())
+                || open::will_open(&self.state, own.order, inside).next().is_some()
+        });
+        if step.inside.is_some() && !kept {
+            needs.inside.clone_from(&step.inside);
+        }
+        let missing = |checks: &[Words], check: &Words| !checks.contains(check);
+        needs.checks.extend(step.checks.iter().filter(|c| missing(&own.needs.checks, c)).cloned());
+        let cautions = step.cautions.iter().filter(|c| !own.needs.cautions.contains(c));
+        needs.cautions.extend(cautions);
+        needs
+    }
+
+    /// Work inside: what closes comes after it, and it comes after what opens. Nothing waits for what is not
+    /// approved.
+    pub(super) fn closing_waits_for(&mut self, id: CardId) {
+        let Some(card) = self.state.cards.get(&id).cloned() else { return };
+        let Some(inside) = card.needs.inside.as_ref().filter(|_| card.life != Life::Proposed) else { return };
+        let is_open = self.state.orders.get(&card.order).is_some_and(|o| open::is_open(o, inside).is_some());
+        let opener = open::will_open(&self.state, card.order, inside).next().map(|c| c.id);
+        if let Some(opener) = opener.filter(|_| !is_open) {
+            self.link_if_sound(id, plain(opener));
+        }
+        if let Some(closer) = open::closer(&self.state, card.order, inside).map(|c| c.id) {
+            self.link_if_sound(closer, plain(id));
+        }
+    }
+
+    pub(super) fn link_if_sound(&mut self, card: CardId, after: Link) {
+        // A cure that is there already is not made shorter.
+        let linked = |l: &Link| l.card == after.card && l.lag_minutes >= after.lag_minutes;
+        let there =
+            self.state.cards.get(&card).is_none_or(|c| c.life.is_over() || c.after.iter().any(linked));
         if !there && !depends::leads_to(&self.state, card, after.card) {
             self.emit(Event::Linked { card, after });
         }
@@ -258,11 +312,29 @@ impl Work<'_> {
 struct Laid {
     cards: Vec<Card>,
     joined: bool,
-    /// What the asker's own card comes after.
-    own_after: Vec<Link>,
-    own_inside: Option<OpenId>,
+    own: Own,
     /// Cards that close, with links still to be made where they were there already.
     closers: Vec<(CardId, Vec<Link>)>,
+}
+
+/// Where the asker's own card goes.
+#[derive(Default)]
+struct Own {
+    after: Vec<Link>,
+    /// Of the step it stands for.
+    step: Needs,
+}
+
+fn plain(card: CardId) -> Link {
+    Link { card, lag_minutes: 0, lag_minutes_max: None }
+}
+
+/// The step inside that the asker's own card stands for: one for its department, else the first.
+pub(super) fn stood_for<'a>(routing: &'a Routing, from: &DepartmentId, own: &Card) -> Option<&'a Step> {
+    let inside = || routing.steps.iter().filter(|step| step.needs.inside.is_some());
+    inside()
+        .find(|step| step.department == own.department || step.department == *from)
+        .or_else(|| inside().next())
 }
 
 /// A card of which nothing is known but when it was made.
@@ -295,5 +367,6 @@ pub(super) fn blank_card(created_at: Ms) -> Card {
         routing_version: None,
         created_at,
         last_act: None,
+        cancelled: None,
     }
 }

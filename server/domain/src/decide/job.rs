@@ -94,6 +94,8 @@ impl Work<'_> {
             promise: open.promise,
             first_promise: open.promise.filter(|_| authorised),
             promise_moves: 0,
+            promised_by: open.promise.map(|_| self.context.by),
+            promised_at: open.promise.map(|_| self.context.at),
             leads: Default::default(),
             condition: Condition { rolls: open.towed_in.then_some(false), ..Condition::default() },
             energy: open.energy.clone().unwrap_or_default(),
@@ -183,7 +185,8 @@ impl Work<'_> {
             return Ok(());
         }
         due.map_or(Ok(()), |due| self.promise_can_be(due))?;
-        self.emit(Event::Promised { order: id, due });
+        let (by, at) = (Some(self.context.by), Some(self.context.at));
+        self.emit(Event::Promised { order: id, due, by, at });
         Ok(())
     }
 
@@ -222,9 +225,9 @@ impl Work<'_> {
             self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
         }
         let reason = reason.map(|reason| reason.trim().to_owned());
-        self.emit(Event::StageReached { order: id, stage, at: self.context.at, reason });
+        self.emit(Event::StageReached { order: id, stage, at: self.context.at, reason: reason.clone() });
         if stage == Stage::Stopped {
-            self.stop(&order);
+            self.stop(&order, reason.as_deref());
         }
         Ok(())
     }
@@ -300,6 +303,7 @@ impl Work<'_> {
                 after: Link { card: id, lag_minutes: 0, lag_minutes_max: None },
             });
         }
+        self.closing_waits_for(id);
         Ok(())
     }
 
@@ -327,27 +331,9 @@ impl Work<'_> {
         change.planned_minutes.map_or(Ok(()), check_minutes)?;
         check_sold(change.sold_minutes)?;
         self.emit(Event::CardEdited { card: id, change: change.clone() });
-        Ok(())
-    }
-
-    pub(super) fn cancel_card(&mut self, id: CardId) -> Decided {
-        let card = self.card(id)?;
-        let asked_by = card.handoff.and_then(|h| self.state.handoffs.get(&h)).map(|h| h.asked_by);
-        if asked_by != Some(self.context.by) {
-            self.at_least(Role::Planner, "cancel a card that others asked for")?;
+        if change.needs.is_some() || change.approved {
+            self.closing_waits_for(id);
         }
-        match card.life {
-            Life::Cancelled => return Ok(()),
-            Life::Done => {
-                return Err(Refusal::first(Code::Done, "This is done already.", card.done_by, card.done_at));
-            }
-            Life::Working => {
-                let message = "Somebody is working on this; speak with them first.";
-                return Err(Refusal::first(Code::Taken, message, card.taken_by, card.taken_at));
-            }
-            _ => {}
-        }
-        self.emit(Event::CardCancelled { card: id });
         Ok(())
     }
 

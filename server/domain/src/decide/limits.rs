@@ -6,6 +6,7 @@
 //! What older logs hold was never held to this: whatever computes with state must bear any number.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use jiff::civil::Date;
 
@@ -37,9 +38,9 @@ pub const STEPS_MAX: usize = 100;
 pub const ROUTINGS_MAX: usize = 20;
 /// A hundred tonnes: no lift of a repair shop carries more.
 pub const LOAD_KG_MAX: u32 = 100_000;
-/// No oven of a paint shop is hotter, and no bake is longer than a day.
-pub const BAKE_CELSIUS_MAX: u32 = 300;
-pub const BAKE_MINUTES_MAX: u32 = 24 * 60;
+/// At less nothing is baked, and at more no vehicle is.
+pub const BAKE_CELSIUS: RangeInclusive<u32> = 30..=100;
+pub const BAKE_MINUTES: RangeInclusive<u32> = 1..=240;
 /// Far more than the server takes up of one picture.
 pub const PICTURE_BYTES_MAX: u64 = 1 << 30;
 /// A correction further than this is no correction but another story.
@@ -159,15 +160,12 @@ pub(super) fn check_load(kilograms: Option<u32>) -> Decided {
     Err(Refusal::new(Code::Invalid, format!("A load is at most {LOAD_KG_MAX} kg; check the number.")))
 }
 
-/// A limit that no oven reaches protects nothing: better none is known, and nothing is baked.
+/// A limit at which nothing is baked protects nothing: better none is known, and nothing is baked.
 pub(super) fn check_energy(energy: &Energy) -> Decided {
-    let fits = energy.bake_limit_celsius.is_none_or(|celsius| celsius <= BAKE_CELSIUS_MAX)
-        && energy.bake_limit_minutes.is_none_or(|minutes| minutes <= BAKE_MINUTES_MAX);
-    if fits {
+    let fits = |limit: Option<u32>, range: &RangeInclusive<u32>| limit.is_none_or(|l| range.contains(&l));
+    if fits(energy.bake_limit_celsius, &BAKE_CELSIUS) && fits(energy.bake_limit_minutes, &BAKE_MINUTES) {
         return Ok(());
     }
-    let message = format!(
-        "A bake limit is at most {BAKE_CELSIUS_MAX} °C and {BAKE_MINUTES_MAX} minutes; look it up in the maker's procedure."
-    );
+    let message = "A limit for baking is 30 to 100 °C and 1 to 240 minutes; look at the maker's procedure.";
     Err(Refusal::new(Code::Invalid, message))
 }

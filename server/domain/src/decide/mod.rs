@@ -9,8 +9,12 @@
 //! Must not know: counters, sign-in, the log, time beyond what [`Context`] carries.
 
 mod amiss;
+mod cancel;
+mod energy;
+mod equipment;
 mod handoff;
 mod job;
+mod leaving;
 mod limits;
 mod photos;
 mod right;
@@ -80,6 +84,7 @@ codes! {
     PromisePast = "promise_past", PromiseClosed = "promise_closed", DuplicateNumber = "duplicate_number",
     PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
     NotQualified = "not_qualified", Delivered = "delivered", SignedOut = "signed_out",
+    ReasonNeeded = "reason_needed", PromisedOtherwise = "promised_otherwise",
 }
 
 impl Refusal {
@@ -111,9 +116,11 @@ pub fn decide(
     work.check_person()?;
     work.check_new(act)?;
     if !act.is_fact() {
-        expect.iter().try_for_each(|expected| work.check_expected(expected))?;
+        expect.iter().try_for_each(|expected| work.check_expected(expected, act))?;
     }
+    let before = work.state.clone();
     work.decide(act)?;
+    work.look_at_what_leaves(&before);
     Ok(work.events)
 }
 
@@ -127,7 +134,7 @@ struct Work<'a> {
 impl Work<'_> {
     fn decide(&mut self, act: &Act) -> Decided {
         match act {
-            Act::Start { card } => self.start(*card),
+            Act::Start { card, on } => self.start(*card, on.as_ref()),
             Act::Pause { card, why } => self.pause(*card, *why),
             Act::Finish { card, checks, wet_minutes } => self.finish(*card, checks, *wet_minutes),
             Act::Found { order, card, what, note } => self.found(*order, *card, *what, note.as_deref()),
@@ -138,6 +145,8 @@ impl Work<'_> {
             Act::Condition { order, change } => self.condition(*order, change),
             Act::Stage { order, stage, reason } => self.stage(*order, *stage, reason.as_deref()),
             Act::Energy { order, energy } => self.energy(*order, energy),
+            Act::EquipmentOut { equipment, note } => self.equipment_out(equipment, note.as_deref()),
+            Act::EquipmentBack { equipment } => self.equipment_back(equipment),
             Act::Ask(ask) => self.ask(ask),
             Act::Take { card } => self.take(*card),
             Act::GiveBack { card } => self.give_back(*card),
@@ -149,7 +158,7 @@ impl Work<'_> {
             Act::Promise { order, due, .. } => self.promise(*order, *due),
             Act::AddCard(add) => self.add_card(add),
             Act::EditCard { card, change } => self.edit_card(*card, change),
-            Act::CancelCard { card, .. } => self.cancel_card(*card),
+            Act::CancelCard { card, reason } => self.cancel_card(*card, reason.as_deref()),
             Act::Link { card, after } => self.link(*card, after),
             Act::Unlink { card, after } => self.unlink(*card, *after),
             Act::Hold { .. } => self.hold(act),
@@ -246,7 +255,7 @@ impl Work<'_> {
             Act::Hold { order, .. } => {
                 state.orders.get(order).is_some_and(|o| o.holds.iter().any(|hold| hold.id.0 == id))
             }
-            Act::Start { card } => {
+            Act::Start { card, .. } => {
                 state.cards.get(card).is_some_and(|c| c.spans.iter().any(|span| span.id.0 == id))
             }
             _ => false,
@@ -271,7 +280,7 @@ impl Work<'_> {
         Err(Refusal::new(Code::Forbidden, format!("Only {who} can {what}.")))
     }
 
-    fn check_expected(&self, expected: &Expect) -> Decided {
+    fn check_expected(&self, expected: &Expect, act: &Act) -> Decided {
         let holds = match expected {
             Expect::Holder { card, person } => {
                 self.state.cards.get(card).is_some_and(|c| c.taken_by == *person)
@@ -282,11 +291,31 @@ impl Work<'_> {
                 .orders
                 .get(order)
                 .is_some_and(|o| o.open.iter().any(|now| now.open == *open) == *is),
+            Expect::Promise { order, due } => return self.check_promised(*order, *due, act),
         };
         let changed = || {
             Refusal::new(Code::Expectation, "Meanwhile this has changed; look again before you repeat it.")
         };
         if holds { Ok(()) } else { Err(changed()) }
+    }
+
+    /// Two people who promise different days unaware of each other: the second is told of the first.
+    fn check_promised(&self, id: OrderId, seen: Option<Ms>, act: &Act) -> Decided {
+        let order = self.order(id)?;
+        let meant =
+            matches!(act, Act::Promise { order, due, .. } if *order == id && *due == self.promise_of(id));
+        if order.promise == seen || meant {
+            return Ok(());
+        }
+        let message = match order.promise {
+            Some(_) => "Somebody has promised another day meanwhile; look at it before you change it.",
+            None => "Somebody has taken the promise back meanwhile; ask why before you promise again.",
+        };
+        Err(Refusal::first(Code::PromisedOtherwise, message, order.promised_by, order.promised_at))
+    }
+
+    fn promise_of(&self, id: OrderId) -> Option<Ms> {
+        self.state.orders.get(&id).and_then(|order| order.promise)
     }
 
     fn card(&self, id: CardId) -> Result<Card, Refusal> {

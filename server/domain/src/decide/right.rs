@@ -53,7 +53,8 @@ impl Work<'_> {
             return Err(nothing());
         }
         let order_open = self.open_before(&card);
-        self.emit(Event::Undone { card: before, order_open });
+        self.emit(Event::Undone { card: before, order_open, was: Some(card.life) });
+        self.energy_before(&card);
         if card.life == Life::Working {
             self.resume_what_it_paused(op, id);
         }
@@ -82,7 +83,7 @@ impl Work<'_> {
         for card in cards {
             if let Some((before, _)) = self.before_last_act(&card, op) {
                 let order_open = self.open_before(&card);
-                self.emit(Event::Undone { card: before, order_open });
+                self.emit(Event::Undone { card: before, order_open, was: Some(card.life) });
             }
         }
     }

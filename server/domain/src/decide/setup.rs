@@ -100,7 +100,7 @@ impl Work<'_> {
             let holds = |c: &&Card| c.taken_by == Some(person) && !c.life.is_over();
             let held: Vec<CardId> = self.state.cards_of(order).filter(holds).map(|c| c.id).collect();
             for card in held {
-                self.emit(Event::GivenBack { card });
+                self.emit(Event::GivenBack { card, from: Some(person) });
             }
             let leads: Vec<DepartmentId> = self.state.orders.get(&order).map_or_else(Vec::new, |o| {
                 o.leads.iter().filter(|(_, lead)| **lead == person).map(|(d, _)| d.clone()).collect()

@@ -13,7 +13,7 @@ use crate::open;
 
 impl Work<'_> {
     /// What follows from stopping it.
-    pub(super) fn stop(&mut self, order: &Order) {
+    pub(super) fn stop(&mut self, order: &Order, reason: Option<&str>) {
         let openers = self.open_by(order);
         let mut kept: BTreeSet<CardId> = BTreeSet::new();
         let mut missing = Vec::new();
@@ -29,7 +29,7 @@ impl Work<'_> {
             self.state.cards_of(order.id).filter(|c| !c.life.is_over()).cloned().collect();
         for card in undone.iter().filter(|card| !kept.contains(&card.id)) {
             self.stop_spans(card, PauseWhy::OtherWork);
-            self.emit(Event::CardCancelled { card: card.id });
+            self.emit_cancelled(card.id, reason);
         }
         for card in missing {
             self.emit(Event::CardAdded { card });

@@ -60,12 +60,9 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn lacks(&self, card: &Card, by: PersonId) -> Option<Qualification> {
+    pub(super) fn lacks(&self, card: &Card, by: PersonId) -> Option<Qualification> {
         let needed = card.needs.qualification.as_ref()?;
-        let person = self.state.people.get(&by)?;
-        let valid =
-            person.qualifications.get(needed).is_some_and(|until| until.is_none_or(|t| t > self.context.at));
-        (!valid).then(|| needed.clone())
+        (!self.holds(by, needed)).then(|| needed.clone())
     }
 
     /// A hold that keeps the card from beginning, or from ending.
@@ -92,7 +89,7 @@ impl Work<'_> {
         if card.life == Life::Working {
             self.stop_spans(&card, PauseWhy::OtherWork);
         }
-        self.emit(Event::GivenBack { card: id });
+        self.emit(Event::GivenBack { card: id, from: card.taken_by });
         Ok(())
     }
 
@@ -183,9 +180,10 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn start(&mut self, id: CardId) -> Decided {
+    pub(super) fn start(&mut self, id: CardId, on: Option<&EquipmentId>) -> Decided {
         let card = self.card(id)?;
         let order = self.order(card.order)?;
+        let used = self.used_for(&order, &card, on)?;
         let (by, at) = (self.context.by, self.context.at);
         if card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
             return Ok(());
@@ -199,12 +197,14 @@ impl Work<'_> {
         } else if fold::not_open(&self.state, &card).is_some() {
             self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
         }
-        self.raise_for_begun(&order, &card);
+        self.raise_for_begun(&order, &card, used.as_ref());
         self.raise_for_lateness(&order, &card, at);
         if card.taken_by.is_none() && !card.life.is_over() {
             self.emit_taken(id, by);
         }
-        let used = open::equipment_for(&self.state, &order, &card);
+        if let Some(used) = &used {
+            self.raise_for_lift(&order, Some(id), used);
+        }
         if let Some(other) = used.as_ref().and_then(|e| open::other_occupant(&self.state, e, order.id)) {
             let about = self.state.cards_of(other).map(|c| c.id).take(1).collect();
             self.raise(ExceptionKind::Occupied, order.id, Some(id), about);
@@ -215,17 +215,18 @@ impl Work<'_> {
     }
 
     /// What should have kept this person from beginning this work.
-    fn raise_for_begun(&mut self, order: &Order, card: &Card) {
+    fn raise_for_begun(&mut self, order: &Order, card: &Card, on: Option<&EquipmentId>) {
         if card.life == Life::Proposed || self.held(card, Blocks::Start).is_some() {
             self.raise(ExceptionKind::DuringHold, order.id, Some(card.id), Vec::new());
         }
         if self.lacks(card, self.context.by).is_some() {
             self.raise(ExceptionKind::Unqualified, order.id, Some(card.id), Vec::new());
         }
-        self.raise_for_equipment(order, card);
-        if unsafe_energy(order, card) {
+        self.raise_for_equipment(order, card, on);
+        if super::energy::is_unsafe(order, card) {
             self.raise(ExceptionKind::HighVoltage, order.id, Some(card.id), Vec::new());
         }
+        self.look_before_driving(order, card);
     }
 
     /// A person works on one card at a time: beginning another pauses the first, unless the times
@@ -287,10 +288,10 @@ impl Work<'_> {
                 if undone_none && fold::not_open(&self.state, &card).is_some() {
                     self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
                 }
-                self.raise_for_begun(&order, &card);
+                self.raise_for_begun(&order, &card, None);
                 self.raise_for_lateness(&order, &card, self.begun_as_planned(&card));
             } else {
-                self.raise_for_equipment(&order, &card);
+                self.raise_for_equipment(&order, &card, None);
             }
         }
         let running: Vec<(PersonId, Option<Ms>)> = card
@@ -306,6 +307,7 @@ impl Work<'_> {
         }
         if !card.life.is_over() {
             self.open_or_close(&order, &card);
+            self.energy_after(&card);
         }
         Ok(())
     }
@@ -315,7 +317,7 @@ impl Work<'_> {
         if let Some(opens) = &card.needs.opens
             && open::is_open(order, opens).is_none()
         {
-            let equipment = card.used.clone().or_else(|| open::equipment_for(&self.state, order, card));
+            let equipment = card.used.clone().or_else(|| open::equipment_for(&self.state, order, card, at));
             self.emit(Event::Opened { order: order.id, open: opens.clone(), card: card.id, equipment, at });
         }
         if let Some(closes) = &card.needs.closes {
@@ -388,6 +390,9 @@ impl Work<'_> {
         if taken.is_some() {
             self.raise(ExceptionKind::Occupied, id, None, Vec::new());
         }
+        if let Some(onto) = &place.equipment {
+            self.raise_for_lift(&order, None, onto);
+        }
         self.emit(Event::Moved { order: id, to: to.clone(), on, at: self.context.at, by: self.context.by });
         Ok(())
     }
@@ -403,15 +408,6 @@ impl Work<'_> {
         }
         Ok(())
     }
-
-    pub(super) fn energy(&mut self, id: OrderId, energy: &Energy) -> Decided {
-        let order = self.order(id)?;
-        check_energy(energy)?;
-        if order.energy != *energy {
-            self.emit(Event::EnergyChanged { order: id, energy: energy.clone() });
-        }
-        Ok(())
-    }
 }
 
 pub(super) fn check_condition(change: &ConditionChange) -> Decided {
@@ -421,17 +417,6 @@ pub(super) fn check_condition(change: &ConditionChange) -> Decided {
         }
     }
     Ok(())
-}
-
-/// High voltage on board: no bake without the maker's limit, no work on it while it is live.
-fn unsafe_energy(order: &Order, card: &Card) -> bool {
-    let on_board = order.energy.high_voltage != HighVoltage::None;
-    let bakes = card.needs.cautions.contains(&Caution::Spraying) && !card.needs.off_vehicle;
-    // The card that isolates it must begin while it is live; it asks for a qualification instead.
-    let live = order.energy.high_voltage == HighVoltage::Live
-        && card.needs.cautions.contains(&Caution::HighVoltage)
-        && card.needs.opens.is_none();
-    (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
 }
 
 fn hold_word(what: HoldKind) -> &'static str {

@@ -255,6 +255,11 @@ pub struct Order {
     pub first_promise: Option<Ms>,
     #[serde(default)]
     pub promise_moves: u32,
+    /// Who promised it (or took the promise back), and when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub promised_by: Option<PersonId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub promised_at: Option<Ms>,
     #[serde(default)]
     pub leads: BTreeMap<DepartmentId, PersonId>,
     #[serde(default)]
@@ -399,6 +404,18 @@ pub struct Card {
     /// The last act that Undo could take back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub last_act: Option<OpId>,
+    /// Who called it off, when and why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cancelled: Option<Cancelled>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Cancelled {
+    pub by: PersonId,
+    pub at: Ms,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -576,6 +593,15 @@ pub enum ExceptionKind {
     OutOfService,
     /// Begun later after what comes before it than the link allows.
     TooLate,
+    /// Driven, ready or keys back with something open, isolated, loose, owed or unanswered. Stands until a
+    /// named person answers with a reason.
+    LeftOpen,
+    /// Called off, although it closes what is open or will be, or is undone inside.
+    CancelledOpen,
+    /// Worked on equipment whose inspection is overdue.
+    InspectionOverdue,
+    /// On a lift with damaged lifting points, or with heavy parts off.
+    UnsafeLift,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -21,6 +21,14 @@ pub enum Event {
     EquipmentSet {
         equipment: Equipment,
     },
+    EquipmentOut {
+        equipment: EquipmentId,
+        absence: Absence,
+    },
+    EquipmentBack {
+        equipment: EquipmentId,
+        at: Ms,
+    },
     PlaceSet {
         place: Place,
     },
@@ -48,6 +56,10 @@ pub enum Event {
     Promised {
         order: OrderId,
         due: Option<Ms>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<PersonId>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at: Option<Ms>,
     },
     Moved {
         order: OrderId,
@@ -93,6 +105,12 @@ pub enum Event {
     },
     CardCancelled {
         card: CardId,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<PersonId>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at: Option<Ms>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reason: Option<String>,
     },
     Linked {
         card: CardId,
@@ -121,6 +139,9 @@ pub enum Event {
     },
     GivenBack {
         card: CardId,
+        /// Who had held it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<PersonId>,
     },
     HelpJoined {
         card: CardId,
@@ -186,6 +207,9 @@ pub enum Event {
     Undone {
         card: Card,
         order_open: Vec<OpenNow>,
+        /// The life that was taken back.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        was: Option<Life>,
     },
     ExceptionRaised {
         exception: Exception,

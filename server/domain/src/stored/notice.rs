@@ -12,6 +12,18 @@ use crate::ids::*;
 pub enum NoticeKind {
     Exception,
     Refused,
+    /// The vehicle was closed over work of the reader's.
+    ClosedOver,
+    /// Equipment under a vehicle of the reader's is out of service.
+    EquipmentOut,
+    /// What the reader had taken was called off.
+    CalledOff,
+    /// Somebody else finished what the reader was working on.
+    DoneForYou,
+    /// Something was put before what the reader works on.
+    PutBefore,
+    /// What the reader had taken was given to somebody else, or back to the queue.
+    TakenAway,
     Open,
     Asked,
     HandedBack,
@@ -19,6 +31,12 @@ pub enum NoticeKind {
     Taken,
     GivenBack,
     Next,
+    /// It was taken back: not the reader's turn after all.
+    NotNext,
+    /// What kept the reader's card has come, or ended.
+    HoldEnded,
+    /// Who held it has left the shop.
+    FellFree,
     Untaken,
     LiftBlocked,
     PromiseUnlikely,
@@ -38,6 +56,8 @@ pub struct Notice {
     pub handoff: Option<HandoffId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub exception: Option<ExceptionId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub equipment: Option<EquipmentId>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<PersonId>,
     /// Delivered outside the shift too.

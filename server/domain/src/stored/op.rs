@@ -48,6 +48,8 @@ pub enum Expect {
     Life { card: CardId, life: Life },
     /// The vehicle is open in this way, or is not.
     Open { order: OrderId, open: OpenId, is: bool },
+    /// The vehicle is promised for then, or not at all.
+    Promise { order: OrderId, due: Option<Ms> },
 }
 
 /// Everything a person can do. The tag is the operation's `kind`, the content its `args`.
@@ -59,6 +61,9 @@ pub enum Act {
     /// Work on a card began. Starting a card nobody holds takes it.
     Start {
         card: CardId,
+        /// The equipment it is on, where that was not certain.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        on: Option<EquipmentId>,
     },
     Pause {
         card: CardId,
@@ -129,6 +134,12 @@ pub enum Act {
     Energy {
         order: OrderId,
         energy: Energy,
+    },
+    /// A piece of equipment can not be used, until a planner says that it is back.
+    EquipmentOut {
+        equipment: EquipmentId,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        note: Option<String>,
     },
 
     // Between departments: wishes
@@ -217,6 +228,9 @@ pub enum Act {
     },
     PutBack {
         card: CardId,
+    },
+    EquipmentBack {
+        equipment: EquipmentId,
     },
 
     // Making right
@@ -428,6 +442,7 @@ impl Act {
                 | Act::Condition { .. }
                 | Act::Stage { .. }
                 | Act::Energy { .. }
+                | Act::EquipmentOut { .. }
                 | Act::Dropped { .. }
         )
     }

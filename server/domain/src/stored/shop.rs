@@ -242,6 +242,8 @@ pub enum Caution {
     Refrigerant,
     Spring,
     Fuel,
+    /// The vehicle is driven.
+    Driving,
 }
 
 /// The shop's own library entry: what is asked for, as a sequence of cards.

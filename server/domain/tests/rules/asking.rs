@@ -206,8 +206,8 @@ fn cancelling_the_rest_hands_back_and_cancelling_all_cancels() {
     let (down, _, up) = shop.round_trip(order);
     let asked = shop.last_op();
     assert_eq!(shop.refused("bruno", Act::CancelCard { card: up, reason: None }).code, Code::Forbidden);
-    shop.ok("ines", Act::CancelCard { card: up, reason: None });
     shop.ok("ines", Act::CancelCard { card: down, reason: None });
+    shop.ok("ines", Act::CancelCard { card: up, reason: None });
     assert_eq!(shop.handoff(asked).life, HandoffLife::Cancelled);
 
     let order = shop.order("2042");
@@ -215,7 +215,7 @@ fn cancelling_the_rest_hands_back_and_cancelling_all_cancels() {
     let asked = shop.last_op();
     shop.do_it("milo", down, 60);
     let done_at = shop.now;
-    shop.later(60).ok("ines", Act::CancelCard { card: up, reason: None });
+    shop.later(60).ok("rask", Act::CancelCard { card: up, reason: Some("stays down".into()) });
     assert_eq!(
         (shop.handoff(asked).life, shop.handoff(asked).handed_back_at),
         (HandoffLife::HandedBack, Some(done_at))
@@ -259,6 +259,122 @@ fn an_ask_that_joined_an_opening_is_cancelled_with_it() {
     assert!(shop.handoff(joined).joined && shop.handoff(joined).cards.is_empty());
     shop.ok("rask", Act::CancelCard { card: own, reason: None });
     assert_eq!(shop.handoff(joined).life, HandoffLife::Asked);
-    shop.ok("rask", Act::CancelCard { card: down, reason: None });
+    shop.ok("rask", Act::CancelCard { card: down, reason: Some("sealed from outside".into()) });
     assert_eq!(shop.handoff(joined).life, HandoffLife::Cancelled);
+    assert_eq!((shop.get(other).needs.inside.clone(), after(&shop, other)), (None, vec![]));
+}
+
+/// The library's way: what is inside has checks of its own, and cures before it is closed.
+fn down_to_seal() -> Routing {
+    let mut routing = suspension_down();
+    routing.steps[1].needs.checks = vec!["Photographed the bare seam".into(), "Dry".into()];
+    routing.steps[1].needs.cautions = vec![Caution::Lift, Caution::Spraying];
+    routing
+}
+
+#[test]
+fn the_askers_card_goes_inside_whatever_its_department() {
+    let mut shop = TestShop::new();
+    shop.ok("odin", Act::SetRouting { routing: down_to_seal() });
+    let order = shop.order("2041");
+    let mut wax = add_card(order, "refinish", "Cavity wax", &[]);
+    wax.needs.checks = vec!["Dry".into(), "Every cavity".into()];
+    wax.needs.cautions = vec![Caution::Spraying];
+    shop.ok("rask", Act::AddCard(wax));
+    let wax = CardId(shop.last_op().0);
+    let trim = shop.card(order, "body", "Refit trim", &[wax]);
+    shop.ok("pia", Act::Ask(Ask { from: "refinish".into(), for_card: Some(wax), ..ask(order, DOWN) }));
+    let (down, up) = (shop.step("down"), shop.step("up"));
+    assert_eq!(shop.vehicle(order).cards, vec![wax, trim, down, up], "no sealing that nobody wanted");
+    let own = shop.get(wax).needs.clone();
+    assert_eq!(own.inside, Some(DOWN.into()));
+    assert_eq!(own.checks, vec!["Dry".into(), "Every cavity".into(), "Photographed the bare seam".into()]);
+    assert_eq!(own.cautions, vec![Caution::Spraying, Caution::Lift]);
+    assert_eq!((after(&shop, wax), shop.get(up).after.clone()), (vec![down], vec![link(wax, 30)]));
+    assert_eq!(after(&shop, trim), vec![wax, up]);
+    shop.do_it("milo", down, 60);
+    shop.do_it("milo", up, 60);
+    assert!(shop.exceptions().contains(&ExceptionKind::ClosedOverUndone), "not in silence");
+}
+
+#[test]
+fn another_departments_card_joins_what_is_open() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, own, up) = shop.round_trip(order);
+    shop.do_it("milo", down, 60);
+    let wax = shop.card(order, "refinish", "Cavity wax", &[]);
+    shop.ok("pia", Act::Ask(Ask { from: "refinish".into(), for_card: Some(wax), ..ask(order, DOWN) }));
+    assert_eq!(shop.vehicle(order).cards, vec![own, down, up, wax]);
+    assert_eq!(shop.get(wax).needs.inside, Some(DOWN.into()));
+    assert_eq!(after(&shop, up), vec![own, wax]);
+}
+
+#[test]
+fn without_work_inside_the_askers_card_comes_after_the_hand_back() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    // Nothing is opened: the whole of it comes first.
+    let own = shop.card(order, "body", "Refit trim", &[]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(own), ..ask(order, "paint") }));
+    let spray = shop.step("spray");
+    assert_eq!((after(&shop, own), shop.get(own).needs.inside.clone()), (vec![spray], None));
+    // The booth is opened and cleared: it comes after what clears it.
+    let booth = || Needs { equipment: Some("booth".into()), ..Needs::default() };
+    let open: OpenId = "in-the-booth".into();
+    let steps = vec![
+        step("paint", "refinish", &[], Needs { opens: Some(open.clone()), ..booth() }),
+        step("unload", "refinish", &[("paint", 50)], Needs { closes: Some(open), ..booth() }),
+        step("polish", "refinish", &[("unload", 60)], Needs::default()),
+    ];
+    shop.ok("odin", Act::SetRouting { routing: routing("refinish", steps) });
+    let own = shop.card(order, "body", "Refit lamps", &[]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(own), ..ask(order, "refinish") }));
+    let polish = shop.step("polish");
+    assert_eq!((after(&shop, own), shop.get(own).needs.inside.clone()), (vec![polish], None));
+}
+
+#[test]
+fn what_is_opened_on_no_equipment_is_opened_for_the_asker() {
+    let mut shop = TestShop::new();
+    let open: OpenId = "high-voltage-off".into();
+    let steps = vec![
+        step("isolate", "mechanical", &[], Needs { opens: Some(open.clone()), ..Needs::default() }),
+        step(
+            "live",
+            "mechanical",
+            &[("isolate", 0)],
+            Needs { closes: Some(open.clone()), ..Needs::default() },
+        ),
+    ];
+    shop.ok("odin", Act::SetRouting { routing: routing("high-voltage-safe", steps) });
+    let order = shop.order("2041");
+    let weld = shop.card(order, "body", "Weld near the battery", &[]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(weld), ..ask(order, "high-voltage-safe") }));
+    let (isolate, live) = (shop.step("isolate"), shop.step("live"));
+    assert_eq!((after(&shop, weld), after(&shop, live)), (vec![isolate], vec![isolate, weld]));
+    assert_eq!(shop.get(weld).needs.inside, Some(open));
+}
+
+#[test]
+fn calling_the_ask_off_gives_the_card_back_as_it_was() {
+    let mut shop = TestShop::new();
+    shop.ok("odin", Act::SetRouting { routing: down_to_seal() });
+    let order = shop.order("2041");
+    let wax = shop.card(order, "refinish", "Cavity wax", &[]);
+    let before = shop.get(wax).clone();
+    shop.ok("pia", Act::Ask(Ask { from: "refinish".into(), for_card: Some(wax), ..ask(order, DOWN) }));
+    shop.ok("pia", Act::CancelCard { card: shop.step("down"), reason: None });
+    assert_eq!(*shop.get(wax), before);
+    shop.do_it("pia", wax, 20);
+    assert_eq!(shop.exceptions(), vec![]);
+
+    // A plain ask, called off card by card.
+    let own = shop.card(order, "body", "Refit trim", &[]);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(own), ..ask(order, "paint") }));
+    let (prep, spray) = (shop.step("prep"), shop.step("spray"));
+    shop.ok("ines", Act::CancelCard { card: prep, reason: None });
+    assert_eq!(after(&shop, own), vec![spray], "the rest is still asked for");
+    shop.ok("ines", Act::CancelCard { card: spray, reason: None });
+    assert_eq!(after(&shop, own), vec![]);
 }

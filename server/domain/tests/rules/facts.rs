@@ -3,8 +3,8 @@
 use domain::decide::Code;
 use domain::ids::*;
 use domain::stored::ExceptionKind::{
-    AfterEnd, ClosedOverUndone, DoneByAnother, DuringHold, FinishedEarly, MovedOpen, NotOpen, Occupied,
-    OutOfTurn, StartedEarly, TwoAtOnce, Unqualified,
+    AfterEnd, ClosedOverUndone, DoneByAnother, DuringHold, FinishedEarly, LeftOpen, MovedOpen, NotOpen,
+    Occupied, OutOfTurn, StartedEarly, TwoAtOnce, Unqualified,
 };
 use domain::stored::*;
 use domain::{MINUTE, depends};
@@ -329,7 +329,8 @@ fn high_voltage_is_not_baked_without_the_makers_limit() {
     };
     shop.ok("rask", order_with("2041", |open| open.energy = Some(energy(HighVoltage::Isolated, None))));
     let order = OrderId(shop.last_op().0);
-    let needs = Needs { cautions: vec![Caution::Spraying], ..Needs::default() };
+    let needs =
+        Needs { equipment: Some("booth".into()), cautions: vec![Caution::Spraying], ..Needs::default() };
     let add =
         |title| Act::AddCard(AddCard { needs: needs.clone(), ..add_card(order, "refinish", title, &[]) });
     shop.ok("rask", add("Clear and bake"));
@@ -373,7 +374,7 @@ fn stages_out_of_turn_are_recorded_with_what_is_undone() {
     assert!(shop.state.in_shop().next().is_none());
     // It came back through the door: a fact, said.
     shop.ok("rask", stage(order, Stage::Arrived));
-    assert_eq!(shop.exceptions(), vec![OutOfTurn; 3]);
+    assert_eq!(shop.exceptions(), vec![OutOfTurn, OutOfTurn, LeftOpen, OutOfTurn], "nobody had answered");
 }
 
 #[test]

@@ -8,6 +8,33 @@ use domain::stored::*;
 use crate::support::*;
 
 #[test]
+fn two_planners_do_not_promise_different_days_unaware_of_each_other() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (friday, monday) = (local("2026-03-06T16:00"), local("2026-03-09T16:00"));
+    let promise = |due| Act::Promise { order, due: Some(due), reason: None };
+    let seen = |due| [Expect::Promise { order, due }];
+    let now = shop.now;
+    shop.act_expecting("rask", now, &seen(None), promise(friday)).expect("nothing was promised");
+    shop.later(5);
+    let now = shop.now;
+    let lost = shop.act_expecting("mara", now, &seen(None), promise(monday)).expect_err("rask was first");
+    assert_eq!(lost.code, Code::PromisedOtherwise);
+    assert_eq!(lost.other, Some(Other { by: Some(person("rask")), at: Some(now - 5 * domain::MINUTE) }));
+    assert_eq!(shop.vehicle(order).promise, Some(friday));
+    let same = shop.act_expecting("mara", now, &seen(None), promise(friday));
+    assert_eq!(same.expect("she means the same"), vec![]);
+    shop.act_expecting("mara", now, &seen(Some(friday)), promise(monday)).expect("she has seen it");
+    assert_eq!(
+        (shop.vehicle(order).promised_by, shop.vehicle(order).promised_at),
+        (Some(person("mara")), Some(now))
+    );
+    let back = Act::Promise { order, due: None, reason: None };
+    let lost = shop.act_expecting("rask", now, &seen(Some(friday)), back).expect_err("it was moved");
+    assert_eq!(lost.code, Code::PromisedOtherwise);
+}
+
+#[test]
 fn an_order_number_is_given_once_whatever_blanks_stand_around_it() {
     let mut shop = TestShop::new();
     shop.order("2041");

@@ -102,6 +102,8 @@ fn every_act(scene: &Scene) -> Vec<Act> {
         Act::Condition { order, change: change() },
         stage(order, Stage::Ready),
         Act::Energy { order, energy: energy() },
+        Act::EquipmentOut { equipment: "lift-1".into(), note: None },
+        Act::EquipmentBack { equipment: "lift-1".into() },
         Act::Ask(Ask {
             after: vec![link()],
             condition: change(),
@@ -493,7 +495,7 @@ proptest! {
             due: Some(other), first_due: Some(number), ended: (days > 0).then_some(other), note: None,
         };
         fold_in(Event::HoldSet { order, hold });
-        fold_in(Event::Promised { order, due: Some(number) });
+        fold_in(Event::Promised { order, due: Some(number), by: None, at: None });
         fold_in(Event::StageReached { order, stage: Stage::Authorised, at: other, reason: None });
         let op = OpId(id(2));
         fold_in(Event::Started { card, span: SpanId(id(2)), by: person("tova"), at: number, uncertain: false, used: None });

@@ -26,7 +26,7 @@ struct Doing {
 
 fn doing() -> impl Strategy<Value = Doing> {
     // Work is done more often than the shop is rebuilt.
-    let what = prop_oneof![6 => 0u8..8, 2 => 8u8..28, 1 => 28u8..40];
+    let what = prop_oneof![6 => 0u8..8, 2 => 8u8..28, 1 => 28u8..43];
     let late = prop_oneof![3 => Just(0i64), 1 => 0i64..90];
     // Few people and much to do, so that they meet themselves and each other.
     let who = prop_oneof![3 => Just(0usize), 2 => Just(2usize), 2 => 0..WHO.len()];
@@ -91,11 +91,14 @@ fn act_of(shop: &TestShop, doing: &Doing, at: Ms) -> Option<Act> {
             add.before = if odd { card().into_iter().collect() } else { Vec::new() };
             add.proposed = doing.b.is_multiple_of(5);
             add.needs.inside = doing.b.is_multiple_of(4).then(|| DOWN.into());
+            add.needs.cautions =
+                if doing.b.is_multiple_of(6) { vec![Caution::HighVoltage] } else { Vec::new() };
+            add.needs.opens = doing.b.is_multiple_of(12).then(|| "high-voltage-off".into());
             Act::AddCard(add)
         }
         14 => Act::Link { card: card()?, after: link(other()?, 10) },
         15 => Act::Unlink { card: card()?, after: other()? },
-        16 => Act::CancelCard { card: card()?, reason: None },
+        16 => Act::CancelCard { card: card()?, reason: odd.then(|| "not needed".into()) },
         17 => hold(
             order,
             HoldKind::Parts,
@@ -131,7 +134,10 @@ fn act_of(shop: &TestShop, doing: &Doing, at: Ms) -> Option<Act> {
         },
         27 => Act::Promise { order, due: odd.then_some(at + 30 * HOUR), reason: None },
         28 | 29 => stage(order, stages[doing.b % stages.len()]),
-        30 => Act::Energy { order, energy: Energy { high_voltage: HighVoltage::Live, ..Energy::default() } },
+        30 => {
+            let high_voltage = if odd { HighVoltage::Live } else { HighVoltage::Isolated };
+            Act::Energy { order, energy: Energy { high_voltage, ..Energy::default() } }
+        }
         31 => open_order(&format!("{}", 3_000 + doing.b % 8)),
         32 => order_with(&format!("{}", 4_000 + doing.b % 8), |open| {
             open.routings = vec![DOWN.into(), "paint".into()]
@@ -162,6 +168,9 @@ fn act_of(shop: &TestShop, doing: &Doing, at: Ms) -> Option<Act> {
             Act::SetRouting { routing }
         }
         38 => take(CardId(id(doing.b as u64))),
+        40 => Act::EquipmentOut { equipment: places[2 + doing.b % 3].into(), note: None },
+        41 => Act::EquipmentBack { equipment: places[2 + doing.b % 3].into() },
+        42 => Act::Start { card: card()?, on: Some(places[2 + doing.b % 3].into()) },
         _ => Act::Dropped { why: "too large".into() },
     })
 }

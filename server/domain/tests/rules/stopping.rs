@@ -91,7 +91,7 @@ fn putting_back_that_runs_goes_on() {
 #[test]
 fn what_is_open_is_closed_even_where_nobody_planned_it() {
     let (mut shop, order, [_, _, up]) = open_vehicle();
-    shop.ok("rask", Act::CancelCard { card: up, reason: None });
+    shop.ok("rask", Act::CancelCard { card: up, reason: Some("by hand".into()) });
     shop.ok("rask", stop(order));
     let laid = left(&shop, order);
     let card = shop.get(laid[0]).clone();
@@ -105,7 +105,7 @@ fn what_is_open_is_closed_even_where_nobody_planned_it() {
     assert!(card.after.is_empty() && card.ready_at.is_some());
     shop.do_it("tova", card.id, 30);
     assert!(shop.vehicle(order).open.is_empty());
-    assert_eq!(shop.exceptions(), vec![]);
+    assert_eq!(shop.exceptions(), vec![ExceptionKind::CancelledOpen]);
 }
 
 /// A card of the planner's own opened it: no routing says how it is closed.
@@ -230,7 +230,7 @@ fn overlay_cases_of_stopping() {
         stop(order),
     );
     let mut other = shop.clone();
-    other.ok("rask", Act::CancelCard { card: up, reason: None });
+    other.ok("rask", Act::CancelCard { card: up, reason: Some("by hand".into()) });
     overlay_case(&other, "76-stop-lays-out", "Stop: the closing is laid out", "rask", stop(order));
     let retired = Routing { retired: true, ..suspension_down() };
     other.ok("mara", Act::SetRouting { routing: retired });
@@ -244,7 +244,7 @@ fn overlay_cases_of_stopping() {
     let (down, _, _) = shop.round_trip(order);
     let other = shop.card(order, "body", "Another seam", &[]);
     shop.ok("ines", Act::Ask(Ask { for_card: Some(other), ..ask(order, DOWN) }));
-    let cancel = Act::CancelCard { card: down, reason: None };
+    let cancel = Act::CancelCard { card: down, reason: Some("sealed from outside".into()) };
     overlay_case(
         &shop,
         "79-cancel-what-others-joined",

@@ -189,6 +189,9 @@ fn a_whole_turn() -> TestShop {
     shop.ok("rask", Act::CancelCard { card: later, reason: Some("not needed".into()) });
     shop.system(Act::Remind { about: Reminder::PromiseUnlikely, card: None, order: Some(order) })
         .expect("the server");
+    let note = Some("drops by itself".to_owned());
+    shop.ok("milo", Act::EquipmentOut { equipment: "lift-2".into(), note });
+    shop.ok("rask", Act::EquipmentBack { equipment: "lift-2".into() });
     let photo = *shop.state.photos.keys().next().expect("a photo");
     let text = Some("this bolt".to_owned());
     let marks = vec![Mark { kind: MarkKind::Text, x1: 5_000, y1: 2_500, x2: 5_000, y2: 2_500, text }];
@@ -377,8 +380,22 @@ pub fn overlay_case(shop: &TestShop, file: &str, name: &str, who: &str, act: Act
     checked_in("overlay", file, vector);
 }
 
-fn decide_case(shop: &TestShop, file: &str, name: &str, who: &str, act: Act) {
+pub fn decide_case(shop: &TestShop, file: &str, name: &str, who: &str, act: Act) {
+    decide_case_expecting(shop, file, name, who, Vec::new(), act);
+}
+
+pub fn decide_case_expecting(
+    shop: &TestShop,
+    file: &str,
+    name: &str,
+    who: &str,
+    expect: Vec<Expect>,
+    act: Act,
+) {
     let mut vector = case(shop, name, who, act);
+    if !expect.is_empty() {
+        vector["op"]["expect"] = json!(expect);
+    }
     let (decided, before, after) = run(&vector);
     vector["then"] = outcome(&decided, &before, &after);
     checked_in("decide", file, vector);
@@ -406,6 +423,9 @@ fn overlay_cases_are_what_the_scenes_make() {
         "rask",
         Act::PutFirst { card: own, reason: "a lift waits".into(), until },
     );
+    let mut milo = (*shop.state.people[&person("milo")]).clone();
+    milo.qualifications.insert("high-voltage".into(), None);
+    shop.ok("mara", Act::SetPerson { person: milo });
     overlay_case(
         &shop,
         "52-energy",

@@ -248,7 +248,7 @@ pub fn take(card: CardId) -> Act {
 }
 
 pub fn start(card: CardId) -> Act {
-    Act::Start { card }
+    Act::Start { card, on: None }
 }
 
 pub fn pause(card: CardId) -> Act {

@@ -35,7 +35,8 @@ export function take(card: Card): Promise<string | undefined> {
   const later = (id: string): string | undefined => (told.peek().some((row) => row.id === id) ? undefined : t("did-take", name));
   return perform("take", { card: card.id }, t(reach.value.live ? "did-ask-for" : "did-take-unreached", name), card.id, { later });
 }
-export const start = (card: Card) => perform("start", { card: card.id }, t("did-start", { card: words(card.title) }), card.id);
+/** `on`: the equipment, where it is not certain from where the vehicle stands. */
+export const start = (card: Card, on?: string) => perform("start", { card: card.id, ...(on ? { on } : {}) }, t("did-start", { card: words(card.title) }), card.id);
 export const pause = (card: Card, why: PauseWhy) =>
   perform("pause", { card: card.id, why }, t("did-pause", { card: words(card.title) }), card.id);
 export const finish = (card: Card, checks: number[], wet_minutes?: number) =>

@@ -5,6 +5,7 @@ import { readNotices } from "../../api/client";
 import { rowOf } from "../../core/cards";
 import { db } from "../../db";
 import { exceptions, handoffs, notices, noticesRead, plan, t, words } from "../../state";
+import { equipmentName } from "../draw/names";
 import { inTray } from "./in-tray";
 import { about, at, number, person, title } from "./say";
 
@@ -52,11 +53,13 @@ export function sentence(notice: Notice): string {
     person: person(notice.by),
     card: title(notice.card),
     what: handoff ? words(handoff.title) : title(notice.card),
+    equipment: notice.equipment ? equipmentName(notice.equipment) : "",
     exception: raised ? t(`exception-${raised.kind}`) : "",
     about: expected === undefined ? "" : about(expected),
   };
   const timed = expected !== undefined && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
   if (notice.kind === "refused" && notice.by) return t("notice-refused-by", args);
+  if (notice.kind === "equipment_out" && !notice.order) return t("notice-equipment_out-empty", args);
   return t(`notice-${notice.kind}${timed ? "-about" : ""}`, args);
 }
 

@@ -43,3 +43,7 @@ export const openCorrect = (card: Card, span: Span): void => open(t("correct-tit
 export const openAnswer = (exception: Exception): void => open(t("answer-title"), ({ Answer }) => <Answer exception={exception} />);
 export const openAssign = (card: Card): void => open(t("assign-title"), ({ Assign }) => <Assign card={card} />);
 export const openAddCard = (order: Order): void => open(t("add-card-title", { number: order.number }), ({ AddCard }) => <AddCard order={order} />);
+export const openCancel = (card: Card): void => open(t("cancel-title"), ({ CancelCard }) => <CancelCard card={card} />);
+export const openStartOn = (card: Card): void => open(t("start-on-title"), ({ StartOn }) => <StartOn card={card} />);
+export const openEquipment = (order?: Order): void => open(t("equipment-title"), ({ EquipmentState }) => <EquipmentState order={order} />);
+export const openEnergy = (order: Order): void => open(t("energy-title", { number: order.number }), ({ HighVoltage }) => <HighVoltage order={order} />);

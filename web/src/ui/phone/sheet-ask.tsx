@@ -31,7 +31,8 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
     notYet: "",
     change: {},
     pictures: [],
-    ...(own[0] ? { forCard: own[0].id } : {}),
+    // Nothing but the card in hand: what else waits for it the person says.
+    ...(card && own.includes(card) ? { forCard: card.id } : {}),
   });
   const { routing: chosen, forCard, note, notYet, change, pictures } = draft.value.value;
   const routing = chosen ? routings.value.get(chosen) : undefined;
@@ -162,7 +163,7 @@ function ownCards(order: Order, of: string | undefined, first: Card | undefined)
   return order.cards
     .map((id) => cards.value.get(id))
     .filter((card) => card !== undefined)
-    .filter((card) => card.department === of && !isOver(card) && card.life !== "proposed")
+    .filter((card) => (card.department === of || card.id === first?.id) && !isOver(card) && card.life !== "proposed")
     .sort((a, b) => rank(a) - rank(b))
     .slice(0, 6);
 }

@@ -8,7 +8,8 @@ import { Consequences } from "../shop/what-if-answer";
 import { AnyOf, OneOf } from "./choices";
 import { perform } from "./do";
 import { useDraft } from "./draft";
-import { at, holding, person, stageLine, title } from "./say";
+import { at, holding, named, person, stageLine, title } from "./say";
+import { WhatIsLeft } from "./sheet-open";
 import { Line, Text } from "./sheet-vehicle";
 
 const zone = (): string => shop.value?.time_zone ?? "UTC";
@@ -96,8 +97,16 @@ export function HoldDue({ order, hold }: { order: Order; hold: Hold }) {
 export function Promised({ order, offer }: { order: Order; offer?: Ms | undefined }) {
   const due = useSignal<number | undefined>(offer ?? order.promise ?? undefined);
   const reason = useSignal("");
+  // What stood there when it was opened: who promises otherwise meanwhile is not overruled unawares.
+  const seen = useSignal<number | null>(order.promise ?? null);
   const send = (to: number | null): unknown =>
-    perform("promise", { order: order.id, due: to, ...(reason.value.trim() ? { reason: reason.value.trim() } : {}) }, t(to === null ? "did-unpromise" : "did-promise", { number: order.number, at: to === null ? "" : at(to) }));
+    perform(
+      "promise",
+      { order: order.id, due: to, ...(reason.value.trim() ? { reason: reason.value.trim() } : {}) },
+      t(to === null ? "did-unpromise" : "did-promise", { number: order.number, at: to === null ? "" : at(to) }),
+      undefined,
+      { expect: [{ that: "promise", order: order.id, due: seen.value }] },
+    );
   const past = due.value !== undefined && due.value < now.value;
   return (
     <div class="stack">
@@ -144,6 +153,7 @@ export function Stages({ order }: { order: Order }) {
           {(stage === "ready" || stage === "delivered") && undone.length > 0 && (
             <p class="notice-line bad">{t("stage-undone", { count: undone.length, card: title(undone[0]) })}</p>
           )}
+          {(stage === "ready" || stage === "delivered") && <WhatIsLeft order={order} />}
           <button
             class="button full"
             onClick={() => void perform("stage", { order: order.id, stage }, t("did-stage", { number: order.number, stage: t(`stage-${stage}`) }))}
@@ -284,12 +294,16 @@ export function Answer({ exception }: { exception: Exception }) {
 }
 
 export function AddCard({ order }: { order: Order }) {
-  const draft = useDraft<{ text: string; department: string; minutes: string; after?: string }>(`card:${order.id}`, {
+  // At an open vehicle one means inside, unless one says otherwise; of several states the one opened last.
+  const open = [...order.open].sort((a, b) => b.since - a.since).map((now) => now.open);
+  const draft = useDraft<{ text: string; department: string; minutes: string; after?: string; inside: string }>(`card:${order.id}`, {
     text: "",
     department: "",
     minutes: "60",
+    inside: open[0] ?? "",
   });
   const { text, department, minutes, after } = draft.value.value;
+  const inside = open.includes(draft.value.value.inside) ? draft.value.value.inside : "";
   const count = Number(minutes);
   const sound = text.trim() !== "" && department !== "" && Number.isFinite(count) && count > 0;
   const all = [...departments.value.values()].filter((one) => !one.retired).sort((a, b) => a.rank - b.rank);
@@ -301,6 +315,7 @@ export function AddCard({ order }: { order: Order }) {
       title: { text: text.trim() },
       planned_minutes: Math.round(count),
       after: after ? [{ card: after, lag_minutes: 0 }] : [],
+      ...(inside ? { inside } : {}),
     };
     if (await perform("add_card", args, t("did-add-card"))) await draft.done();
   };
@@ -339,6 +354,15 @@ export function AddCard({ order }: { order: Order }) {
           </select>
         </label>
       </div>
+      {open.length > 0 && (
+        <OneOf
+          legend={t("add-card-inside")}
+          of={[...open, ""]}
+          words={(one) => (one ? t("add-card-inside-one", { open: named("open", one) }) : t("add-card-inside-none"))}
+          value={inside}
+          onChange={(to) => draft.set({ inside: to })}
+        />
+      )}
       <button class="button main" disabled={!sound} onClick={() => void send()}>
         {t("add-card")}
       </button>

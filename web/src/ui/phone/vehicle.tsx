@@ -4,13 +4,13 @@ import type { Card, Exception, Handoff, Order } from "../../api/types";
 import { can, plans, standing } from "../../core/cards";
 import { isOver } from "../../core/effects";
 import {
-  cards, cursor, exceptions, handoffs, me, myself, notes, now, orders, photos, plan, t, touched, words,
+  cards, cursor, departments, exceptions, handoffs, me, myself, notes, now, orders, photos, plan, t, touched, words,
 } from "../../state";
 import { TripLine } from "../draw";
 import { inSentence } from "../draw/names";
 import type { ScreenProps } from "../lazy";
 import { perform } from "./do";
-import { openAddCard, openAnswer, openAsk, openAssign, openCondition, openCorrect, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openPutFirst, openStage } from "./open";
+import { openAddCard, openAnswer, openAsk, openAssign, openCancel, openCondition, openCorrect, openEnergy, openEquipment, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openPutFirst, openStage } from "./open";
 import { Picture } from "./picture";
 import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "./say";
 import { Camera } from "./camera";
@@ -113,6 +113,11 @@ function Cards({ order, all, planner }: { order: Order; all: readonly Card[]; pl
                   <span class="quiet">{department(card.department)}</span>
                 </p>
                 <p>{life(card)}</p>
+                {card.cancelled && (
+                  <p class="quiet">
+                    {t("cancelled-line", { person: person(card.cancelled.by), at: at(card.cancelled.at) })} <span class="typed">{card.cancelled.reason}</span>
+                  </p>
+                )}
                 <Spans card={card} />
               </li>
             ))}
@@ -169,8 +174,8 @@ function OneCard({ card, order, lead = false, planner }: { card: Card; order: Or
               {t("approve")}
             </button>
           )}
-          {planner && !card.spans.length && (
-            <button class="button" onClick={() => void perform("cancel_card", { card: card.id }, t("did-cancel"))}>
+          {mayCancel(card, planner) && (
+            <button class="button" onClick={() => openCancel(card)}>
               {t("cancel-card")}
             </button>
           )}
@@ -178,6 +183,15 @@ function OneCard({ card, order, lead = false, planner }: { card: Card; order: Or
       </div>
     </details>
   );
+}
+
+/** A planner, who asked for it, or who answers for the department while no planner is there; the server says the rest. */
+function mayCancel(card: Card, planner: boolean): boolean {
+  if (card.life === "working") return false;
+  const own = me.value?.person;
+  const asked = card.handoff ? handoffs.value.get(card.handoff)?.asked_by : undefined;
+  const deputy = departments.value.get(card.department)?.deputies.includes(own ?? "") ?? false;
+  return planner || (own !== undefined && asked === own) || deputy;
 }
 
 /** Who worked when; own times can be set right. */
@@ -225,6 +239,12 @@ function FactsOf({ order }: { order: Order }) {
         <button class="button" onClick={() => openCondition(order)}>
           {t("facts-change")}
         </button>
+        <button class="button" onClick={() => openEquipment(order)}>
+          {t("equipment-title")}
+        </button>
+        <button class="button" onClick={() => openEnergy(order)}>
+          {t("energy")}
+        </button>
       </div>
     </section>
   );
@@ -255,6 +275,7 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
                 </p>
               )}
               {one.note && <p>{one.note}</p>}
+              <CallOff ask={one} />
               {facts(one.condition).length > 0 && (
                 <details>
                   <summary>{t("facts-then")}</summary>
@@ -265,6 +286,19 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
           ))}
       </ul>
     </section>
+  );
+}
+
+/** The whole of it, as long as nothing of it is open or done: with what opens goes the rest. */
+function CallOff({ ask }: { ask: Handoff }) {
+  const parts = ask.cards.flatMap((id) => cards.value.get(id) ?? []);
+  const first = parts.find((card) => card.opens) ?? parts[0];
+  const begun = parts.some((card) => card.spans.length > 0 || card.life === "done");
+  if (!first || begun || isOver(first) || (ask.asked_by !== me.value?.person && !plans(me.value?.role))) return null;
+  return (
+    <button class="button" onClick={() => openCancel(first)}>
+      {t("cancel-ask")}
+    </button>
   );
 }
 

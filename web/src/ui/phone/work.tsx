@@ -3,9 +3,11 @@ import { useSignal } from "@preact/signals";
 import type { Card, PauseWhy } from "../../api/types";
 import { can, rowOf } from "../../core/cards";
 import { undoneInside } from "../../core/close-up";
-import { cards, myself, now, orders, plan, reach, t, touched, words } from "../../state";
+import { against, certain, toChoose } from "../../core/equipment";
+import { cards, equipment, myself, now, orders, places, plan, reach, t, touched, words } from "../../state";
 import { Cautions } from "./caution";
 import { finish, giveBack, help, pause, start, take } from "./do";
+import { openStartOn } from "./open";
 import { life, minutes, named, reason, title } from "./say";
 import { closeSheet, openSheet } from "./sheet";
 
@@ -46,13 +48,14 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
         {opensOrCloses(card)}
       </div>
       {(may.start || may.take || may.finish) && <Cautions of={card.cautions} />}
+      {(may.start || may.take) && <Against card={card} />}
       {may.finish && (
         <button class={main} onClick={() => void askFinish(card)}>
           {t("finish")}
         </button>
       )}
       {may.start && !may.finish && (
-        <button class={main} onClick={() => void start(card)}>
+        <button class={main} onClick={() => begin(card)}>
           {t(card.spans.length ? "go-on" : "start")}
         </button>
       )}
@@ -64,7 +67,7 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
       {(may.pause || may.giveBack || may.help || (may.finish && may.start)) && (
         <div class="buttons">
           {may.finish && may.start && (
-            <button class="button" onClick={() => void start(card)}>
+            <button class="button" onClick={() => begin(card)}>
               {t("go-on")}
             </button>
           )}
@@ -87,6 +90,29 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
       )}
     </div>
   );
+}
+
+/** Which lift is asked where more than one fits and none is certain; work that goes on is where it was. */
+function begin(card: Card): unknown {
+  const order = orders.peek().get(card.order);
+  const shop = { equipment: equipment.peek(), orders: orders.peek(), places: places.peek() };
+  const choice = order ? toChoose(shop, order, card, now.peek()) : [];
+  if (!choice.length) return start(card);
+  const goesOn = card.spans.length > 0 && choice[0]?.id === card.used;
+  return goesOn ? start(card, card.used ?? undefined) : openStartOn(card);
+}
+
+/** What should keep the vehicle off the equipment it would be worked on. */
+function Against({ card }: { card: Card }) {
+  const order = orders.value.get(card.order);
+  const shop = { equipment: equipment.value, orders: orders.value, places: places.value };
+  const on = order && equipment.value.get(certain(shop, order, card) ?? "");
+  const kinds = order && on ? against(order, on, now.value) : [];
+  return kinds.length && on ? (
+    <p class="notice-line bad">
+      {words(on.title)}: {kinds.map((kind) => t(`against-${kind}`)).join(" ")}
+    </p>
+  ) : null;
 }
 
 function opensOrCloses(card: Card) {

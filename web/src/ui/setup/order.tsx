@@ -63,8 +63,9 @@ function check(typed: Typed, tz: string): Wrong {
   }
   if (typed.weight !== "2" && !typed.weightReason.trim()) wrong["weightReason"] = { key: "setup-wrong-weight-reason" };
   if (typed.sold.trim() && !(number(typed.sold) > 0)) wrong["sold"] = { key: "setup-wrong-hours" };
-  for (const field of ["bakeCelsius", "bakeMinutes"] as const) {
-    if (typed.voltage !== "none" && typed[field].trim() && !(number(typed[field]) > 0)) wrong[field] = { key: "setup-wrong-number" };
+  for (const [field, from, to] of [["bakeCelsius", 30, 100], ["bakeMinutes", 1, 240]] as const) {
+    const limit = number(typed[field]);
+    if (typed.voltage !== "none" && typed[field].trim() && !(limit >= from && limit <= to)) wrong[field] = { key: "setup-wrong-bake" };
   }
   return wrong;
 }

@@ -12,7 +12,7 @@ import { SelectField, TextField, Tick, Ticks, WordsField } from "./kit";
 import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "./options";
 import { ListPage, Missing } from "./page";
 
-const CAUTIONS: Caution[] = ["lift", "unexpected_start", "pulling", "hot_work", "airbag", "high_voltage", "spraying", "refrigerant", "spring", "fuel"];
+const CAUTIONS: Caution[] = ["lift", "unexpected_start", "pulling", "hot_work", "airbag", "high_voltage", "spraying", "refrigerant", "spring", "fuel", "driving"];
 
 export function Routings({ chosen }: { chosen: string | undefined }) {
   const rows = [...routings.value.values()]

@@ -234,8 +234,9 @@ export function unanswered(exceptions: Iterable<Exception>): Exception[] {
     .sort((a, b) => urgency(a) - urgency(b) || a.since - b.since);
 }
 
-/** Undone work closed in cannot be seen any more: it comes first. */
-const urgency = (one: Exception): number => (one.kind === "closed_over_undone" || one.kind === "high_voltage" ? 0 : 1);
+/** What can hurt somebody, and undone work closed in that cannot be seen any more, come first. */
+const URGENT: ReadonlySet<Exception["kind"]> = new Set(["closed_over_undone", "high_voltage", "left_open", "unsafe_lift"]);
+const urgency = (one: Exception): number => (URGENT.has(one.kind) ? 0 : 1);
 
 /** Work in process: what is in the shop, by where it stands. */
 export function inShop(all: Seen[]): { row: string; count: number }[] {

@@ -1,0 +1,122 @@
+//! High voltage on board: live or isolated, and how hot and long the vehicle may be baked.
+//!
+//! Rules: it is one state, moved by what qualified people do or say; what an unqualified person says is kept
+//! as an alarm and moves it to live only; a planner may say that it is not on board at all.
+
+use super::*;
+use crate::open;
+
+/// As the library of a new shop calls it, for shops whose own names none.
+const QUALIFIED: &str = "high-voltage";
+/// Where vehicles are baked, as the booth's list in the app knows it too.
+const BOOTH: &str = "booth";
+
+impl Work<'_> {
+    pub(super) fn energy(&mut self, id: OrderId, said: &Energy) -> Decided {
+        let order = self.order(id)?;
+        check_energy(said)?;
+        let (was, is) = (order.energy.high_voltage, said.high_voltage);
+        // A slip at the desk is a planner's to set right: whether it is on board, not whether it is dead.
+        let plans = is == HighVoltage::None && self.context.role >= Role::Planner;
+        let believed = if was == is || plans || self.knows_high_voltage(self.context.by) {
+            is
+        } else {
+            self.raise(ExceptionKind::HighVoltage, id, None, Vec::new());
+            if is == HighVoltage::None { was } else { HighVoltage::Live }
+        };
+        self.emit_energy(&order, Energy { high_voltage: believed, ..said.clone() });
+        Ok(())
+    }
+
+    fn emit_energy(&mut self, order: &Order, energy: Energy) {
+        if order.energy != energy {
+            self.emit(Event::EnergyChanged { order: order.id, energy });
+        }
+    }
+
+    fn move_high_voltage(&mut self, order: OrderId, high_voltage: HighVoltage) {
+        if let Some(order) = self.state.orders.get(&order).cloned() {
+            let energy = Energy { high_voltage, ..order.energy.clone() };
+            self.emit_energy(&order, energy);
+        }
+    }
+
+    /// The card is done: it may have been what isolates or reconnects.
+    pub(super) fn energy_after(&mut self, card: &Card) {
+        if !card.needs.cautions.contains(&Caution::HighVoltage) {
+            return;
+        }
+        if card.needs.closes.is_some() {
+            self.move_high_voltage(card.order, HighVoltage::Live);
+        } else if card.needs.opens.is_some() {
+            if self.isolates(card, self.context.by) {
+                self.move_high_voltage(card.order, HighVoltage::Isolated);
+            } else {
+                self.raise(ExceptionKind::HighVoltage, card.order, Some(card.id), Vec::new());
+            }
+        }
+    }
+
+    /// That it was done is taken back; the vehicle is open, or is not, as it was before.
+    pub(super) fn energy_before(&mut self, card: &Card) {
+        if card.life != Life::Done || !card.needs.cautions.contains(&Caution::HighVoltage) {
+            return;
+        }
+        let Some(order) = self.state.orders.get(&card.order).cloned() else { return };
+        if let Some(opens) = &card.needs.opens
+            && open::is_open(&order, opens).is_none()
+            && order.energy.high_voltage == HighVoltage::Isolated
+        {
+            self.move_high_voltage(card.order, HighVoltage::Live);
+        }
+        let opener = card.needs.closes.as_ref().and_then(|closes| open::is_open(&order, closes));
+        let opener = opener.and_then(|now| self.state.cards.get(&now.by)).cloned();
+        if opener.is_some_and(|opener| opener.done_by.is_some_and(|by| self.isolates(&opener, by))) {
+            self.move_high_voltage(card.order, HighVoltage::Isolated);
+        }
+    }
+
+    fn isolates(&self, card: &Card, by: PersonId) -> bool {
+        match card.needs.qualification {
+            Some(_) => self.lacks(card, by).is_none(),
+            None => self.knows_high_voltage(by),
+        }
+    }
+
+    /// Whether the person may do what the shop's own routings ask of who isolates.
+    fn knows_high_voltage(&self, by: PersonId) -> bool {
+        let isolates =
+            |needs: &Needs| needs.opens.is_some() && needs.cautions.contains(&Caution::HighVoltage);
+        let asked = self.state.routings.values().filter(|routing| !routing.retired).flat_map(|r| &r.steps);
+        let mut asked: Vec<Qualification> = asked
+            .filter(|step| isolates(&step.needs))
+            .filter_map(|step| step.needs.qualification.clone())
+            .collect();
+        if asked.is_empty() {
+            asked.push(QUALIFIED.into());
+        }
+        asked.iter().any(|qualification| self.holds(by, qualification))
+    }
+
+    pub(super) fn holds(&self, by: PersonId, qualification: &Qualification) -> bool {
+        let held = |person: &std::sync::Arc<Person>| {
+            let until = person.qualifications.get(qualification);
+            until.is_some_and(|until| until.is_none_or(|until| until > self.context.at))
+        };
+        self.state.people.get(&by).is_some_and(held)
+    }
+}
+
+/// High voltage on board: no bake without the maker's limit, no work on it while it is live.
+pub(super) fn is_unsafe(order: &Order, card: &Card) -> bool {
+    let needs = &card.needs;
+    let on_board = order.energy.high_voltage != HighVoltage::None;
+    let bakes = needs.equipment.as_ref().is_some_and(|kind| kind.0 == BOOTH)
+        && needs.cautions.contains(&Caution::Spraying)
+        && !needs.off_vehicle;
+    // The card that isolates it must begin while it is live; it asks for a qualification instead.
+    let live = order.energy.high_voltage == HighVoltage::Live
+        && needs.cautions.contains(&Caution::HighVoltage)
+        && needs.opens.is_none();
+    (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
+}
