@@ -187,7 +187,7 @@ impl Shop {
             }
             "start" => {
                 let card = ready()?;
-                (self.worker(&card)?, Act::Start { card: card.id })
+                (self.worker(&card)?, Act::Start { card: card.id, on: None })
             }
             "pause" => {
                 let card = working()?;
