@@ -1,7 +1,5 @@
 //! What happens to a repair order between the work: keys in, approval, parts, promises, keys back.
 
-use std::collections::BTreeSet;
-
 use domain::ids::*;
 use domain::leaving::{self, Left};
 use domain::stored::*;
@@ -97,7 +95,8 @@ fn act_on(sim: &mut Sim<'_>, todo: Todo) {
             sim.act(by, Act::Stage { order, stage: Stage::Delivered, reason: None });
         }
         Todo::Answer { exception } => {
-            let kind = sim.state.exceptions.get(&exception).map(|e| e.kind);
+            let stands = sim.state.exceptions.get(&exception).filter(|e| e.answered_by.is_none());
+            let kind = stands.map(|e| e.kind);
             if let Some(kind) = kind {
                 let reason = talk::answer(kind, &mut sim.chance).to_owned();
                 sim.act(planner, Act::Answer { exception, reason });
@@ -213,9 +212,7 @@ pub(super) fn ready_if_done(sim: &mut Sim<'_>, id: OrderId, by: PersonId) {
     if undone || told || !matches!(stage, Some(Stage::Authorised)) {
         return;
     }
-    if ask_for_what_is_owed(sim, id, by) {
-        return;
-    }
+    answer_what_stands(sim, id);
     sim.jobs.entry(id).or_default().ready = true;
     sim.act(by, Act::Stage { order: id, stage: Stage::Ready, reason: None });
     sim.act(by, Act::Move { order: id, to: "front".into(), on: Some(StandsOn::Wheels) });
@@ -223,41 +220,16 @@ pub(super) fn ready_if_done(sim: &mut Sim<'_>, id: OrderId, by: PersonId) {
     sim.later(wait, Todo::KeysBack { order: id });
 }
 
-/// What was found owed is done before anybody calls the vehicle ready, and the planner answers for the rest.
-fn ask_for_what_is_owed(sim: &mut Sim<'_>, id: OrderId, by: PersonId) -> bool {
-    let Some(order) = sim.order(id).cloned() else { return false };
+/// Nothing leaves unanswered: whoever calls it ready has the planner look first.
+fn answer_what_stands(sim: &mut Sim<'_>, id: OrderId) {
+    let Some(order) = sim.order(id).cloned() else { return };
     let planner = sim.staff.planner.0;
-    let unanswered: Vec<Left> = leaving::unanswered(&sim.state, &order).collect();
-    for left in unanswered {
-        let Left::Unanswered(exception) = left else { continue };
-        let Some(kind) = sim.state.exceptions.get(&exception).map(|e| e.kind) else { continue };
-        let reason = talk::answer(kind, &mut sim.chance).to_owned();
-        sim.act(planner, Act::Answer { exception, reason });
+    let standing: Vec<Left> = leaving::unanswered(&sim.state, &order).collect();
+    for left in standing {
+        if let Left::Unanswered(exception) = left {
+            sim.act(planner, Act::Answer { exception, reason: talk::LOOKED_AT.to_owned() });
+        }
     }
-    let owed = leaving::on_vehicle(&sim.state, &order);
-    let owed: BTreeSet<&str> = owed
-        .iter()
-        .filter_map(|left| match left {
-            Left::Owed(note) => sim.state.notes.get(note)?.found,
-            _ => None,
-        })
-        .map(|found| if found == Found::AlignmentOwed { "alignment" } else { "calibration" })
-        .collect();
-    for routing in &owed {
-        let ask = Ask {
-            order: id,
-            routing: (*routing).into(),
-            from: "office".into(),
-            for_card: None,
-            after: Vec::new(),
-            note: None,
-            not_yet: None,
-            condition: ConditionChange::default(),
-            minutes: Default::default(),
-        };
-        sim.act(by, Act::Ask(ask));
-    }
-    !owed.is_empty()
 }
 
 /// Away to a sublet, with the keys, back some days later.

@@ -121,6 +121,7 @@ fn noticed_at(sim: &Sim<'_>, card: &Card, ready_at: Ms) -> Ms {
     let inside = card.needs.inside.is_some() || card.needs.closes.is_some();
     let minutes_max: u64 = match (card.life, card.department.0.as_str()) {
         (Life::Paused | Life::Taken, _) => return ready_at,
+        _ if may_not_wait(card) => 10,
         _ if inside => 25,
         _ if card.handoff.is_some() => 420,
         (_, "body") => 20,
@@ -144,6 +145,11 @@ fn may_go(order: &Order, card: &Card) -> bool {
     !held && opened && (before || order.stage != Stage::Arrived)
 }
 
+/// Bare metal, an open coat: it has to be gone on with within a time.
+fn may_not_wait(card: &Card) -> bool {
+    card.after.iter().any(|link| link.lag_minutes_max.is_some())
+}
+
 /// Smaller is more pressing: promise, urgency, and what keeps equipment from others.
 fn pressing(order: &Order, card: &Card, at: Ms) -> i64 {
     let mut score = order.promise.unwrap_or(order.created_at + 12 * DAY);
@@ -157,6 +163,9 @@ fn pressing(order: &Order, card: &Card, at: Ms) -> i64 {
     }
     if card.life == Life::Paused {
         score -= 5 * DAY;
+    }
+    if may_not_wait(card) {
+        score -= 30 * DAY;
     }
     score
         + match order.weight {
@@ -250,6 +259,13 @@ fn can_begin(
     let left = sim.limit - sim.at;
     let need = sim.effort.get(&id).map_or(i64::from(card.planned_minutes) * MINUTE, |e| e.need - e.done);
     if card.needs.one_go && need * 12 / 10 + 10 * MINUTE > left && sim.limit < sim.now {
+        return None;
+    }
+    // Nobody lays metal bare late in the day to prime it the next morning.
+    let successors = domain::depends::successors(&sim.state, card).filter(|next| may_not_wait(next));
+    let then: Ms = successors.map(|next| i64::from(next.planned_minutes) * MINUTE).sum();
+    let late = (need + then) * 12 / 10 + 20 * MINUTE > left && sim.limit < sim.now;
+    if then > 0 && card.life != Life::Paused && late {
         return None;
     }
     // Nothing new in the last quarter of an hour.

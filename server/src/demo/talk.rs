@@ -72,8 +72,8 @@ pub(super) fn finding(department: &str, chance: &mut Chance) -> (Found, &'static
             (Found::Seized, "Lower arm bolt seized in its sleeve, cut."),
             (Found::OneTimeFasteners, "Cradle bolts are used once only, set ordered."),
             (Found::Damaged, "Brake line bracket bent."),
-            (Found::AlignmentOwed, "Toe moved, alignment owed."),
-            (Found::CalibrationOwed, "Camera behind the glass wants calibration."),
+            (Found::Other, "Toe looks moved, alignment will show."),
+            (Found::Other, "Camera behind the glass, calibration asked for."),
         ],
         "body" => &[
             (Found::Corrosion, "Rust inside the flange, about a hand wide."),
@@ -181,6 +181,8 @@ pub(super) fn weight_reason(weight: u32, chance: &mut Chance) -> &'static str {
     chance.pick(&["Only vehicle of a family.", "Needed for work on Monday.", "Rental car ends this week."])
 }
 
+pub(super) const LOOKED_AT: &str = "Looked at, all right.";
+
 pub(super) fn answer(kind: ExceptionKind, chance: &mut Chance) -> &'static str {
     match kind {
         ExceptionKind::MovedOpen => chance.pick(&[
@@ -194,8 +196,11 @@ pub(super) fn answer(kind: ExceptionKind, chance: &mut Chance) -> &'static str {
         ExceptionKind::ClosedOverUndone => {
             chance.pick(&["Sealed from outside, looked at with a mirror.", "Opened again and done."])
         }
+        ExceptionKind::TooLate => {
+            chance.pick(&["Sanded again before it was primed.", "Metal wiped and looked at, no rust."])
+        }
         ExceptionKind::OpenedTwice => chance.pick(&["Supplement came after closing, no other way."]),
-        _ => chance.pick(&["Looked at, all right.", "Spoken with both."]),
+        _ => chance.pick(&[LOOKED_AT, "Spoken with both."]),
     }
 }
 

@@ -18,7 +18,9 @@ impl Work<'_> {
         let (was, is) = (order.energy.high_voltage, said.high_voltage);
         // A slip at the desk is a planner's to set right: whether it is on board, not whether it is dead.
         let plans = is == HighVoltage::None && self.context.role >= Role::Planner;
-        let believed = if was == is || plans || self.knows_high_voltage(self.context.by) {
+        // That it is on board at all anybody may say.
+        let found = was == HighVoltage::None && is == HighVoltage::Live;
+        let believed = if was == is || found || plans || self.knows_high_voltage(self.context.by) {
             is
         } else {
             self.raise(ExceptionKind::HighVoltage, id, None, Vec::new());

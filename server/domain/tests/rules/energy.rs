@@ -104,6 +104,10 @@ fn an_unqualified_word_is_kept_as_an_alarm_and_the_vehicle_stays_live() {
     assert_eq!(shop.exceptions()[before..], [Alarm]);
     shop.ok("rask", says(order, NotOnBoard));
     assert_eq!(now(&shop, order), NotOnBoard, "a slip at the desk is the planner's to set right");
+    let before = shop.exceptions().len();
+    shop.ok("tova", says(order, Live));
+    assert_eq!((now(&shop, order), shop.exceptions().len()), (Live, before), "found to be on board");
+    shop.ok("rask", says(order, NotOnBoard));
     shop.ok("tova", says(order, Isolated));
     assert_eq!(now(&shop, order), Live, "so it is on board");
 }
