@@ -10,12 +10,13 @@ import { Mine } from "./phone/mine";
 import { inTray } from "./phone/in-tray";
 import { Queue } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
-import { Vehicle } from "./phone/vehicle";
-import { Vehicles } from "./phone/vehicles";
 import { match, path } from "./router";
 import { invited, join, passed, shared } from "./session";
 import { takeUpdate, updateReady } from "./update";
 
+// One touch away from one's own work, and in the shell's cache by then.
+const Vehicle = lazy(async () => (await import("./phone/vehicle")).Vehicle);
+const Vehicles = lazy(async () => (await import("./phone/vehicles")).Vehicles);
 const Shop = lazy(async () => {
   const [part] = await Promise.all([import("./shop"), loadWords("shop")]);
   return part.default;
