@@ -161,13 +161,13 @@ impl Work<'_> {
             Act::Undo { op, card } => self.undo(*op, *card),
             Act::Answer { exception, reason } => self.answer(*exception, reason),
             Act::Dropped { .. } => Ok(()),
-            Act::SetShop { .. }
-            | Act::SetDepartment { .. }
-            | Act::SetPerson { .. }
-            | Act::SetEquipment { .. }
-            | Act::SetPlace { .. }
-            | Act::SetCalendar { .. }
-            | Act::SetRouting { .. } => self.set_up(act),
+            Act::SetShop { shop } => self.set_shop(shop),
+            Act::SetDepartment { department } => self.set_department(department),
+            Act::SetPerson { person } => self.set_person(person),
+            Act::SetEquipment { equipment } => self.set_equipment(equipment),
+            Act::SetPlace { place } => self.set_place(place),
+            Act::SetCalendar { calendar } => self.set_calendar(calendar),
+            Act::SetRouting { routing } => self.set_routing(routing),
             Act::PhotoHere { sha256 } => self.photo_here(sha256),
             Act::Remind { about, card, order } => self.remind(*about, *card, *order),
         }
