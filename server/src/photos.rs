@@ -143,7 +143,7 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
 }
 
 fn keep(shop: &Shop, id: &str, upload: &Upload) -> Result<(), Wrong> {
-    let record = serde_json::to_vec(upload).unwrap_or_default();
+    let record = store::json("an upload", upload)?;
     Ok(shop.store.tables().kv_put(TREE, id.as_bytes(), &record)?)
 }
 

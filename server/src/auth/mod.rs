@@ -305,8 +305,8 @@ fn finish(
     let found = view.state.people.get(&person).filter(|p| !p.retired).ok_or(AuthError::SignedOut)?;
     let access = shop.control.read();
     let signer = Signer { key: &access.key, now: shop.clock.now() };
-    let (token, access_until) = signer.sign(Kind::Access, person, session, 0);
-    let (refresh, _) = signer.sign(Kind::Refresh, person, session, generation);
+    let (token, access_until) = signer.sign(Kind::Access, person, session, 0)?;
+    let (refresh, _) = signer.sign(Kind::Refresh, person, session, generation)?;
     let display = access.sessions.get(&session).is_some_and(|s| s.display);
     let role = role_of(found.role, display);
     let who = Who { person, session, role, display, until: access_until };

@@ -330,7 +330,9 @@ fn dispatch(command: Command) -> Result<(), Failure> {
             data::invite(&data.or_default(), role, &name, department, &address)
         }
         Command::Openapi => {
-            say_on!("{}", crate::http::dto::document())?;
+            let document = crate::http::dto::document();
+            let document = document.map_err(|error| Failure::io("the API document")(error.into()))?;
+            say_on!("{document}")?;
             Ok(())
         }
         Command::Forecast(args) => forecast::run(args),

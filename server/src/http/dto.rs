@@ -5,8 +5,8 @@ use domain::stored;
 use utoipa::OpenApi;
 
 use super::{
-    auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters, sync,
-    tablet, tls, what_if,
+    Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters,
+    sync, tablet, tls, what_if,
 };
 
 #[derive(OpenApi)]
@@ -95,12 +95,13 @@ use super::{
 struct Document;
 
 /// The document as text, the same for the address, the command and the snapshot in the tests.
-pub fn document() -> String {
-    let mut text = Document::openapi().to_pretty_json().unwrap_or_default();
+pub fn document() -> serde_json::Result<String> {
+    let mut text = Document::openapi().to_pretty_json()?;
     text.push('\n');
-    text
+    Ok(text)
 }
 
-pub async fn openapi() -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(document())
+pub async fn openapi() -> Answer {
+    let text = document().map_err(|error| error::ApiError::internal(&error))?;
+    Ok(HttpResponse::Ok().content_type("application/json").body(text))
 }

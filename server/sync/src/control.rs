@@ -268,13 +268,17 @@ impl Access {
 
     fn apply(&mut self, record: Record) {
         match record {
-            Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
+            Record::Key { hex } => match hex::decode(hex) {
+                Ok(key) => self.key = key,
+                Err(error) => tracing::error!(%error, "a signing key cannot be read and is passed over"),
+            },
             Record::Authority { pem } => self.authority = Some(pem),
-            Record::Identity { pkcs8, public } => {
-                let bytes = |hex: String| hex::decode(hex).unwrap_or_default();
-                let (pkcs8, public) = (bytes(pkcs8), bytes(public));
-                self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
-            }
+            Record::Identity { pkcs8, public } => match (hex::decode(pkcs8), hex::decode(public)) {
+                (Ok(pkcs8), Ok(public)) => {
+                    self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
+                }
+                _ => tracing::error!("the shop's own identity cannot be read and is passed over"),
+            },
             Record::Sister { sister, .. } => {
                 self.sisters.insert(sister.id.clone(), sister);
             }
@@ -430,9 +434,9 @@ impl Control {
         let Head { seq, hash } = self.store.control().head();
         let gist =
             Gist { build: BUILD.into(), seq, hash: hex::encode(hash), access: std::mem::take(&mut access) };
-        let bytes = serde_json::to_vec(&gist).unwrap_or_default();
+        let bytes = store::json("the gist of the control journal", &gist);
         *access = gist.access;
-        self.store.tables().kv_put(GIST.0, GIST.1, &bytes)
+        self.store.tables().kv_put(GIST.0, GIST.1, &bytes?)
     }
 
     /// The texts under these digests, as far as they are still there.
@@ -472,8 +476,9 @@ impl Control {
         let mut access = self.read();
         let (answer, records) = decide(&access)?;
         if !records.is_empty() {
-            let lines: Vec<Vec<u8>> =
-                records.iter().map(|r| serde_json::to_vec(r).unwrap_or_default()).collect();
+            let lines: Result<Vec<Vec<u8>>, _> =
+                records.iter().map(|record| store::json("a control record", record)).collect();
+            let lines = lines.map_err(E::from)?;
             let lines: Vec<&[u8]> = lines.iter().map(Vec::as_slice).collect();
             self.store.control().append(&lines).map_err(|error| E::from(cannot_write(error)))?;
             records.into_iter().for_each(|record| access.apply(record));

@@ -311,14 +311,14 @@ fn apply(
 ) -> Result<(), OpenError> {
     let gathered = std::mem::take(gathered);
     if gathered.entries > 0 {
-        store.tables().apply(&gathered.into_batch(state, head))?;
+        store.tables().apply(&gathered.into_batch(state, head)?)?;
         *applied = head.seq;
     }
     Ok(())
 }
 
 fn write_snapshot(store: &dyn Store, view: &View) -> Result<(), store::Error> {
-    let bytes = crate::snapshot::write(&view.state);
+    let bytes = crate::snapshot::write(&view.state)?;
     store.snapshots().put_snapshot(view.head.seq, &view.head.hash, &bytes)
 }
 
