@@ -45,6 +45,8 @@ pub struct Frame {
     pub hash: store::Hash,
     /// The JSON list of what changed ([`crate::change::lines`]).
     pub docs: String,
+    /// Which documents these are, for whoever listens inside the server.
+    pub keys: Vec<Key>,
     /// Somebody has a new notice.
     pub notices: bool,
 }

@@ -404,7 +404,8 @@ impl Writer {
             let docs = change::lines(&before.state, &view.state, &gathered.changed);
             let notices = gathered.has_notices();
             let Head { seq: from, hash: was } = before.head;
-            let frame = Frame { from, was, to: head.seq, hash: head.hash, docs, notices };
+            let keys = gathered.changed.keys().cloned().collect();
+            let frame = Frame { from, was, to: head.seq, hash: head.hash, docs, keys, notices };
             let _ = self.shown.frames.send(Arc::new(frame));
         }
         self.shown.index.queue(gathered, view);
