@@ -140,6 +140,38 @@ fn what_cannot_be_written_as_json_is_an_error() {
     assert!(silent.is_empty(), "{silent:#?}");
 }
 
+/// The API document knows types by their name alone: of two with one name, one would stand for both.
+#[test]
+fn no_two_types_of_the_api_have_one_name() {
+    let mut seen = std::collections::BTreeMap::new();
+    let mut twice = Vec::new();
+    for path in sources() {
+        let code = fs::read_to_string(&path).unwrap();
+        for part in code.split("ToSchema").skip(1) {
+            // Of the derive: the rest of its line is closed, then come attributes and the item itself.
+            let Some(rest) = part.split_once(")]\n").map(|(_, rest)| rest) else { continue };
+            let item = rest
+                .lines()
+                .map(|line| line.trim().trim_start_matches("pub "))
+                .find(|line| !line.starts_with("#[") && !line.starts_with("//") && !line.is_empty());
+            let mut words = item.unwrap_or_default().split(|c: char| !c.is_alphanumeric() && c != '_');
+            if !matches!(words.next(), Some("struct" | "enum")) {
+                continue;
+            }
+            let name = words.next().unwrap_or_default().to_owned();
+            // Ids are made by a macro, which is given their names.
+            if name.is_empty() {
+                continue;
+            }
+            if let Some(other) = seen.insert(name.clone(), path.clone()) {
+                twice.push(format!("{name}: {} and {}", other.display(), path.display()));
+            }
+        }
+    }
+    assert!(seen.len() > 100, "only {} types were found", seen.len());
+    assert!(twice.is_empty(), "{twice:#?}");
+}
+
 #[test]
 fn the_lock_file_of_the_app_names_no_host() {
     for path in files("web", "package-lock.json").into_iter().chain(files("tests", "package-lock.json")) {
