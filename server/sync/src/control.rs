@@ -261,6 +261,14 @@ impl Access {
         }
     }
 
+    /// Whoever came in first needs none of the links that were made for it any more: one that was printed,
+    /// lost and made anew would let in whoever finds it, as the administrator.
+    fn end_first_links(&mut self, person: PersonId) {
+        for link in self.invitations.values_mut().filter(|link| link.person == person) {
+            link.used = true;
+        }
+    }
+
     fn use_pass(&mut self, pass: String, at: Ms) {
         self.passes.retain(|_, used| at - *used < PASS_KEPT_MS);
         self.passes.insert(pass, at);
@@ -306,6 +314,9 @@ impl Access {
                 self.invitations.insert(token, Invitation { person, until, used: false, transfer, display });
             }
             Record::SignedIn { session, person, device, at, token, browser } => {
+                if self.sessions.is_empty() {
+                    self.end_first_links(person);
+                }
                 let invitation = token.and_then(|t| self.invitations.get_mut(&t));
                 let display = invitation.is_some_and(|invitation| {
                     invitation.used = true;
@@ -384,7 +395,7 @@ struct Gist {
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
 /// The number rises with every new kind of record and every new part of [`Access`].
-const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 2");
 
 /// The control journal and what it says.
 pub struct Control {

@@ -20,6 +20,7 @@ pub mod pull;
 pub mod shop;
 pub mod snapshot;
 pub mod writer;
+mod zones;
 
 /// An epoch on the wire: JSON numbers lose bits above 2^53.
 pub fn epoch_word(epoch: u64) -> String {

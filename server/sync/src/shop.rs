@@ -235,7 +235,10 @@ impl Drop for Shop {
 
 pub fn zone_of(state: &State) -> TimeZone {
     let name = state.shop.as_ref().map_or("UTC", |shop| shop.time_zone.as_str());
-    TimeZone::get(name).unwrap_or(TimeZone::UTC)
+    TimeZone::get(name).unwrap_or_else(|_| {
+        tracing::error!(name, "the shop's time zone is none that is known; days are counted in UTC");
+        TimeZone::UTC
+    })
 }
 
 /// The entry with its texts in place.

@@ -29,6 +29,7 @@ use crate::control::{Control, Record, Texts, keep_text};
 use crate::index::{Gathered, Index};
 use crate::limits::BATCH_OPS_MAX;
 use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, read_entry, zone_of};
+use crate::zones;
 
 /// Operations as they came, of one client.
 pub struct Push {
@@ -247,6 +248,7 @@ impl Writer {
                 return Err(newer());
             }
             let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
+            zones::check(&op.act)?;
             decide(&self.state, &op.act, &op.expect, &context)
         });
         self.record(*client, person, envelope, raw, at, now, decision, batch)
@@ -290,7 +292,7 @@ impl Writer {
         let envelope = Envelope::read(&raw)?;
         let context =
             Context { by: op.by, role: op.role, op: op.id, at, uncertain: false, now: at, zone: &self.zone };
-        let decision = decide(&self.state, &op.act, &[], &context);
+        let decision = zones::check(&op.act).and_then(|()| decide(&self.state, &op.act, &[], &context));
         self.record(OWN_CLIENT, op.by, envelope, raw, at, at, decision, batch)
     }
 
