@@ -1608,6 +1608,15 @@ export interface components {
             };
             /** @description Make the good lines although there are bad ones. */
             skip_bad?: boolean;
+            /**
+             * @description What words of the file mean here, by field and word: a stage, "yes" or "no", an urgency, the id of a
+             *     place or routing; empty, to leave it out.
+             */
+            words?: {
+                [key: string]: {
+                    [key: string]: string;
+                };
+            };
         };
         /** @description Times in the shop's zone, for people to look at. */
         ImportPreview: {
@@ -1643,8 +1652,20 @@ export interface components {
             preview: components["schemas"]["ImportPreview"][];
             /** @description Lines with something in them, after the titles. */
             rows: number;
+            /** @description Lines that wait for nothing but what such words mean. */
+            unsaid: number;
             /** @description Brought over all the same. */
             warnings: components["schemas"]["ImportLine"][];
+            /** @description Words that are none of this shop's, each once, the most frequent first; with what they were said to mean. */
+            words: components["schemas"]["ImportWord"][];
+        };
+        ImportWord: {
+            /** @description In so many lines. */
+            count: number;
+            field: string;
+            meaning?: string | null;
+            /** @description As it stands in the file first. */
+            word: string;
         };
         Invite: {
             person: components["schemas"]["PersonId"];
