@@ -299,6 +299,9 @@ fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
             "begun later after the step before than is allowed",
             "empezado más tarde tras el paso anterior de lo permitido",
         ),
+        K::Unproved => {
+            ("done in a sign-in that the server lost", "hecho en una entrada que el servidor perdió")
+        }
     };
     language.say(english, spanish)
 }

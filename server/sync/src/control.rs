@@ -111,6 +111,13 @@ pub enum Record {
         session: SessionId,
         at: Ms,
     },
+    /// A sign-in that was lost when the server was set back: its token, signed by this shop, came back. It
+    /// opens nothing any more; what was done in it until then counts.
+    Proved {
+        session: SessionId,
+        person: PersonId,
+        at: Ms,
+    },
     Password {
         person: PersonId,
         phc: String,
@@ -340,6 +347,10 @@ impl Access {
                 if let Some(session) = self.sessions.get_mut(&session) {
                     session.ended.get_or_insert(at);
                 }
+            }
+            Record::Proved { session, person, at } => {
+                let ended = Session { ended: Some(at), ..Session::new(person, String::new(), at) };
+                self.sessions.entry(session).or_insert(ended);
             }
             Record::Password { person, phc } => {
                 self.passwords.insert(person, phc);
@@ -581,6 +592,7 @@ mod tests {
                 browser: Some(id(5)),
             },
             Record::SignedOut { session, at: 7 },
+            Record::Proved { session: SessionId(id(7)), person, at: 7 },
             Record::Password { person, phc: "phc".into() },
             Record::Pin { person, phc: "pin".into() },
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },

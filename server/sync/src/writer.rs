@@ -10,7 +10,7 @@ use std::sync::mpsc;
 use std::thread::JoinHandle;
 
 use domain::Ms;
-use domain::decide::{Clocks, Context, Refusal, best_time, decide};
+use domain::decide::{Clocks, Context, Refusal, best_time, decide, decide_unproved};
 use domain::fold;
 use domain::ids::*;
 use domain::state::{Key, State};
@@ -242,27 +242,29 @@ impl Writer {
         };
         let (at, uncertain) = best_time(clocks);
         let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
-        let decision = self.may_act(person, &envelope, at).and_then(|()| {
+        let decision = self.may_act(person, &envelope, at).and_then(|standing| {
             let op: Op = serde::Deserialize::deserialize(&raw).map_err(|error| cannot_read(&error))?;
             if op.v > OP_VERSION {
                 return Err(newer());
             }
             let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
             zones::check(&op.act)?;
-            decide(&self.state, &op.act, &op.expect, &context)
+            match standing {
+                Standing::Good => decide(&self.state, &op.act, &op.expect, &context),
+                Standing::Unknown => decide_unproved(&self.state, &op.act, &context),
+            }
         });
         self.record(*client, person, envelope, raw, at, now, decision, batch)
     }
 
     /// The sign-in in which it was made must have been this person's, for more than showing, and good at that time.
-    fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<(), Refusal> {
+    /// One that was never heard of was lost with what came after a backup: whoever delivers is known.
+    fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<Standing, Refusal> {
         let access = self.control.read();
-        let good = access
-            .sessions
-            .get(&envelope.session)
-            .is_some_and(|s| s.person == person && !s.display && s.ended.is_none_or(|ended| at <= ended));
-        if good {
-            return Ok(());
+        let Some(session) = access.sessions.get(&envelope.session) else { return Ok(Standing::Unknown) };
+        let stood = session.ended.is_none_or(|ended| at <= ended);
+        if session.person == person && !session.display && stood {
+            return Ok(Standing::Good);
         }
         let code = domain::decide::Code::SignedOut;
         Err(Refusal::new(
@@ -412,6 +414,12 @@ impl Writer {
         }
         self.shown.index.queue(gathered, view);
     }
+}
+
+/// What the server knows of the sign-in in which something was done.
+enum Standing {
+    Good,
+    Unknown,
 }
 
 /// The entry as the log keeps it, and the texts that stand beside it.

@@ -489,6 +489,7 @@ exception-unqualified = Worked on without the qualification it asks for.
 exception-out_of_turn = A stage out of turn.
 exception-out_of_service = Worked on equipment that is out of service.
 exception-too_late = Begun too late after the step before it.
+exception-unproved = Done in a sign-in that the server lost.
 
 ## Tray
 tray = Not sent, and to look at

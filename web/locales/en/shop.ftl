@@ -111,6 +111,7 @@ shop-exception-unqualified = { $person } did “{ $card }” without the qualifi
 shop-exception-out_of_turn = { $person } recorded a stage that does not follow from the one before.
 shop-exception-out_of_service = { $person } worked on “{ $card }” on equipment that is out of service.
 shop-exception-too_late = { $person } began “{ $card }” later after “{ $about }” than is allowed.
+shop-exception-unproved = Sent by { $person } after the server was set back to a backup. It was done in a sign-in that the server lost: ask whether it was so.
 shop-answer = Answer
 shop-answer-reason = What happened, and what was done about it
 shop-answer-send = Put it in the log

@@ -489,6 +489,7 @@ exception-unqualified = Se trabajó sin la calificación que pide.
 exception-out_of_turn = Una etapa fuera de orden.
 exception-out_of_service = Se trabajó en un equipo fuera de servicio.
 exception-too_late = Se empezó demasiado tarde después del paso anterior.
+exception-unproved = Hecho en una entrada que el servidor perdió.
 
 ## Bandeja
 tray = Sin enviar, y por revisar

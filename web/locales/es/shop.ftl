@@ -111,6 +111,7 @@ shop-exception-unqualified = { $person } hizo «{ $card }» sin la calificación
 shop-exception-out_of_turn = { $person } anotó una etapa que no sigue a la anterior.
 shop-exception-out_of_service = { $person } trabajó en «{ $card }» en un equipo fuera de servicio.
 shop-exception-too_late = { $person } empezó «{ $card }» más tarde después de «{ $about }» de lo permitido.
+shop-exception-unproved = Lo envió { $person } después de que el servidor volvió a una copia anterior. Se hizo en una entrada que el servidor perdió: pregunte si fue así.
 shop-answer = Responder
 shop-answer-reason = Qué pasó y qué se hizo al respecto
 shop-answer-send = Anotarlo en el registro

@@ -1482,7 +1482,7 @@ export interface components {
         /** Format: uuid */
         ExceptionId: string;
         /** @enum {string} */
-        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late";
+        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late" | "unproved";
         Expect: {
             card: components["schemas"]["CardId"];
             person?: components["schemas"]["PersonId"] | null;

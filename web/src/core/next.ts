@@ -33,7 +33,7 @@ export function broken(row: TrayRow): ExceptionKind[] {
 /** Every kind has its place: one that is missing here would never be told. */
 const GRAVITY: Record<ExceptionKind, number> = {
   high_voltage: 0, closed_over_undone: 1, moved_open: 2, out_of_service: 3, occupied: 4, unqualified: 5, not_open: 6, during_hold: 7,
-  after_end: 8, two_at_once: 9, started_early: 10, too_late: 11, finished_early: 12, opened_twice: 13, out_of_turn: 14, done_by_another: 15,
+  after_end: 8, two_at_once: 9, started_early: 10, too_late: 11, finished_early: 12, opened_twice: 13, out_of_turn: 14, unproved: 15, done_by_another: 16,
 };
 
 export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";
@@ -77,6 +77,7 @@ const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {
   put_first_past: ["put_first", "look"],
   duplicate_number: ["open_again"],
   signed_out: ["again"],
+  unproved: ["again"],
   too_large: ["look"],
   invalid: ["look"],
 };

@@ -17,12 +17,14 @@ mod right;
 mod setup;
 mod stop;
 mod time;
+mod unproved;
 mod work;
 
 use jiff::tz::TimeZone;
 
 pub use limits::*;
 pub use time::{Clocks, best_time};
+pub use unproved::decide_unproved;
 
 use crate::Ms;
 use crate::fold;
@@ -80,6 +82,7 @@ codes! {
     PromisePast = "promise_past", PromiseClosed = "promise_closed", DuplicateNumber = "duplicate_number",
     PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
     NotQualified = "not_qualified", Delivered = "delivered", SignedOut = "signed_out",
+    Unproved = "unproved",
 }
 
 impl Refusal {

@@ -576,6 +576,8 @@ pub enum ExceptionKind {
     OutOfService,
     /// Begun later after what comes before it than the link allows.
     TooLate,
+    /// Done in a sign-in that the server lost when it was set back to a backup.
+    Unproved,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
