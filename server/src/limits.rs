@@ -12,6 +12,8 @@ pub const PHOTO_CHUNK_BYTES_MAX: usize = 8 * 1024 * 1024;
 pub const UPLOADS_MAX: usize = 500;
 /// Lines of one import: the open orders of a very large shop; more is another kind of file.
 pub const IMPORT_LINES_MAX: usize = 2_000;
+/// Its columns: what a program lists about an order, and then some.
+pub const IMPORT_COLUMNS_MAX: usize = 300;
 /// Pixels a decoder may be asked to unfold: a 50-megapixel picture, not a bomb.
 pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
 /// Sign-in tries for one name in a quarter of an hour: enough for cold fingers, too few to guess.

@@ -13,7 +13,8 @@ use std::time::Duration;
 
 use domain::Ms;
 use domain::ids::PersonId;
-use domain::stored::{Act, Photo};
+use domain::state::{Key, State};
+use domain::stored::Act;
 use image::codecs::jpeg::JpegEncoder;
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits};
@@ -24,7 +25,7 @@ use tokio::sync::broadcast::error::RecvError;
 use tokio::task::JoinHandle;
 
 use crate::limits::{PHOTO_BYTES_MAX, PHOTO_PIXELS_MAX, UPLOADS_MAX};
-use crate::shop::{OwnOp, Shop};
+use crate::shop::{Frame, OwnOp, Shop};
 
 /// Longest side of the picture as shown whole: finer than any screen of a shop, and a phone can hold it.
 const FULL_SIDE_MAX: u32 = 4_096;
@@ -143,7 +144,7 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
 }
 
 fn keep(shop: &Shop, id: &str, upload: &Upload) -> Result<(), Wrong> {
-    let record = serde_json::to_vec(upload).unwrap_or_default();
+    let record = store::json("an upload", upload)?;
     Ok(shop.store.tables().kv_put(TREE, id.as_bytes(), &record)?)
 }
 
@@ -352,7 +353,7 @@ pub fn start(shop: Arc<Shop>) -> JoinHandle<()> {
                     swept.unwrap_or_default()
                 }
                 frame = frames.recv() => match frame {
-                    Ok(frame) => named_waiting(&frame.docs),
+                    Ok(frame) => named_waiting(&frame, &shop.view().state),
                     Err(RecvError::Lagged(_)) => all_waiting(&shop),
                     Err(RecvError::Closed) => return,
                 },
@@ -376,20 +377,12 @@ fn all_waiting(shop: &Shop) -> Vec<String> {
 }
 
 /// Photos of a frame whose bytes are not known to be here.
-fn named_waiting(docs: &str) -> Vec<String> {
-    // Nearly all frames are about something else; reading them all would cost more than it gives.
-    if !docs.contains("\"key\":\"photo/") {
-        return Vec::new();
-    }
-    #[derive(Deserialize)]
-    struct Row {
-        key: String,
-        body: serde_json::Value,
-    }
-    let rows: Vec<Row> = serde_json::from_str(docs).unwrap_or_default();
-    let photos = rows.into_iter().filter(|row| row.key.starts_with("photo/"));
-    let photos = photos.filter_map(|row| serde_json::from_value::<Photo>(row.body).ok());
-    photos.filter(|photo| !photo.here).map(|photo| photo.sha256).collect()
+fn named_waiting(frame: &Frame, state: &State) -> Vec<String> {
+    let photos = frame.keys.iter().filter_map(|key| match key {
+        Key::Photo(id) => state.photos.get(id),
+        _ => None,
+    });
+    photos.filter(|photo| !photo.here).map(|photo| photo.sha256.clone()).collect()
 }
 
 /// Forgets uploads that nobody went on with, and bytes without a record.

@@ -178,3 +178,17 @@ fn requests_that_are_not_right() {
     let (status, body) = s.body.get("/api/v1/measures?from=9&to=1");
     assert_eq!((status, &body["code"]), (422, &json!("stretch")), "{body}");
 }
+
+#[test]
+fn a_time_zone_that_is_none_is_not_counted_as_utc() {
+    let mut s = scene();
+    let shop = |zone: &str| json!({"shop": {"name": "Two Rivers", "time_zone": zone, "calendar": "day", "language": "en"}});
+    let told = s.manager.act("set_shop", shop("Chicago"));
+    refused(&told, "invalid");
+    assert!(told["message"].as_str().unwrap().contains("America/Chicago"), "{told}");
+    let calendar = s.shop.doc("shop/shop")["calendar"].clone();
+    let mut right = shop("America/Denver");
+    right["shop"]["calendar"] = calendar;
+    s.manager.done("set_shop", right);
+    assert_eq!(s.shop.doc("shop/shop")["time_zone"], "America/Denver");
+}

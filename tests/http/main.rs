@@ -8,6 +8,7 @@ mod forecast;
 mod measures;
 mod metrics;
 mod openapi;
+mod set_back;
 mod sign_in;
 mod sisters;
 mod sync;

@@ -122,10 +122,10 @@ fn a_running_server_is_asked_by_command() {
     let out = ask(&["--token", &token, "--class", "small"]);
     let text = String::from_utf8(out.stdout).unwrap();
     assert!(text.contains("Only the class of vehicles «small».") && text.contains("keys_to_keys "), "{text}");
-    for (token, says) in [("forged", "signed out"), ("", "--token")] {
+    for (token, code, says) in [("forged", 1, "signed out"), ("", 2, "--token")] {
         let out = ask(&["--token", token]);
         let said = String::from_utf8(out.stderr).unwrap();
-        assert_eq!(out.status.code(), Some(1));
+        assert_eq!(out.status.code(), Some(code));
         assert!(said.contains(says) && said.lines().count() == 1, "{said}");
     }
     let gone = turnbuckle(&["report", "--server", "http://127.0.0.1:9", "--token", "t"]);

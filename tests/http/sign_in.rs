@@ -1,9 +1,11 @@
 //! Only the right people: links, tokens, roles, other sites.
 
 use domain::MINUTE;
-use domain::stored::Role;
+use domain::stored::{Act, Person, Role};
 use serde_json::{Value, json};
 use turnbuckle::auth;
+use turnbuckle::serve::{accepted, awaited};
+use turnbuckle::shop::OwnOp;
 use uuid::Uuid;
 
 use crate::support::{Shop, agent};
@@ -229,4 +231,29 @@ fn a_screen_on_the_wall_sees_the_shop_and_enters_nothing() {
     assert_eq!((status, &again["display"]), (200, &json!(true)));
     assert_eq!(post("auth/sign_out", &json!({})).0, 204);
     assert_eq!(get("auth/me"), 401);
+}
+
+#[test]
+fn once_somebody_is_in_no_first_link_lets_in_anybody_else() {
+    let shop = Shop::start();
+    let admin = Act::SetPerson { person: person("Odin Reyes", Role::Admin) };
+    accepted(shop.opened.own_now(vec![OwnOp::system(admin)]).unwrap()).unwrap();
+    let admin = awaited(&shop.opened).expect("nobody has come in yet");
+    // Each start of a server to which nobody has come prints a link: the first was lost.
+    let link = || auth::invite(&shop.opened, admin, admin, false).unwrap().0;
+    let (lost, used) = (link(), link());
+    let join = |token: &str| {
+        let url = format!("{}/api/v1/auth/join", shop.base);
+        agent().post(url).send_json(json!({"token": token})).unwrap().status().as_u16()
+    };
+    assert_eq!(join(&used), 200);
+    assert_eq!(join(&lost), 410);
+    // Whoever is in makes links as before: for a second device, or for others.
+    let (one, other) = (link(), link());
+    assert_eq!((join(&one), join(&other)), (200, 200));
+}
+
+fn person(name: &str, role: Role) -> Person {
+    serde_json::from_value(json!({"id": Uuid::now_v7(), "name": name, "department": "body", "role": role}))
+        .unwrap()
 }

@@ -4,8 +4,10 @@ import "./ui/phone/phone.css";
 import { render } from "preact";
 import { App } from "./ui/app";
 import { startRouter } from "./ui/router";
+import { keepSteady } from "./ui/steady";
 import { start } from "./start";
 
 startRouter();
+keepSteady();
 const root = document.getElementById("app");
 if (root) void start().then(() => render(<App />, root));

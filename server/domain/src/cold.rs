@@ -120,7 +120,12 @@ impl State {
         if self.cold.is_empty() {
             return;
         }
-        for id in ids(&serde_json::to_vec(said).unwrap_or_default()) {
+        let Ok(said) = serde_json::to_vec(said) else {
+            // Whatever is named is warm then.
+            let all: Vec<OrderId> = self.cold.keys().copied().collect();
+            return all.into_iter().for_each(|order| self.warm(order));
+        };
+        for id in ids(&said) {
             if let Some(order) = self.cold_visit(id) {
                 self.warm(order);
             }

@@ -48,7 +48,7 @@ fn identity(access: &Access) -> Result<Identity, AuthError> {
 pub fn connection_code(shop: &Shop, address: &str) -> Result<String, AuthError> {
     let key = hex::encode(identity(&shop.control.read())?.public);
     let code = ConnectionCode { v: 1, name: name_of(shop), address: address.into(), key };
-    Ok(URL_SAFE_NO_PAD.encode(serde_json::to_vec(&code).unwrap_or_default()))
+    Ok(URL_SAFE_NO_PAD.encode(store::json("a connection code", &code)?))
 }
 
 pub fn name_of(shop: &Shop) -> String {

@@ -40,7 +40,13 @@ pub struct Signer<'a> {
 }
 
 impl Signer<'_> {
-    pub fn sign(&self, kind: Kind, person: PersonId, session: SessionId, generation: u64) -> (String, Ms) {
+    pub fn sign(
+        &self,
+        kind: Kind,
+        person: PersonId,
+        session: SessionId,
+        generation: u64,
+    ) -> Result<(String, Ms), store::Error> {
         let now = self.now / 1000;
         let exp = now + if kind == Kind::Access { ACCESS_SECONDS } else { REFRESH_SECONDS };
         let claims = Claims {
@@ -58,7 +64,11 @@ impl Signer<'_> {
             &claims,
             &EncodingKey::from_secret(self.key),
         );
-        (token.unwrap_or_default(), exp * 1000)
+        let token = token.map_err(|error| store::Error::Io {
+            what: "cannot sign a sign-in".into(),
+            source: std::io::Error::other(error),
+        })?;
+        Ok((token, exp * 1000))
     }
 
     /// None: not ours, of another kind, or no longer good.
@@ -95,7 +105,7 @@ mod tests {
     fn a_token_is_good_until_it_ends_and_for_its_kind_only() {
         let (person, session) = ids();
         let at = |now| Signer { key: b"0123456789abcdef0123456789abcdef", now };
-        let (token, exp) = at(1_000_000).sign(Kind::Access, person, session, 0);
+        let (token, exp) = at(1_000_000).sign(Kind::Access, person, session, 0).unwrap();
         assert_eq!(at(1_000_000).read(Kind::Access, &token).map(|c| c.sub), Some(person));
         assert!(at(1_000_000).read(Kind::Refresh, &token).is_none());
         assert!(at(exp).read(Kind::Access, &token).is_none());
@@ -106,7 +116,7 @@ mod tests {
     fn no_other_algorithm_is_believed() {
         let (person, session) = ids();
         let signer = Signer { key: b"0123456789abcdef0123456789abcdef", now: 0 };
-        let (token, _) = signer.sign(Kind::Access, person, session, 0);
+        let (token, _) = signer.sign(Kind::Access, person, session, 0).unwrap();
         let body = token.split('.').nth(1).unwrap();
         // {"alg":"none","typ":"JWT"}
         let unsigned = format!("eyJhbGciOiJub25lIiwidHlwIjoiSldUIn0.{body}.");

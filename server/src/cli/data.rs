@@ -78,7 +78,7 @@ pub fn export(dir: &Path, format: Format, folder: Option<&Path>) -> Result<(), F
     let mut out = BufWriter::new(std::io::stdout().lock());
     match (format, folder) {
         (Format::Ndjson, Some(_)) => {
-            return Err(Failure::Said("--out names a folder for tables: use it with --format csv".into()));
+            return Err(Failure::Usage("--out names a folder for tables: use it with --format csv".into()));
         }
         (Format::Ndjson, None) => {
             let epoch = shop.store.meta().epoch();

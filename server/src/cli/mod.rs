@@ -155,7 +155,7 @@ pub struct ReportArgs {
     data: DataDir,
     #[command(flatten)]
     server: ServerArgs,
-    /// First day (default: 30 days before the last).
+    /// First day (default: so that it is 30 days with the last).
     #[arg(long, value_name = "DATE")]
     from: Option<jiff::civil::Date>,
     /// Last day, included (default: today).
@@ -284,6 +284,9 @@ pub enum Failure {
     Io { what: String, source: std::io::Error },
     #[error("{0}")]
     Said(String),
+    /// What was typed cannot be meant: trying again changes nothing.
+    #[error("{0}")]
+    Usage(String),
 }
 
 impl Failure {
@@ -310,7 +313,8 @@ pub fn run() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             eprintln!("turnbuckle: {failure}");
-            ExitCode::FAILURE
+            // As the reader of the command line itself does.
+            if matches!(failure, Failure::Usage(_)) { ExitCode::from(2) } else { ExitCode::FAILURE }
         }
     }
 }
@@ -330,7 +334,9 @@ fn dispatch(command: Command) -> Result<(), Failure> {
             data::invite(&data.or_default(), role, &name, department, &address)
         }
         Command::Openapi => {
-            say_on!("{}", crate::http::dto::document())?;
+            let document = crate::http::dto::document();
+            let document = document.map_err(|error| Failure::io("the API document")(error.into()))?;
+            say_on!("{document}")?;
             Ok(())
         }
         Command::Forecast(args) => forecast::run(args),

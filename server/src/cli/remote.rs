@@ -32,7 +32,7 @@ impl Server {
     pub fn new(args: &ServerArgs) -> Result<Self, Failure> {
         let url = args.server.as_deref().unwrap_or_default();
         let wrong = || {
-            Failure::Said(format!(
+            Failure::Usage(format!(
                 "«{url}» is no address of a server; write for example http://localhost:8080"
             ))
         };
@@ -50,7 +50,7 @@ impl Server {
         let address = if has_port { host.to_owned() } else { format!("{host}:{port}") };
         let token = args.token.clone().unwrap_or_default();
         if token.is_empty() || token.bytes().any(|b| !b.is_ascii_graphic()) {
-            return Err(Failure::Said(
+            return Err(Failure::Usage(
                 "a running server asks who is there: give an access token with --token".into(),
             ));
         }
@@ -71,7 +71,9 @@ impl Server {
             return Ok(body);
         }
         let said = body["message"].as_str().map_or_else(|| format!("status {status}"), str::to_owned);
-        Err(Failure::Said(format!("{} answered: {said}", self.host)))
+        let said = format!("{} answered: {said}", self.host);
+        // 422: the question itself, which came from the command line.
+        Err(if status == 422 { Failure::Usage(said) } else { Failure::Said(said) })
     }
 
     /// HTTP/1.0, so that the answer comes in one piece and ends with the connection.
@@ -116,7 +118,7 @@ fn talk(stream: &mut (impl Read + Write), request: &str) -> std::io::Result<Vec<
 
 fn config(authority: Option<&Path>) -> Result<Arc<rustls::ClientConfig>, Failure> {
     let Some(file) = authority else {
-        return Err(Failure::Said(
+        return Err(Failure::Usage(
             "over HTTPS the shop's certificate authority must be named with --authority FILE (it lies in the data directory, tls/)".into(),
         ));
     };

@@ -30,10 +30,17 @@ pub fn run(args: ReportArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Days without a word for them: the last thirty.
-fn days(args: &ReportArgs, today: Date) -> (Date, Date) {
+/// Of a report that names none.
+const DAYS: i64 = 30;
+
+/// Days without a word for them: the last thirty, today among them.
+fn days(args: &ReportArgs, today: Date) -> Result<(Date, Date), Failure> {
     let last = args.to.unwrap_or(today);
-    (args.from.unwrap_or_else(|| last.saturating_sub(Span::new().days(30))), last)
+    let first = args.from.unwrap_or_else(|| last.saturating_sub(Span::new().days(DAYS - 1)));
+    if first > last {
+        return Err(Failure::Usage("--to must not lie before --from".into()));
+    }
+    Ok((first, last))
 }
 
 fn from_directory(dir: &Path, args: &ReportArgs) -> Result<Value, Failure> {
@@ -53,14 +60,11 @@ pub(super) fn in_use(failure: Failure) -> Failure {
 }
 
 fn report_of(view: &View, args: &ReportArgs, now: domain::Ms) -> Result<Value, Failure> {
-    let (first, last) = days(args, local_date(now, &view.zone));
-    if first > last {
-        return Err(Failure::Said("--to must not lie before --from".into()));
-    }
+    let (first, last) = days(args, local_date(now, &view.zone))?;
     let edge = |date: Date| instant(date, 0, &view.zone).unwrap_or(now);
     let stretch = (edge(first), edge(last.tomorrow().unwrap_or(last)), now);
     let question = question(view, stretch, args.department.clone(), args.class.clone());
-    let question = question.map_err(Failure::Said)?;
+    let question = question.map_err(Failure::Usage)?;
     let mut report = json!(Measures::of(view, &question));
     report["control"] = without_asked(json!(Control::of(view, &question)));
     Ok(report)
@@ -71,7 +75,7 @@ fn from_server(args: &ReportArgs) -> Result<Value, Failure> {
     let server = Server::new(&args.server)?;
     // The shop's day may be another one already; who needs it exactly says it.
     let today = local_date(Clock::System.now(), &TimeZone::UTC);
-    let (first, last) = days(args, today);
+    let (first, last) = days(args, today)?;
     let mut query = format!("from={first}&to={last}");
     for (word, value) in [("department", &args.department), ("class", &args.class)] {
         if let Some(value) = value {

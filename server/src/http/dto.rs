@@ -2,11 +2,13 @@
 
 use actix_web::HttpResponse;
 use domain::stored;
-use utoipa::OpenApi;
+use utoipa::openapi::path::{Operation, Parameter, ParameterIn};
+use utoipa::openapi::{self, Ref, RefOr};
+use utoipa::{Modify, OpenApi};
 
 use super::{
-    auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters, sync,
-    tablet, tls, what_if,
+    Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters,
+    sync, tablet, tls, what_if,
 };
 
 #[derive(OpenApi)]
@@ -90,17 +92,79 @@ use super::{
         crate::planner::Plan,
         crate::planner::PlanChange,
         error::ErrorBody,
-    ))
+    )),
+    modifiers(&Everywhere)
 )]
 struct Document;
 
-/// The document as text, the same for the address, the command and the snapshot in the tests.
-pub fn document() -> String {
-    let mut text = Document::openapi().to_pretty_json().unwrap_or_default();
-    text.push('\n');
-    text
+/// What any request may be answered, said once: `http/mod.rs` is where these answers are given.
+struct Everywhere;
+
+/// Answered without a sign-in.
+const OPEN: [&str; 8] = [
+    "/api/v1/auth/join",
+    "/api/v1/auth/password",
+    "/api/v1/auth/refresh",
+    "/api/v1/auth/arrive",
+    "/api/v1/auth/over",
+    "/healthz",
+    "/readyz",
+    "/trust.txt",
+];
+
+impl Modify for Everywhere {
+    fn modify(&self, document: &mut openapi::OpenApi) {
+        for (path, item) in &mut document.paths.paths {
+            let of_photos = path.starts_with("/api/v1/photos");
+            let changes = [&mut item.post, &mut item.put, &mut item.patch, &mut item.delete, &mut item.head];
+            for operation in changes.into_iter().flatten() {
+                may_answer(operation, path);
+                if of_photos {
+                    add(operation, 412, "Another version of tus than 1.0.0.");
+                }
+            }
+            for operation in [&mut item.get, &mut item.options].into_iter().flatten() {
+                may_answer(operation, path);
+            }
+            if let Some(begin) = item.post.as_mut().filter(|_| of_photos) {
+                add(begin, 429, "Too many unfinished uploads of this person.");
+            }
+        }
+    }
 }
 
-pub async fn openapi() -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(document())
+fn may_answer(operation: &mut Operation, path: &str) {
+    if !OPEN.contains(&path) {
+        add(operation, 401, "Not signed in, or no longer.");
+        add(operation, 403, "Not for this role, for a screen on the wall, or from another site's page.");
+        add(operation, 426, "Another version of the protocol than this server's.");
+    }
+    let in_address = |p: &RefOr<Parameter>| matches!(p, RefOr::T(p) if p.parameter_in == ParameterIn::Query);
+    let asked = operation.parameters.iter().flatten().any(in_address);
+    if operation.request_body.is_some() || asked {
+        add(operation, 400, "Not what the request should be.");
+    }
+    if operation.request_body.is_some() {
+        add(operation, 413, "More than can be sent at once.");
+        add(operation, 415, "Not JSON.");
+    }
+}
+
+/// Unless the address itself says more about it.
+fn add(operation: &mut Operation, status: u16, when: &str) {
+    let body = openapi::ContentBuilder::new().schema(Some(Ref::from_schema_name("ErrorBody"))).build();
+    let answer = openapi::ResponseBuilder::new().description(when).content("application/json", body).build();
+    operation.responses.responses.entry(status.to_string()).or_insert_with(|| answer.into());
+}
+
+/// The document as text, the same for the address, the command and the snapshot in the tests.
+pub fn document() -> serde_json::Result<String> {
+    let mut text = Document::openapi().to_pretty_json()?;
+    text.push('\n');
+    Ok(text)
+}
+
+pub async fn openapi() -> Answer {
+    let text = document().map_err(|error| error::ApiError::internal(&error))?;
+    Ok(HttpResponse::Ok().content_type("application/json").body(text))
 }

@@ -96,6 +96,7 @@ impl From<PushError> for ApiError {
             PushError::ClientUnknown => Self::new(403, "client_unknown", message),
             PushError::Malformed(_) => Self::new(400, "malformed", message),
             PushError::ReadOnly(_) => Self::new(503, "read_only", message),
+            PushError::Unwritable(_) => Self::new(500, "unwritable", message),
             PushError::Stopped => Self::new(503, "stopping", message),
         }
     }

@@ -99,7 +99,7 @@ pub async fn accuracy(app: Shared, _who: Who) -> Answer {
 /// A vehicle that has not come yet.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Asked {
+pub struct PromiseQuestion {
     /// The work: routings, one after the other.
     #[schema(value_type = Vec<String>)]
     routings: Vec<RoutingId>,
@@ -111,9 +111,9 @@ pub struct Asked {
     weight: Option<u32>,
 }
 
-#[utoipa::path(post, path = "/api/v1/forecast/promise", tag = "measures", request_body = Asked,
+#[utoipa::path(post, path = "/api/v1/forecast/promise", tag = "measures", request_body = PromiseQuestion,
     responses((status = 200, body = Promise), (status = 409, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
-pub async fn promise(app: Shared, who: Who, asked: routes::Json<Asked>) -> Answer {
+pub async fn promise(app: Shared, who: Who, asked: routes::Json<PromiseQuestion>) -> Answer {
     let (view, now) = (app.shop.view(), app.shop.clock.now());
     let asked = asked.into_inner();
     let order = OrderId(Uuid::from_u128(1));
@@ -134,7 +134,7 @@ fn with_order(
     view: &View,
     who: &Who,
     order: OrderId,
-    asked: Asked,
+    asked: PromiseQuestion,
     arriving: Ms,
     now: Ms,
 ) -> Result<domain::state::State, ApiError> {

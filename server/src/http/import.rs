@@ -12,11 +12,13 @@ use std::collections::BTreeMap;
 
 use actix_web::{HttpResponse, http::StatusCode, web as routes};
 use domain::Ms;
+use domain::calendar::{local_date, open_day};
 use domain::decide::{Code, Context, Refusal, decide};
 use domain::fold;
 use domain::ids::OpId;
 use domain::stored::{Act, OpenOrder, Role, Stage, Verdict};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -26,7 +28,8 @@ use super::{Answer, Shared, blocking};
 use crate::auth::Who;
 use crate::limits::IMPORT_LINES_MAX;
 use crate::shop::{OwnOp, View};
-use cells::{Field, Mapping, Orders, Reader, short};
+use cells::{Field, Mapping, Meanings, Orders, Reader, Wrong, short};
+use dates::Edge;
 use table::Table;
 
 /// Orders shown before they are made.
@@ -49,6 +52,10 @@ pub struct ImportOrders {
     /// Make the good lines although there are bad ones.
     #[serde(default)]
     pub skip_bad: bool,
+    /// What words of the file mean here, by field and word: a stage, "yes" or "no", an urgency, the id of a
+    /// place or routing; empty, to leave it out.
+    #[serde(default)]
+    pub words: BTreeMap<String, BTreeMap<String, String>>,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -62,6 +69,10 @@ pub struct ImportReport {
     pub good: usize,
     /// One for each line that cannot be brought over.
     pub bad: Vec<ImportLine>,
+    /// Words that are none of this shop's, each once, the most frequent first; with what they were said to mean.
+    pub words: Vec<ImportWord>,
+    /// Lines that wait for nothing but what such words mean.
+    pub unsaid: usize,
     /// Brought over all the same.
     pub warnings: Vec<ImportLine>,
     /// The first good ones, as they were understood.
@@ -75,6 +86,17 @@ pub struct ImportReport {
 pub struct ImportField {
     pub field: &'static str,
     pub required: bool,
+}
+
+#[derive(Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ImportWord {
+    pub field: &'static str,
+    /// As it stands in the file first.
+    pub word: String,
+    /// In so many lines.
+    pub count: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub meaning: Option<String>,
 }
 
 #[derive(Debug, PartialEq, Eq, Serialize, ToSchema)]
@@ -124,7 +146,7 @@ pub async fn orders(app: Shared, who: Who, body: routes::Json<ImportOrders>) -> 
     if who.role < Role::Planner {
         return Err(ApiError::forbidden("Only a planner or manager can bring over repair orders."));
     }
-    let ImportOrders { csv, mapping, dry_run, skip_bad } = body.into_inner();
+    let ImportOrders { csv, mapping, dry_run, skip_bad, words } = body.into_inner();
     let (shop, person) = (app.shop.clone(), who.clone());
     let looked = blocking(move || {
         let table = table::read(&csv).map_err(|why| ApiError::new(422, "csv", why))?;
@@ -133,14 +155,14 @@ pub async fn orders(app: Shared, who: Who, body: routes::Json<ImportOrders>) -> 
                 format!("At most {IMPORT_LINES_MAX} orders are brought over at once; split the file.");
             return Err(ApiError::new(413, "too_large", message));
         }
-        Ok(look(&table, &mapping, &shop.view(), &person, shop.clock.now()))
+        Ok(look(&table, (&mapping, &words), &shop.view(), &person, shop.clock.now()))
     });
     let Looked { mut report, orders } = looked.await??;
     if dry_run {
         return Ok(HttpResponse::Ok().json(report));
     }
-    if !report.bad.is_empty() && !skip_bad {
-        let bad = report.bad.len();
+    let bad = report.bad.len() + report.unsaid;
+    if bad > 0 && !skip_bad {
         let message = format!(
             "{bad} of {} lines cannot be brought over, so nothing was; put them right or leave them out.",
             report.rows
@@ -178,12 +200,19 @@ struct Checked {
     open: OpenOrder,
 }
 
-fn look(table: &Table, said: &BTreeMap<String, String>, view: &View, who: &Who, now: Ms) -> Looked {
+/// Field → column, and what words mean: as they came.
+type Said<'a> = (&'a BTreeMap<String, String>, &'a BTreeMap<String, BTreeMap<String, String>>);
+
+fn look(table: &Table, (said, words): Said<'_>, view: &View, who: &Who, now: Ms) -> Looked {
     let (mapping, mut bad) = mapping(table, said);
+    let meanings = meanings(words);
+    let mut words = Words::default();
+    let mut unsaid = 0;
     let title = |field: Field| mapping.get(&field).map(|at| table.columns[*at].clone());
     let mut warnings = Vec::new();
     let orders = date_orders(table, &mapping, view, &mut warnings);
-    let reader = Reader { state: &view.state, zone: &view.zone, mapping: &mapping, orders, now };
+    let reader =
+        Reader { state: &view.state, zone: &view.zone, mapping: &mapping, orders, meanings: &meanings, now };
     let mut state = view.state.clone();
     let mut checked: Vec<Checked> = Vec::new();
     // Without its required columns no line can be read, and saying so once is enough.
@@ -198,13 +227,31 @@ fn look(table: &Table, said: &BTreeMap<String, String>, view: &View, who: &Who, 
             bad.push(refuse(None, why.clone()));
             continue;
         }
-        let read = match reader.read(line) {
+        for field in Field::ALL {
+            let said = cells::words_in(field, reader.cell(line, field)).into_iter();
+            said.filter(|word| meanings.contains_key(&(field, cells::plain(word))))
+                .for_each(|word| words.count(field, word));
+        }
+        let mut read = match reader.read(line) {
             Ok(read) => read,
             Err(wrong) => {
-                bad.push(refuse(wrong.first().map(|(field, _)| *field), in_one(&wrong, title)));
+                let mut whys = Vec::new();
+                for (field, wrong) in wrong {
+                    match wrong {
+                        Wrong::Word(word) => words.count(field, &word),
+                        Wrong::Why(why) => whys.push((field, why)),
+                    }
+                }
+                match whys.first() {
+                    Some((field, _)) => bad.push(refuse(Some(*field), in_one(&whys, title))),
+                    None => unsaid += 1,
+                }
                 continue;
             }
         };
+        if let Some(doubt) = can_be_promised(&mut read.open, view, now) {
+            read.warnings.push((Field::Promise, doubt));
+        }
         let id = OpId(uuid::Uuid::now_v7());
         let context = Context {
             by: who.person,
@@ -238,11 +285,80 @@ fn look(table: &Table, said: &BTreeMap<String, String>, view: &View, who: &Who, 
         rows: table.lines.len(),
         good: checked.len(),
         bad,
+        words: words.listed(&meanings),
+        unsaid,
         warnings,
         preview,
         made: None,
     };
     Looked { report, orders: checked }
+}
+
+/// Only what stands in words: of dates and numbers each is read by itself.
+fn meanings(said: &BTreeMap<String, BTreeMap<String, String>>) -> Meanings {
+    let of = |(field, words): (&String, &BTreeMap<String, String>)| {
+        let field = Field::ALL.into_iter().find(|f| f.word() == field);
+        let words: Vec<(String, String)> =
+            words.iter().map(|(word, meaning)| (cells::plain(word), meaning.trim().to_owned())).collect();
+        field.into_iter().flat_map(move |field| words.clone().into_iter().map(move |(w, m)| ((field, w), m)))
+    };
+    said.iter().flat_map(of).collect()
+}
+
+/// Words that were met: how they stand in the file first, and in how many lines.
+#[derive(Default)]
+struct Words(BTreeMap<(Field, String), (String, usize)>);
+
+impl Words {
+    fn count(&mut self, field: Field, word: &str) {
+        let met = self.0.entry((field, cells::plain(word))).or_insert_with(|| (word.to_owned(), 0));
+        met.1 += 1;
+    }
+
+    fn listed(self, meanings: &Meanings) -> Vec<ImportWord> {
+        let mut listed: Vec<ImportWord> = self
+            .0
+            .into_iter()
+            .map(|(key, (word, count))| ImportWord {
+                field: key.0.word(),
+                word,
+                count,
+                meaning: meanings.get(&key).cloned(),
+            })
+            .collect();
+        listed.sort_by(|a, b| b.count.cmp(&a.count));
+        listed
+    }
+}
+
+/// How far back from a day on which the shop is closed one is looked for on which it is open.
+const CLOSED_DAYS_MAX: usize = 14;
+
+/// What was promised elsewhere is promised here as well as it can be, and said: a list of open orders is not
+/// the place to promise anew.
+fn can_be_promised(open: &mut OpenOrder, view: &View, now: Ms) -> Option<String> {
+    let due = open.promise?;
+    let date = local_date(due, &view.zone);
+    if due <= now {
+        open.promise = None;
+        return Some(format!("The time promised, {date}, has passed; promise a new one."));
+    }
+    if open_day(&view.state, &view.zone, due) {
+        return None;
+    }
+    let closing =
+        |date| dates::instant(dates::When::Local(date, None), Edge::Closing, &view.state, &view.zone);
+    let fits =
+        |date: &Date| closing(*date).is_some_and(|at| at > now && open_day(&view.state, &view.zone, at));
+    let days = |step: fn(Date) -> Result<Date, jiff::Error>| {
+        std::iter::successors(Some(date), move |date| step(*date).ok()).skip(1).take(CLOSED_DAYS_MAX)
+    };
+    let other = days(Date::yesterday).find(&fits).or_else(|| days(Date::tomorrow).find(&fits));
+    open.promise = other.and_then(closing);
+    Some(match other {
+        Some(other) => format!("The shop is closed on {date}; it is promised for {other}."),
+        None => format!("The shop is closed on {date} and around it; promise another day."),
+    })
 }
 
 /// The mapping that was said, else guessed; and what is wrong with it, as of the line of the titles.
@@ -299,9 +415,6 @@ fn why_of(refusal: &Refusal, same_number: Option<u64>) -> String {
     match (refusal.code, same_number) {
         (Code::DuplicateNumber, Some(line)) => format!("Line {line} has the same number."),
         (Code::DuplicateNumber, None) => "An order with this number is here already.".into(),
-        (Code::PromisePast, _) => {
-            "The promised time has passed; leave it empty and promise a new one.".into()
-        }
         _ => refusal.message.clone(),
     }
 }

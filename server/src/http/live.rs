@@ -106,7 +106,7 @@ impl Packer {
     }
 
     fn frame(&self, frame: &Frame) -> Option<String> {
-        let Frame { from, was, to, hash, docs, notices } = frame;
+        let Frame { from, was, to, hash, docs, notices, .. } = frame;
         let (epoch, was, hash) = (self.epoch()?, chain_word(was), chain_word(hash));
         let told = if *notices { "event: notices\ndata: {}\n\n" } else { "" };
         Some(format!(

@@ -42,7 +42,7 @@ pub async fn contact(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answe
 }
 
 #[utoipa::path(put, path = "/api/v1/people/{id}/contact", params(("id" = uuid::Uuid, Path)), request_body = Contact, tag = "people",
-    responses((status = 200, body = Contact), (status = 422, body = super::error::ErrorBody)))]
+    responses((status = 200, body = Contact), (status = 404, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
 pub async fn set_contact(
     app: Shared,
     who: Who,

@@ -191,19 +191,19 @@ fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
         PullError::Store(error) => error.into(),
     })?;
     let plan = app.plan.borrow().clone();
-    let docs = page.docs.iter().map(|doc| DocRow {
-        key: &doc.key,
-        seq: doc.seq,
-        body: doc.body.as_ref().and_then(|body| serde_json::from_slice(body).ok()),
-        gone: doc.body.is_none(),
+    // A row that cannot be read must not go out as one without a body: the phone would believe it.
+    let docs = page.docs.iter().map(|doc| {
+        let body = doc.body.as_ref().map(|body| serde_json::from_slice(body)).transpose()?;
+        Ok(DocRow { key: &doc.key, seq: doc.seq, body, gone: doc.body.is_none() })
     });
+    let docs = docs.collect::<serde_json::Result<_>>().map_err(|error| ApiError::internal(&error))?;
     to_json(&Pulled {
         epoch: epoch_word(epoch),
         from: page.from,
         to: page.to,
         hash: page.hash,
         more: page.more,
-        docs: docs.collect(),
+        docs,
         head: page.head.0,
         head_hash: page.head.1,
         last_n: page.last_n,

@@ -308,9 +308,9 @@ impl Post {
     }
 
     async fn keep(&self, person: PersonId, cursor: &Cursor) {
-        let (shop, record) = (self.shop.clone(), serde_json::to_vec(cursor).unwrap_or_default());
+        let (shop, record) = (self.shop.clone(), store::json("how far mail has come", cursor));
         let kept = tokio::task::spawn_blocking(move || {
-            shop.store.tables().kv_put(TREE, person.0.as_bytes(), &record)
+            shop.store.tables().kv_put(TREE, person.0.as_bytes(), &record?)
         })
         .await;
         if !matches!(kept, Ok(Ok(()))) {

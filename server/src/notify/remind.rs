@@ -177,7 +177,10 @@ pub async fn round(shop: &Arc<Shop>, plan: &Plan, book: &mut Book) {
 }
 
 pub fn read_book(shop: &Shop) -> Book {
-    let rows = shop.store.tables().kv_list(TREE).unwrap_or_default();
+    let rows = shop.store.tables().kv_list(TREE).unwrap_or_else(|error| {
+        tracing::warn!(%error, "which reminders were told could not be read; one may come again");
+        Vec::new()
+    });
     let read = |(key, value): (Vec<u8>, Vec<u8>)| {
         Some((String::from_utf8(key).ok()?, serde_json::from_slice(&value).ok()?))
     };
@@ -195,7 +198,7 @@ async fn keep_book(shop: &Arc<Shop>, before: Book, book: &Book) {
             tables.kv_delete(TREE, name.as_bytes())?;
         }
         for (name, matter) in book.iter().filter(|(name, matter)| before.get(*name) != Some(*matter)) {
-            tables.kv_put(TREE, name.as_bytes(), &serde_json::to_vec(matter).unwrap_or_default())?;
+            tables.kv_put(TREE, name.as_bytes(), &store::json("a reminder", matter)?)?;
         }
         Ok::<_, store::Error>(())
     });

@@ -372,6 +372,9 @@ fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
             "on a lift with damaged lifting points or heavy parts off",
             "en un elevador con puntos de apoyo dañados o partes pesadas quitadas",
         ),
+        K::Unproved => {
+            ("done in a sign-in that the server lost", "hecho en una entrada que el servidor perdió")
+        }
     };
     language.say(english, spanish)
 }

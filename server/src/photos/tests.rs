@@ -1,6 +1,8 @@
 use super::*;
 use crate::clock::Clock;
+use domain::ids::{OpId, OrderId, PhotoId};
 use image::{ImageEncoder, Rgb, RgbImage};
+use serde_json::json;
 use store::Memory;
 
 /// Wider than high, left half red and right half blue.
@@ -139,14 +141,38 @@ fn forgotten_uploads_are_swept_away_and_running_ones_stay() {
     assert_eq!(left, ["new"]);
 }
 
+/// Whatever else is in it: most documents of a frame are patches on what the phones have.
 #[test]
 fn a_frame_names_the_photos_that_wait() {
-    let photo = |id: u128, here: bool| {
-        format!(
-            r#"{{"key":"photo/{0}","seq":1,"body":{{"id":"{0}","order":"{0}","by":"{0}","taken_at":0,"sha256":"s{id}","mime":"image/jpeg","bytes":1,"here":{here}}}}}"#,
-            uuid::Uuid::from_u128(id)
-        )
+    let shop = open();
+    let by_planner = |id: u128, act: Act| OwnOp { id: OpId(uuid::Uuid::from_u128(id)), ..OwnOp::system(act) };
+    let order = OrderId(uuid::Uuid::from_u128(1));
+    let photo = |id: u128, sha256: &str| {
+        let act = Act::Photo {
+            order,
+            card: None,
+            handoff: None,
+            sha256: sha256.to_owned(),
+            mime: "image/jpeg".into(),
+            bytes: 1,
+            taken_at: 0,
+        };
+        by_planner(id, act)
     };
-    assert_eq!(named_waiting(&format!("[{},{}]", photo(1, false), photo(2, true))), ["s1"]);
-    assert!(named_waiting(r#"[{"key":"note/photo","seq":1,"body":{}}]"#).is_empty());
+    let (first, second) = ("a1".repeat(32), "b2".repeat(32));
+    let opened =
+        Act::OpenOrder(serde_json::from_value(json!({"number": "1", "vehicle": "red one"})).unwrap());
+    shop.own_now(vec![by_planner(1, opened), photo(2, &first)]).unwrap();
+
+    let mut frames = shop.frames();
+    let marked = Act::MarkPhoto { photo: PhotoId(uuid::Uuid::from_u128(2)), marks: vec![] };
+    let changed = Act::EditOrder { order, change: serde_json::from_value(json!({"number": "2"})).unwrap() };
+    shop.own_now(vec![by_planner(3, changed), by_planner(4, marked), photo(5, &second)]).unwrap();
+    let frame = frames.try_recv().unwrap();
+    assert!(frame.docs.contains("\"patch\""), "{}", frame.docs);
+    assert_eq!(named_waiting(&frame, &shop.view().state), [second.clone()]);
+
+    shop.own_now(vec![OwnOp::system(Act::PhotoHere { sha256: second })]).unwrap();
+    let frame = frames.try_recv().unwrap();
+    assert!(named_waiting(&frame, &shop.view().state).is_empty());
 }

@@ -69,8 +69,9 @@ impl Hindsight {
         let looked = Looked { day, past: Arc::new(accuracy::past(&self.shop, now)?) };
         *self.last.lock().unwrap_or_else(PoisonError::into_inner) = Some(looked.clone());
         let kept = Kept { build: BUILD.into(), day: day.to_string(), past: (*looked.past).clone() };
-        let bytes = serde_json::to_vec(&kept).unwrap_or_default();
-        if let Err(error) = self.shop.store.tables().kv_put(PLACE.0, PLACE.1, &bytes) {
+        let kept = store::json("what the past taught", &kept);
+        let kept = kept.and_then(|bytes| self.shop.store.tables().kv_put(PLACE.0, PLACE.1, &bytes));
+        if let Err(error) = kept {
             tracing::warn!(%error, "what the past taught is not kept; the next start reads it again");
         }
         Ok(looked)

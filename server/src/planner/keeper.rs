@@ -241,8 +241,15 @@ fn publish_if_new(
     // Revisions of a new start must not meet those a phone remembers from before it.
     plan.rev = (plan.at_time.max(0) as u64 + 1).max(shown.rev + 1).max(*rev + 1);
     *rev = plan.rev;
-    planning.published(&shown.plan, &plan);
-    publish.send_replace(Arc::new(Published::new(plan, keeper.shown.clone(), &shown.plan)));
+    let published = match Published::new(plan, keeper.shown.clone(), &shown.plan) {
+        Ok(published) => published,
+        Err(error) => {
+            tracing::error!(%error, "a plan could not be written; the one before stays");
+            return false;
+        }
+    };
+    planning.published(&shown.plan, &published.plan);
+    publish.send_replace(Arc::new(published));
     true
 }
 

@@ -38,8 +38,8 @@ pub struct Published {
 }
 
 impl Published {
-    pub fn new(plan: Plan, shown: Shown, before: &Plan) -> Self {
-        let json = serde_json::value::to_raw_value(&plan).unwrap_or_else(|_| RawValue::NULL.to_owned());
+    pub fn new(plan: Plan, shown: Shown, before: &Plan) -> serde_json::Result<Self> {
+        let json = serde_json::value::to_raw_value(&plan)?;
         let change = PlanChange::between(before, &plan);
         tracing::debug!(
             rev = plan.rev,
@@ -48,15 +48,16 @@ impl Published {
             vehicles = change.vehicles.len(),
             "plan"
         );
-        let change = serde_json::to_string(&change).unwrap_or_default();
-        Self { rev: plan.rev, plan, shown, json, change }
+        let change = serde_json::to_string(&change)?;
+        Ok(Self { rev: plan.rev, plan, shown, json, change })
     }
 }
 
 /// Before the first plan.
 impl Default for Published {
     fn default() -> Self {
-        Self::new(Plan::default(), Shown::default(), &Plan::default())
+        let empty = Self::new(Plan::default(), Shown::default(), &Plan::default());
+        empty.expect("an empty plan can be written")
     }
 }
 

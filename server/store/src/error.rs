@@ -4,6 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::PathBuf;
 
+use serde::Serialize;
+
 /// Why an append stored nothing.
 #[derive(Debug, thiserror::Error)]
 pub enum AppendError {
@@ -63,6 +65,12 @@ impl Error {
         let what = what.into();
         move |source| Error::Io { what, source }
     }
+}
+
+/// A record as the bytes that are kept of it. What cannot be written is an error: nothing else may stand in
+/// its place.
+pub fn json(what: &str, record: &impl Serialize) -> Result<Vec<u8>, Error> {
+    serde_json::to_vec(record).map_err(|error| Error::io(format!("cannot write {what}"))(error.into()))
 }
 
 impl From<PhotoError> for Error {
@@ -143,3 +151,17 @@ impl fmt::Display for Fault {
 }
 
 impl std::error::Error for Fault {}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    /// JSON has no maps with such keys.
+    #[test]
+    fn what_cannot_be_written_is_not_kept_as_something_else() {
+        let unwritable = BTreeMap::from([((1, 2), "a part")]);
+        let error = super::json("a record", &unwritable).unwrap_err();
+        assert!(error.to_string().starts_with("cannot write a record: "), "{error}");
+        assert_eq!(super::json("a record", &[1, 2]).unwrap(), b"[1,2]");
+    }
+}

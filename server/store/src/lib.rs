@@ -38,7 +38,7 @@ mod types;
 
 pub use backup::{Restored, backup, damaged_photos, restore, restore_dir};
 pub use embedded::{Embedded, EmbeddedOptions, TablesIn};
-pub use error::{AppendError, Error, Fault, FaultKind, PhotoError};
+pub use error::{AppendError, Error, Fault, FaultKind, PhotoError, json};
 pub use memory::{Memory, MemoryTables};
 pub use rules::{MAX_BODY, MAX_KEY};
 pub use types::{

@@ -111,6 +111,13 @@ pub enum Record {
         session: SessionId,
         at: Ms,
     },
+    /// A sign-in that was lost when the server was set back: its token, signed by this shop, came back. It
+    /// opens nothing any more; what was done in it until then counts.
+    Proved {
+        session: SessionId,
+        person: PersonId,
+        at: Ms,
+    },
     Password {
         person: PersonId,
         phc: String,
@@ -261,6 +268,14 @@ impl Access {
         }
     }
 
+    /// Whoever came in first needs none of the links that were made for it any more: one that was printed,
+    /// lost and made anew would let in whoever finds it, as the administrator.
+    fn end_first_links(&mut self, person: PersonId) {
+        for link in self.invitations.values_mut().filter(|link| link.person == person) {
+            link.used = true;
+        }
+    }
+
     fn use_pass(&mut self, pass: String, at: Ms) {
         self.passes.retain(|_, used| at - *used < PASS_KEPT_MS);
         self.passes.insert(pass, at);
@@ -268,13 +283,17 @@ impl Access {
 
     fn apply(&mut self, record: Record) {
         match record {
-            Record::Key { hex } => self.key = hex::decode(hex).unwrap_or_default(),
+            Record::Key { hex } => match hex::decode(hex) {
+                Ok(key) => self.key = key,
+                Err(error) => tracing::error!(%error, "a signing key cannot be read and is passed over"),
+            },
             Record::Authority { pem } => self.authority = Some(pem),
-            Record::Identity { pkcs8, public } => {
-                let bytes = |hex: String| hex::decode(hex).unwrap_or_default();
-                let (pkcs8, public) = (bytes(pkcs8), bytes(public));
-                self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
-            }
+            Record::Identity { pkcs8, public } => match (hex::decode(pkcs8), hex::decode(public)) {
+                (Ok(pkcs8), Ok(public)) => {
+                    self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
+                }
+                _ => tracing::error!("the shop's own identity cannot be read and is passed over"),
+            },
             Record::Sister { sister, .. } => {
                 self.sisters.insert(sister.id.clone(), sister);
             }
@@ -302,6 +321,9 @@ impl Access {
                 self.invitations.insert(token, Invitation { person, until, used: false, transfer, display });
             }
             Record::SignedIn { session, person, device, at, token, browser } => {
+                if self.sessions.is_empty() {
+                    self.end_first_links(person);
+                }
                 let invitation = token.and_then(|t| self.invitations.get_mut(&t));
                 let display = invitation.is_some_and(|invitation| {
                     invitation.used = true;
@@ -325,6 +347,10 @@ impl Access {
                 if let Some(session) = self.sessions.get_mut(&session) {
                     session.ended.get_or_insert(at);
                 }
+            }
+            Record::Proved { session, person, at } => {
+                let ended = Session { ended: Some(at), ..Session::new(person, String::new(), at) };
+                self.sessions.entry(session).or_insert(ended);
             }
             Record::Password { person, phc } => {
                 self.passwords.insert(person, phc);
@@ -380,7 +406,7 @@ struct Gist {
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
 /// The number rises with every new kind of record and every new part of [`Access`].
-const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 2");
 
 /// The control journal and what it says.
 pub struct Control {
@@ -430,9 +456,9 @@ impl Control {
         let Head { seq, hash } = self.store.control().head();
         let gist =
             Gist { build: BUILD.into(), seq, hash: hex::encode(hash), access: std::mem::take(&mut access) };
-        let bytes = serde_json::to_vec(&gist).unwrap_or_default();
+        let bytes = store::json("the gist of the control journal", &gist);
         *access = gist.access;
-        self.store.tables().kv_put(GIST.0, GIST.1, &bytes)
+        self.store.tables().kv_put(GIST.0, GIST.1, &bytes?)
     }
 
     /// The texts under these digests, as far as they are still there.
@@ -472,8 +498,9 @@ impl Control {
         let mut access = self.read();
         let (answer, records) = decide(&access)?;
         if !records.is_empty() {
-            let lines: Vec<Vec<u8>> =
-                records.iter().map(|r| serde_json::to_vec(r).unwrap_or_default()).collect();
+            let lines: Result<Vec<Vec<u8>>, _> =
+                records.iter().map(|record| store::json("a control record", record)).collect();
+            let lines = lines.map_err(E::from)?;
             let lines: Vec<&[u8]> = lines.iter().map(Vec::as_slice).collect();
             self.store.control().append(&lines).map_err(|error| E::from(cannot_write(error)))?;
             records.into_iter().for_each(|record| access.apply(record));
@@ -565,6 +592,7 @@ mod tests {
                 browser: Some(id(5)),
             },
             Record::SignedOut { session, at: 7 },
+            Record::Proved { session: SessionId(id(7)), person, at: 7 },
             Record::Password { person, phc: "phc".into() },
             Record::Pin { person, phc: "pin".into() },
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },

@@ -25,7 +25,7 @@ pub struct Gathered {
     pub entries: usize,
     pub changed: BTreeMap<Key, u64>,
     verdicts: Vec<Verdict>,
-    notices: Vec<Notice>,
+    notices: Vec<(NoticeAt, domain::stored::Notice)>,
 }
 
 impl Gathered {
@@ -35,8 +35,7 @@ impl Gathered {
         self.verdicts.push(Verdict { client: entry.client.0.into_bytes(), n: entry.n, seq });
         for (idx, notice) in notice::notices(state, entry, zone).into_iter().enumerate() {
             let at = NoticeAt { seq, idx: idx as u32 };
-            let body = serde_json::to_vec(&notice).unwrap_or_default();
-            self.notices.push(Notice { person: notice.person.0.into_bytes(), at, body });
+            self.notices.push((at, notice));
         }
     }
 
@@ -52,18 +51,18 @@ impl Gathered {
     }
 
     /// Documents as they are in `state`, which is the one after the last of these entries.
-    pub fn into_batch(self, state: &State, head: Head) -> TableBatch {
+    pub fn into_batch(self, state: &State, head: Head) -> Result<TableBatch, store::Error> {
         let docs = self.changed.into_iter().filter_map(|(key, seq)| {
             let body = state.document_json(&key)?.into_bytes();
             Some(Doc { key: key.to_string(), seq, body: Some(body) })
         });
-        TableBatch {
-            seq: head.seq,
-            hash: head.hash,
-            docs: docs.collect(),
-            verdicts: self.verdicts,
-            notices: self.notices,
-        }
+        let notices = self.notices.iter().map(|(at, notice)| {
+            let body = store::json("a notice", notice)?;
+            Ok(Notice { person: notice.person.0.into_bytes(), at: *at, body })
+        });
+        let notices = notices.collect::<Result<_, store::Error>>()?;
+        let Head { seq, hash } = head;
+        Ok(TableBatch { seq, hash, docs: docs.collect(), verdicts: self.verdicts, notices })
     }
 }
 
@@ -156,7 +155,8 @@ impl Index {
             line.wanted = false;
             drop(line);
             let head = view.head;
-            let applied = self.store.tables().apply(&gathered.into_batch(&view.state, head));
+            let batch = gathered.into_batch(&view.state, head);
+            let applied = batch.and_then(|batch| self.store.tables().apply(&batch));
             let mut line = self.lock();
             match applied {
                 Ok(()) => line.applied = head.seq,

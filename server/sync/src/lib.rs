@@ -1,7 +1,7 @@
 //! The sync protocol: operations up, documents down.
 //!
 //! In reading order: [`shop`] (one open shop, and how it is recovered), [`writer`] (the only way in),
-//! [`change`] (what a batch changed, as the phones get it), [`pull`] (what a phone missed), [`index`]
+//! [`change`] (what a batch changed, as the phones get it), `canonical` (what is hashed of an operation), [`pull`] (what a phone missed), [`index`]
 //! (tables kept up beside the log), [`control`] (who may come in).
 //!
 //! Invariants: nothing is answered, shown or served that is not durable; `(client, n)` counts once and
@@ -10,6 +10,7 @@
 
 #![forbid(unsafe_code)]
 
+mod canonical;
 pub mod change;
 pub mod clock;
 pub mod control;
@@ -19,6 +20,7 @@ pub mod pull;
 pub mod shop;
 pub mod snapshot;
 pub mod writer;
+mod zones;
 
 /// An epoch on the wire: JSON numbers lose bits above 2^53.
 pub fn epoch_word(epoch: u64) -> String {

@@ -45,6 +45,8 @@ pub struct Frame {
     pub hash: store::Hash,
     /// The JSON list of what changed ([`crate::change::lines`]).
     pub docs: String,
+    /// Which documents these are, for whoever listens inside the server.
+    pub keys: Vec<Key>,
     /// Somebody has a new notice.
     pub notices: bool,
 }
@@ -233,7 +235,10 @@ impl Drop for Shop {
 
 pub fn zone_of(state: &State) -> TimeZone {
     let name = state.shop.as_ref().map_or("UTC", |shop| shop.time_zone.as_str());
-    TimeZone::get(name).unwrap_or(TimeZone::UTC)
+    TimeZone::get(name).unwrap_or_else(|_| {
+        tracing::error!(name, "the shop's time zone is none that is known; days are counted in UTC");
+        TimeZone::UTC
+    })
 }
 
 /// The entry with its texts in place.
@@ -311,14 +316,14 @@ fn apply(
 ) -> Result<(), OpenError> {
     let gathered = std::mem::take(gathered);
     if gathered.entries > 0 {
-        store.tables().apply(&gathered.into_batch(state, head))?;
+        store.tables().apply(&gathered.into_batch(state, head)?)?;
         *applied = head.seq;
     }
     Ok(())
 }
 
 fn write_snapshot(store: &dyn Store, view: &View) -> Result<(), store::Error> {
-    let bytes = crate::snapshot::write(&view.state);
+    let bytes = crate::snapshot::write(&view.state)?;
     store.snapshots().put_snapshot(view.head.seq, &view.head.hash, &bytes)
 }
 

@@ -80,7 +80,7 @@ fn all<K: Ord + Clone, V: Clone>(docs: Vec<V>, id: fn(&V) -> K) -> Docs<K, V> {
     docs.into_iter().map(|doc| (id(&doc), Arc::new(doc))).collect()
 }
 
-pub fn write(state: &State) -> Vec<u8> {
+pub fn write(state: &State) -> Result<Vec<u8>, store::Error> {
     let whole = Whole {
         v: VERSION,
         shop: state.shop.as_deref().cloned(),
@@ -89,10 +89,10 @@ pub fn write(state: &State) -> Vec<u8> {
         worked: state.worked_until().collect(),
         cold: state.cold().map(|(id, cold)| (id, cold.last, cold.packed.len())).collect(),
     };
-    let mut bytes = serde_json::to_vec(&whole).unwrap_or_default();
+    let mut bytes = store::json("a snapshot", &whole)?;
     bytes.push(b'\n');
     state.cold().for_each(|(_, cold)| bytes.extend_from_slice(&cold.packed));
-    bytes
+    Ok(bytes)
 }
 
 pub fn read(bytes: &[u8]) -> Option<State> {
@@ -165,7 +165,7 @@ mod tests {
         assert_eq!(warm.cards_of(order).count(), 1);
         let mut cold = warm.clone();
         assert_eq!(cold.cool(10_000), 1);
-        let bytes = write(&cold);
+        let bytes = write(&cold).unwrap();
         let again = read(&bytes).expect("version 2");
         assert_eq!((again.cold().count(), again.cards_of(order).count()), (1, 0));
         assert!(again.cold().eq(cold.cold()));
@@ -174,7 +174,7 @@ mod tests {
         assert_eq!(again.warmed(0).cards_of(order).count(), 1);
         // The cards are packed, and it is known all the same until when people have worked.
         assert!(again.worked_until().eq([(PersonId(Uuid::from_u128(3)), 8_000)]));
-        assert_eq!(write(&again), bytes);
+        assert_eq!(write(&again).unwrap(), bytes);
     }
 
     #[test]
@@ -182,7 +182,7 @@ mod tests {
         let (json, ..) = before();
         let mut cold = read(json.to_string().as_bytes()).unwrap();
         cold.cool(10_000);
-        let bytes = write(&cold);
+        let bytes = write(&cold).unwrap();
         for bad in [&bytes[..bytes.len() - 1], &bytes[..40], b"", b"\n"] {
             assert!(read(bad).is_none());
         }

@@ -10,7 +10,7 @@ use std::sync::mpsc;
 use std::thread::JoinHandle;
 
 use domain::Ms;
-use domain::decide::{Clocks, Context, Refusal, best_time, decide};
+use domain::decide::{Clocks, Context, Refusal, best_time, decide, decide_unproved};
 use domain::fold;
 use domain::ids::*;
 use domain::state::{Key, State};
@@ -22,12 +22,14 @@ use sha2::{Digest, Sha256};
 use store::{Head, Store};
 use tokio::sync::{broadcast, oneshot, watch};
 
+use crate::canonical;
 use crate::change;
 use crate::clock::Clock;
-use crate::control::{Control, Record, keep_text};
+use crate::control::{Control, Record, Texts, keep_text};
 use crate::index::{Gathered, Index};
 use crate::limits::BATCH_OPS_MAX;
-use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, zone_of};
+use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, read_entry, zone_of};
+use crate::zones;
 
 /// Operations as they came, of one client.
 pub struct Push {
@@ -68,6 +70,10 @@ pub enum PushError {
     Malformed(String),
     #[error("The server can only be read now: {0}. Nothing was lost; keep what is not sent.")]
     ReadOnly(String),
+    #[error(
+        "The server could not write this down ({0}); nothing of it was done. Keep it, and update the server."
+    )]
+    Unwritable(String),
     #[error("The server is stopping; send again in a moment.")]
     Stopped,
 }
@@ -195,7 +201,7 @@ impl Writer {
         if envelope.n != last + 1 {
             return Err(PushError::Gap { expected: last + 1 });
         }
-        Ok(self.one(client, person, device_now, now, envelope, raw, batch))
+        self.one(client, person, device_now, now, envelope, raw, batch)
     }
 
     /// The stored verdict of an operation that was decided before.
@@ -209,17 +215,11 @@ impl Writer {
         let seq = tables.verdict(&client.0.into_bytes(), envelope.n).map_err(unreadable)?;
         let seq = seq.ok_or(PushError::Forked)?;
         let stored = self.store.log().read(seq, 1).map_err(unreadable)?;
-        let value: Option<Value> = stored.first().and_then(|s| serde_json::from_slice(&s.body).ok());
-        let entry: Option<Entry> = value.and_then(|mut value| {
-            text::put_back(&mut value, &mut |_| None);
-            serde_json::from_value(value).ok()
-        });
-        match entry {
-            Some(entry) if entry.op_id == envelope.id && entry.digest == envelope.digest => {
-                Ok(result_of(seq, &entry, None))
-            }
-            _ => Err(PushError::Forked),
-        }
+        let stored = stored.first().ok_or(PushError::Forked)?;
+        let entry = read_entry(seq, &stored.body, &Texts::default());
+        let entry = entry.map_err(|error| PushError::ReadOnly(error.to_string()))?;
+        let same = entry.op_id == envelope.id && entry.digest == envelope.digest;
+        if same { Ok(result_of(seq, &entry, None)) } else { Err(PushError::Forked) }
     }
 
     #[allow(clippy::too_many_arguments)] // the parts of one operation, gathered at one place
@@ -232,7 +232,7 @@ impl Writer {
         envelope: Envelope,
         raw: Value,
         batch: &mut Batch,
-    ) -> OpResult {
+    ) -> Result<OpResult, PushError> {
         let clocks = Clocks {
             device_at: envelope.device_at,
             offset_then: envelope.offset,
@@ -242,26 +242,29 @@ impl Writer {
         };
         let (at, uncertain) = best_time(clocks);
         let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
-        let decision = self.may_act(person, &envelope, at).and_then(|()| {
+        let decision = self.may_act(person, &envelope, at).and_then(|standing| {
             let op: Op = serde::Deserialize::deserialize(&raw).map_err(|error| cannot_read(&error))?;
             if op.v > OP_VERSION {
                 return Err(newer());
             }
             let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
-            decide(&self.state, &op.act, &op.expect, &context)
+            zones::check(&op.act)?;
+            match standing {
+                Standing::Good => decide(&self.state, &op.act, &op.expect, &context),
+                Standing::Unknown => decide_unproved(&self.state, &op.act, &context),
+            }
         });
         self.record(*client, person, envelope, raw, at, now, decision, batch)
     }
 
     /// The sign-in in which it was made must have been this person's, for more than showing, and good at that time.
-    fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<(), Refusal> {
+    /// One that was never heard of was lost with what came after a backup: whoever delivers is known.
+    fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<Standing, Refusal> {
         let access = self.control.read();
-        let good = access
-            .sessions
-            .get(&envelope.session)
-            .is_some_and(|s| s.person == person && !s.display && s.ended.is_none_or(|ended| at <= ended));
-        if good {
-            return Ok(());
+        let Some(session) = access.sessions.get(&envelope.session) else { return Ok(Standing::Unknown) };
+        let stood = session.ended.is_none_or(|ended| at <= ended);
+        if session.person == person && !session.display && stood {
+            return Ok(Standing::Good);
         }
         let code = domain::decide::Code::SignedOut;
         Err(Refusal::new(
@@ -291,8 +294,8 @@ impl Writer {
         let envelope = Envelope::read(&raw)?;
         let context =
             Context { by: op.by, role: op.role, op: op.id, at, uncertain: false, now: at, zone: &self.zone };
-        let decision = decide(&self.state, &op.act, &[], &context);
-        Ok(self.record(OWN_CLIENT, op.by, envelope, raw, at, at, decision, batch))
+        let decision = zones::check(&op.act).and_then(|()| decide(&self.state, &op.act, &[], &context));
+        self.record(OWN_CLIENT, op.by, envelope, raw, at, at, decision, batch)
     }
 
     fn floor(&self, client: &ClientId, person: PersonId, envelope: &Envelope, raw: &Value) -> Ms {
@@ -323,7 +326,7 @@ impl Writer {
         now: Ms,
         decision: Result<Vec<Event>, Refusal>,
         batch: &mut Batch,
-    ) -> OpResult {
+    ) -> Result<OpResult, PushError> {
         let (verdict, events, refusal) = match decision {
             Ok(events) if events.is_empty() && !keeps_empty(&raw) => (Verdict::Noop, events, None),
             Ok(events) => (Verdict::Applied, events, None),
@@ -344,15 +347,12 @@ impl Writer {
             other: refusal.as_ref().and_then(|r| r.other.clone()),
             events,
         };
+        // Before anything of it counts: what cannot be written has not happened.
+        let (body, texts) = written(&entry).map_err(|error| PushError::Unwritable(error.to_string()))?;
+        batch.bodies.push(body);
+        batch.texts.extend(texts);
         self.head.seq += 1;
         let seq = self.head.seq;
-        let mut value = serde_json::to_value(&entry).unwrap_or_default();
-        text::take_out(&mut value, &mut |typed| {
-            let (digest, record) = keep_text(typed, *uuid::Uuid::new_v4().as_bytes());
-            batch.texts.push(record);
-            digest
-        });
-        batch.bodies.push(serde_json::to_vec(&value).unwrap_or_default());
         let changed = fold::entry(&mut self.state, &entry);
         if changed.contains(&Key::Shop) {
             self.zone = zone_of(&self.state);
@@ -365,7 +365,7 @@ impl Writer {
         }
         let result = result_of(seq, &entry, refusal.map(|r| r.message));
         batch.decided.insert((client, envelope.n), (envelope.id, envelope.digest, result.clone()));
-        result
+        Ok(result)
     }
 
     /// Durable, then shown, then answered: in this order and no other.
@@ -408,11 +408,30 @@ impl Writer {
             let docs = change::lines(&before.state, &view.state, &gathered.changed);
             let notices = gathered.has_notices();
             let Head { seq: from, hash: was } = before.head;
-            let frame = Frame { from, was, to: head.seq, hash: head.hash, docs, notices };
+            let keys = gathered.changed.keys().cloned().collect();
+            let frame = Frame { from, was, to: head.seq, hash: head.hash, docs, keys, notices };
             let _ = self.shown.frames.send(Arc::new(frame));
         }
         self.shown.index.queue(gathered, view);
     }
+}
+
+/// What the server knows of the sign-in in which something was done.
+enum Standing {
+    Good,
+    Unknown,
+}
+
+/// The entry as the log keeps it, and the texts that stand beside it.
+fn written(entry: &impl serde::Serialize) -> serde_json::Result<(Vec<u8>, Vec<Record>)> {
+    let mut value = serde_json::to_value(entry)?;
+    let mut texts = Vec::new();
+    text::take_out(&mut value, &mut |typed| {
+        let (digest, record) = keep_text(typed, *uuid::Uuid::new_v4().as_bytes());
+        texts.push(record);
+        digest
+    });
+    Ok((serde_json::to_vec(&value)?, texts))
 }
 
 /// An operation without events that is still an act of its own: it must not read "nothing changed".
@@ -475,8 +494,22 @@ impl Envelope {
         }
         let f: Fields =
             serde::Deserialize::deserialize(raw).map_err(|error| PushError::Malformed(error.to_string()))?;
-        let digest = hex::encode(&Sha256::digest(raw.to_string().as_bytes())[..16]);
+        let digest = hex::encode(&Sha256::digest(canonical::text(raw))[..16]);
         let Fields { n, id, session, device_at, offset, seen } = f;
         Ok(Self { n, id, session, device_at, offset, seen, digest })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A hole in the middle of the chain could never be filled: JSON has no maps with such keys.
+    #[test]
+    fn an_entry_that_cannot_be_written_is_no_entry() {
+        let unwritable = BTreeMap::from([((1, 2), "a part")]);
+        assert!(written(&unwritable).is_err());
+        let (body, texts) = written(&serde_json::json!({"v": 1, "note": "a text"})).unwrap();
+        assert_eq!(texts.len(), 1, "{}", String::from_utf8_lossy(&body));
     }
 }

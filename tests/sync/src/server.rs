@@ -284,7 +284,10 @@ impl Server {
             PushError::Forked => Failure::Forked,
             PushError::EpochChanged => self.changed(),
             PushError::ClientUnknown => Failure::NotYours,
-            PushError::Malformed(_) | PushError::ReadOnly(_) | PushError::Stopped => Failure::Later,
+            PushError::Malformed(_)
+            | PushError::ReadOnly(_)
+            | PushError::Unwritable(_)
+            | PushError::Stopped => Failure::Later,
         }
     }
 

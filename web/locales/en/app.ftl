@@ -536,6 +536,7 @@ exception-left_open = Driven, ready or keys back with something open, isolated, 
 exception-cancelled_open = Cancelled although the vehicle is open, or will be.
 exception-inspection_overdue = On equipment whose inspection is overdue.
 exception-unsafe_lift = On a lift with damaged lifting points, or with heavy parts off.
+exception-unproved = Done in a sign-in that the server lost.
 
 ## Tray
 tray = Not sent, and to look at

@@ -306,6 +306,18 @@ setup-import-columns = Which column is what
 setup-import-columns-hint = What could be guessed is filled in. Columns nobody names are left out.
 setup-import-needed = needed
 setup-import-no-column = no column
+setup-import-words = What these words mean
+setup-import-words-hint = Your program uses words that this shop does not know. Say once what each one means here.
+setup-import-word = { $field }: “{ $word }” ({ $count ->
+    [one] one line
+   *[other] { $count } lines
+  })
+setup-import-choose = choose …
+setup-import-leave-out = nothing: leave it out
+setup-import-unsaid = { $count ->
+    [one] One line waits
+   *[other] { $count } lines wait
+  } until you have said what their words mean.
 setup-import-result = What was read
 setup-import-counts = { $rows ->
     [one] One line

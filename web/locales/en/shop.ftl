@@ -115,6 +115,7 @@ shop-exception-left_open = Something is open, isolated, loose, owed or unanswere
 shop-exception-cancelled_open = { $person } cancelled “{ $card }”, which closes the vehicle or is undone inside it. It is about “{ $about }”.
 shop-exception-inspection_overdue = { $person } put the vehicle on equipment whose inspection is overdue.
 shop-exception-unsafe_lift = { $person } put the vehicle on a lift although its lifting points are damaged or heavy parts are off.
+shop-exception-unproved = Sent by { $person } after the server was set back to a backup. It was done in a sign-in that the server lost: ask whether it was so.
 shop-answer = Answer
 shop-answer-reason = What happened, and what was done about it
 shop-answer-send = Put it in the log

@@ -306,6 +306,18 @@ setup-import-columns = Qué columna es qué
 setup-import-columns-hint = Lo que se pudo adivinar ya está puesto. Las columnas sin nombre se dejan fuera.
 setup-import-needed = necesario
 setup-import-no-column = ninguna columna
+setup-import-words = Qué significan estas palabras
+setup-import-words-hint = Su programa usa palabras que este taller no conoce. Diga una vez qué significa aquí cada una.
+setup-import-word = { $field }: «{ $word }» ({ $count ->
+    [one] una línea
+   *[other] { $count } líneas
+  })
+setup-import-choose = elija …
+setup-import-leave-out = nada: dejarlo fuera
+setup-import-unsaid = { $count ->
+    [one] Una línea espera
+   *[other] { $count } líneas esperan
+  } hasta que usted diga qué significan sus palabras.
 setup-import-result = Lo que se leyó
 setup-import-counts = { $rows ->
     [one] Una línea

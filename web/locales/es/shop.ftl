@@ -115,6 +115,7 @@ shop-exception-left_open = Queda algo abierto, aislado, suelto, debido o sin res
 shop-exception-cancelled_open = { $person } canceló «{ $card }», que cierra el vehículo o falta adentro. Se trata de «{ $about }».
 shop-exception-inspection_overdue = { $person } puso el vehículo en un equipo con la inspección vencida.
 shop-exception-unsafe_lift = { $person } puso el vehículo en un elevador con los puntos de apoyo dañados o con partes pesadas quitadas.
+shop-exception-unproved = Lo envió { $person } después de que el servidor volvió a una copia anterior. Se hizo en una entrada que el servidor perdió: pregunte si fue así.
 shop-answer = Responder
 shop-answer-reason = Qué pasó y qué se hizo al respecto
 shop-answer-send = Anotarlo en el registro

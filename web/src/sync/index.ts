@@ -4,6 +4,8 @@ import { http } from "../api/client";
 import type { DocLine, Handoff, Plan, SignedIn } from "../api/types";
 import { JOINED } from "../core/cases";
 import { db } from "../db";
+import { sort } from "../photos/kept";
+import { look } from "../room";
 import * as state from "../state";
 import type { Engine, Mirror } from "./engine";
 
@@ -49,7 +51,7 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     if (Sync && !stopped) {
       engine = new Sync(http, db, mirror, who, undefined, cookiesOf);
       void engine.start().then(() => uploadPhotos());
-      void sweepPhotos();
+      void sortPhotos();
     }
     await over;
   };
@@ -90,7 +92,8 @@ const mirror: Mirror = {
     if (replace) state.setDocs(docs.filter((line) => !line.gone) as never);
     else state.changeDocs(docs);
     tell({ say: "commit", keys: docs.map((line) => line.key), replace });
-    forgetArrived(docs);
+    // After a fresh copy the server may have lost pictures that it had.
+    if (replace || docs.some(({ key }) => key.startsWith("photo/"))) void sortPhotos();
   },
   rows(rows) {
     state.setRows(rows);
@@ -203,18 +206,17 @@ async function uploadPhotos(): Promise<void> {
   }
 }
 
-/** The server shows the picture: the phone need not keep its bytes. */
-function forgetArrived(docs: readonly DocLine[]): void {
-  for (const { key, body } of docs) {
-    const photo = body as { sha256?: string; here?: boolean } | undefined;
-    if (key.startsWith("photo/") && photo?.here && photo.sha256) void db.forgetPhoto(photo.sha256);
-  }
-}
-
-/** Pictures whose documents came while nobody looked: another tab, a fresh copy, an earlier version. */
-async function sweepPhotos(): Promise<void> {
-  const here = new Set([...state.photos.peek().values()].filter((one) => one.here).map((one) => one.sha256));
-  for (const { sha256 } of await db.photoRows()) if (here.has(sha256)) await db.forgetPhoto(sha256);
+/** Which of this phone's pictures stay, go, or are sent again, by what the shop's documents say of them. */
+async function sortPhotos(): Promise<void> {
+  const rows = await db.photoRows();
+  if (!rows.length) return;
+  const here = new Map([...state.photos.peek().values()].map((one) => [one.sha256, one.here]));
+  const { forget, arrived, again } = sort(rows, (sha256) => here.get(sha256), Date.now(), await look());
+  for (const sha256 of forget) await db.forgetPhoto(sha256);
+  for (const sha256 of arrived) await db.markPhoto(sha256, { sent: true });
+  // The upload of then is another history's.
+  for (const sha256 of again) await db.markPhoto(sha256, { sent: false, upload: undefined });
+  if (again.length) void uploadPhotos();
 }
 
 if (typeof addEventListener !== "undefined" && typeof document !== "undefined") {

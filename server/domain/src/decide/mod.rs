@@ -21,12 +21,14 @@ mod right;
 mod setup;
 mod stop;
 mod time;
+mod unproved;
 mod work;
 
 use jiff::tz::TimeZone;
 
 pub use limits::*;
 pub use time::{Clocks, best_time};
+pub use unproved::decide_unproved;
 
 use crate::Ms;
 use crate::fold;
@@ -85,6 +87,7 @@ codes! {
     PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
     NotQualified = "not_qualified", Delivered = "delivered", SignedOut = "signed_out",
     ReasonNeeded = "reason_needed", PromisedOtherwise = "promised_otherwise",
+    Unproved = "unproved",
 }
 
 impl Refusal {
@@ -170,13 +173,13 @@ impl Work<'_> {
             Act::Undo { op, card } => self.undo(*op, *card),
             Act::Answer { exception, reason } => self.answer(*exception, reason),
             Act::Dropped { .. } => Ok(()),
-            Act::SetShop { .. }
-            | Act::SetDepartment { .. }
-            | Act::SetPerson { .. }
-            | Act::SetEquipment { .. }
-            | Act::SetPlace { .. }
-            | Act::SetCalendar { .. }
-            | Act::SetRouting { .. } => self.set_up(act),
+            Act::SetShop { shop } => self.set_shop(shop),
+            Act::SetDepartment { department } => self.set_department(department),
+            Act::SetPerson { person } => self.set_person(person),
+            Act::SetEquipment { equipment } => self.set_equipment(equipment),
+            Act::SetPlace { place } => self.set_place(place),
+            Act::SetCalendar { calendar } => self.set_calendar(calendar),
+            Act::SetRouting { routing } => self.set_routing(routing),
             Act::PhotoHere { sha256 } => self.photo_here(sha256),
             Act::Remind { about, card, order } => self.remind(*about, *card, *order),
         }

@@ -6,21 +6,12 @@ use super::*;
 use crate::calendar;
 
 impl Work<'_> {
-    pub(super) fn set_up(&mut self, act: &Act) -> Decided {
-        self.at_least(Role::Manager, "set up the shop")?;
-        match act {
-            Act::SetShop { shop } => self.set_shop(shop),
-            Act::SetDepartment { department } => self.set_department(department),
-            Act::SetPerson { person } => self.set_person(person),
-            Act::SetEquipment { equipment } => self.set_equipment(equipment),
-            Act::SetPlace { place } => self.set_place(place),
-            Act::SetCalendar { calendar } => self.set_calendar(calendar),
-            Act::SetRouting { routing } => self.set_routing(routing),
-            _ => Ok(()),
-        }
+    fn sets_up(&self) -> Decided {
+        self.at_least(Role::Manager, "set up the shop")
     }
 
-    fn set_shop(&mut self, shop: &Shop) -> Decided {
+    pub(super) fn set_shop(&mut self, shop: &Shop) -> Decided {
+        self.sets_up()?;
         fitting("The shop's name", &shop.name, TITLE_CHARS_MAX)?;
         let plausible = shop.time_zone.len() <= 64 && shop.time_zone.is_ascii() && !shop.time_zone.is_empty();
         if !plausible {
@@ -35,7 +26,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn set_department(&mut self, department: &Department) -> Decided {
+    pub(super) fn set_department(&mut self, department: &Department) -> Decided {
+        self.sets_up()?;
         word("A department", department.id.well_formed())?;
         fitting_words("The department's title", &department.title, TITLE_CHARS_MAX)?;
         self.calendar_known(department.calendar.as_ref())?;
@@ -51,7 +43,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn set_person(&mut self, person: &Person) -> Decided {
+    pub(super) fn set_person(&mut self, person: &Person) -> Decided {
+        self.sets_up()?;
         fitting("The name", &person.name, 80)?;
         if person.id == SYSTEM {
             return Err(invalid("This id is the server's own; choose another."));
@@ -111,7 +104,8 @@ impl Work<'_> {
         }
     }
 
-    fn set_equipment(&mut self, equipment: &Equipment) -> Decided {
+    pub(super) fn set_equipment(&mut self, equipment: &Equipment) -> Decided {
+        self.sets_up()?;
         word("Equipment", equipment.id.well_formed() && equipment.kind.well_formed())?;
         fitting_words("The title", &equipment.title, TITLE_CHARS_MAX)?;
         self.department_known(&equipment.department)?;
@@ -124,7 +118,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn set_place(&mut self, place: &Place) -> Decided {
+    pub(super) fn set_place(&mut self, place: &Place) -> Decided {
+        self.sets_up()?;
         word("A place", place.id.well_formed())?;
         fitting_words("The title", &place.title, TITLE_CHARS_MAX)?;
         if place.equipment.as_ref().is_some_and(|e| !self.state.equipment.contains_key(e)) {
@@ -139,7 +134,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn set_calendar(&mut self, calendar: &Calendar) -> Decided {
+    pub(super) fn set_calendar(&mut self, calendar: &Calendar) -> Decided {
+        self.sets_up()?;
         word("A calendar", calendar.id.well_formed())?;
         calendar::check(calendar).map_err(|wrong| invalid(&wrong.to_string()))?;
         self.fitting_days(calendar)?;
@@ -149,7 +145,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    fn set_routing(&mut self, routing: &Routing) -> Decided {
+    pub(super) fn set_routing(&mut self, routing: &Routing) -> Decided {
+        self.sets_up()?;
         word("A routing", routing.id.well_formed())?;
         fitting_words("The title", &routing.title, TITLE_CHARS_MAX)?;
         if routing.steps.is_empty() {

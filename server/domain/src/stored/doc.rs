@@ -602,6 +602,8 @@ pub enum ExceptionKind {
     InspectionOverdue,
     /// On a lift with damaged lifting points, or with heavy parts off.
     UnsafeLift,
+    /// Done in a sign-in that the server lost when it was set back to a backup.
+    Unproved,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

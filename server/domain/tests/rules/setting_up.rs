@@ -1,6 +1,7 @@
 //! What a shop sets up about itself.
 
 use domain::decide::Code;
+use domain::ids::DepartmentId;
 use domain::stored::*;
 
 use crate::support::*;
@@ -16,6 +17,48 @@ fn only_managers_set_up_the_shop() {
     }
     shop.ok("mara", place());
     assert_eq!(shop.ok("mara", place()), vec![], "the same again changes nothing");
+}
+
+/// Each act of setting up asks for itself who may: none can be forgotten in a list.
+#[test]
+fn nothing_of_the_shop_is_set_up_by_a_planner() {
+    let mut shop = TestShop::new();
+    let state = shop.state.clone();
+    let acts = [
+        Act::SetShop { shop: Shop { language: "es".into(), ..(**state.shop.as_ref().unwrap()).clone() } },
+        Act::SetDepartment {
+            department: Department { rank: 99, ..(*state.departments[&DepartmentId::from("body")]).clone() },
+        },
+        Act::SetPerson { person: a_person("ines", "body", Role::Parts) },
+        Act::SetEquipment {
+            equipment: Equipment {
+                id: "lift-9".into(),
+                title: "Lift".into(),
+                kind: "lift".into(),
+                department: "body".into(),
+                rated_load_kg: None,
+                out_of_service: vec![],
+                inspection_due: None,
+                retired: false,
+            },
+        },
+        Act::SetPlace {
+            place: Place { id: "yard".into(), title: "Yard".into(), equipment: None, retired: false },
+        },
+        Act::SetCalendar {
+            calendar: Calendar {
+                id: "short".into(),
+                title: "Short".into(),
+                week: vec![vec![]; 7],
+                days: Default::default(),
+            },
+        },
+        Act::SetRouting { routing: routing("short", vec![step("one", "body", &[], Needs::default())]) },
+    ];
+    for act in acts {
+        assert_eq!(shop.refused("petra", act.clone()).code, Code::Forbidden, "{act:?}");
+        shop.ok("mara", act);
+    }
 }
 
 #[test]

@@ -204,7 +204,33 @@ pub struct Reader<'a> {
     pub zone: &'a TimeZone,
     pub mapping: &'a Mapping,
     pub orders: Orders,
+    pub meanings: &'a Meanings,
     pub now: Ms,
+}
+
+/// What is wrong with a cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Wrong {
+    /// A word of the program it comes from, as it stands there: the person says once what it means here.
+    Word(String),
+    Why(String),
+}
+
+/// What words of the file mean here, by field and plain word: as somebody would have typed it who knows this
+/// shop; nothing, to leave it empty.
+pub type Meanings = BTreeMap<(Field, String), String>;
+
+/// The words of a cell: several routings stand in one.
+pub fn words_in(field: Field, cell: &str) -> Vec<&str> {
+    match field {
+        Field::Routings => parts(cell).collect(),
+        Field::Stage | Field::Place | Field::TowedIn | Field::Weight => vec![cell],
+        _ => Vec::new(),
+    }
+}
+
+fn parts(cell: &str) -> impl Iterator<Item = &str> {
+    cell.split([';', '+', '|', '\n']).map(str::trim).filter(|part| !part.is_empty())
 }
 
 /// What one line means.
@@ -219,11 +245,23 @@ impl Reader<'_> {
         at.and_then(|at| line.cells.get(at)).map_or("", String::as_str)
     }
 
+    /// The word, or what it was said to mean.
+    fn meant<'t>(&'t self, field: Field, text: &'t str) -> &'t str {
+        self.meanings.get(&(field, plain(text))).map_or(text, String::as_str)
+    }
+
+    /// A cell of words, with what they mean.
+    fn word<'t>(&'t self, line: &'t Line, field: Field) -> &'t str {
+        self.meant(field, self.cell(line, field))
+    }
+
     /// All that is wrong with the line, not only the first.
-    pub fn read(&self, line: &Line) -> Result<Read, Vec<(Field, String)>> {
+    pub fn read(&self, line: &Line) -> Result<Read, Vec<(Field, Wrong)>> {
         let mut wrong = Vec::new();
         let mut warnings = Vec::new();
-        let mut note = |field: Field, why: String| wrong.push((field, why));
+        let wrong_in = std::cell::RefCell::new(&mut wrong);
+        let note = |field: Field, why: String| wrong_in.borrow_mut().push((field, Wrong::Why(why)));
+        let unknown = |field: Field, word: Wrong| wrong_in.borrow_mut().push((field, word));
 
         let number = self.cell(line, Field::Number).to_owned();
         if number.is_empty() {
@@ -237,7 +275,7 @@ impl Reader<'_> {
         if let Some(doubt) = vin.as_ref().and_then(|vin| vin::check(vin).err()) {
             warnings.push((Field::Vin, format!("This VIN is doubtful and is kept: {doubt}.")));
         }
-        let mut keep = |field: Field, why: Result<Option<Ms>, String>| match why {
+        let keep = |field: Field, why: Result<Option<Ms>, String>| match why {
             Ok(at) => at,
             Err(why) => {
                 note(field, why);
@@ -253,8 +291,9 @@ impl Reader<'_> {
             self.date(self.cell(line, Field::Arrived), self.orders.arrived, Edge::Opening),
         );
 
-        let stage =
-            stage(self.cell(line, Field::Stage)).map_err(|why| note(Field::Stage, why)).unwrap_or_default();
+        let stage = stage(self.word(line, Field::Stage))
+            .map_err(|why| unknown(Field::Stage, why))
+            .unwrap_or_default();
         // Of a vehicle that is booked the same date is when it is expected.
         let expected = stage == Stage::Expected;
         let today = |at: Ms| {
@@ -267,22 +306,22 @@ impl Reader<'_> {
                 format!("{date} is still to come; a vehicle that is booked has the stage «expected»."),
             );
         }
-        let towed_in = yes_or_no(self.cell(line, Field::TowedIn))
-            .map_err(|why| note(Field::TowedIn, why))
+        let towed_in = yes_or_no(self.word(line, Field::TowedIn))
+            .map_err(|why| unknown(Field::TowedIn, why))
             .unwrap_or_default();
-        let weight = weight(self.cell(line, Field::Weight))
-            .map_err(|why| note(Field::Weight, why))
+        let weight = weight(self.word(line, Field::Weight))
+            .map_err(|why| unknown(Field::Weight, why))
             .unwrap_or_default();
         let place = self
-            .place(self.cell(line, Field::Place))
-            .map_err(|why| note(Field::Place, why))
+            .place(self.word(line, Field::Place))
+            .map_err(|why| unknown(Field::Place, why))
             .unwrap_or_default();
         let sold_minutes = sold_minutes(self.cell(line, Field::SoldHours))
             .map_err(|why| note(Field::SoldHours, why))
             .unwrap_or_default();
         let routings = self
             .routings(self.cell(line, Field::Routings))
-            .map_err(|why| note(Field::Routings, why))
+            .map_err(|all| all.into_iter().for_each(|word| unknown(Field::Routings, word)))
             .unwrap_or_default();
         if !wrong.is_empty() {
             return Err(wrong);
@@ -319,7 +358,7 @@ impl Reader<'_> {
         })
     }
 
-    fn place(&self, text: &str) -> Result<Option<PlaceId>, String> {
+    fn place(&self, text: &str) -> Result<Option<PlaceId>, Wrong> {
         let wanted = plain(text);
         if wanted.is_empty() {
             return Ok(None);
@@ -328,29 +367,32 @@ impl Reader<'_> {
         let found = places
             .filter(|place| place.id.0 == text || named(&place.title, &wanted))
             .map(|place| place.id.clone());
-        found.min().map(Some).ok_or_else(|| format!("There is no place «{}» in this shop.", short(text)))
+        found.min().map(Some).ok_or_else(|| Wrong::Word(text.to_owned()))
     }
 
     /// Several are separated by a semicolon, a plus, a bar or a line break; a title may hold a comma.
-    fn routings(&self, text: &str) -> Result<Vec<RoutingId>, String> {
+    fn routings(&self, text: &str) -> Result<Vec<RoutingId>, Vec<Wrong>> {
         let one = |text: &str| {
             let wanted = plain(text);
             let routings = self.state.routings.values().filter(|routing| !routing.retired);
             let found =
                 routings.filter(|r| r.id.0 == text.trim() || named(&r.title, &wanted)).map(|r| r.id.clone());
-            found.min().ok_or_else(|| format!("There is no routing «{}» in this shop.", short(text.trim())))
+            found.min()
         };
-        let filled = |part: &&str| !part.trim().is_empty();
-        text.split([';', '+', '|', '\n']).filter(filled).try_fold(Vec::new(), |mut all, part| {
-            match one(part) {
-                Ok(id) => all.push(id),
-                Err(why) => {
-                    let listed: Result<Vec<_>, _> = part.split(',').filter(filled).map(one).collect();
-                    all.extend(listed.map_err(|_| why)?);
-                }
+        let (mut all, mut wrong) = (Vec::new(), Vec::new());
+        for part in parts(text) {
+            let meant = self.meant(Field::Routings, part);
+            if meant.is_empty() {
+                continue;
             }
-            Ok(all)
-        })
+            let filled = |part: &&str| !part.trim().is_empty();
+            let listed = || meant.split(',').filter(filled).map(one).collect::<Option<Vec<_>>>();
+            match one(meant).map(|id| vec![id]).or_else(listed) {
+                Some(ids) => all.extend(ids),
+                None => wrong.push(Wrong::Word(part.to_owned())),
+            }
+        }
+        if wrong.is_empty() { Ok(all) } else { Err(wrong) }
     }
 }
 
@@ -364,24 +406,24 @@ pub fn short(text: &str) -> String {
     if text.chars().count() <= 40 { text.to_owned() } else { text.chars().take(39).chain(['…']).collect() }
 }
 
-fn yes_or_no(text: &str) -> Result<bool, String> {
+fn yes_or_no(text: &str) -> Result<bool, Wrong> {
     match plain(text).as_str() {
         "" | "no" | "n" | "false" | "falso" | "0" => Ok(false),
         "yes" | "y" | "true" | "1" | "x" | "si" | "s" | "verdadero" | "towed" | "grua" => Ok(true),
-        _ => Err(format!("«{}» is neither yes nor no.", short(text))),
+        _ => Err(Wrong::Word(text.to_owned())),
     }
 }
 
-fn weight(text: &str) -> Result<u32, String> {
+fn weight(text: &str) -> Result<u32, Wrong> {
     match plain(text).as_str() {
         "" | "2" | "normal" => Ok(2),
         "1" | "low" | "can wait" | "baja" | "puede esperar" => Ok(1),
         "4" | "high" | "urgent" | "alta" | "urgente" => Ok(4),
-        _ => Err(format!("«{}» is no urgency: 1 (can wait), 2 (normal) or 4 (urgent).", short(text))),
+        _ => Err(Wrong::Word(text.to_owned())),
     }
 }
 
-fn stage(text: &str) -> Result<Stage, String> {
+fn stage(text: &str) -> Result<Stage, Wrong> {
     match plain(text).as_str() {
         "" | "arrived" | "in" | "here" | "in shop" | "llegado" | "en taller" => Ok(Stage::Arrived),
         "expected" | "booked" | "scheduled" | "esperado" | "citado" | "programado" => Ok(Stage::Expected),
@@ -389,13 +431,10 @@ fn stage(text: &str) -> Result<Stage, String> {
         "away" | "sublet" | "fuera" => Ok(Stage::Away),
         "ready" | "done" | "listo" | "terminado" => Ok(Stage::Ready),
         "delivered" | "closed" | "picked up" | "entregado" | "cerrado" => {
-            Err("It has been delivered; only open orders are brought over.".into())
+            Err(Wrong::Why("It has been delivered; only open orders are brought over.".into()))
         }
         "stopped" | "total loss" | "withdrawn" | "detenido" | "perdida total" => Ok(Stage::Stopped),
-        _ => Err(format!(
-            "«{}» is no stage: expected, arrived, authorised, away, ready or stopped.",
-            short(text)
-        )),
+        _ => Err(Wrong::Word(text.to_owned())),
     }
 }
 
@@ -457,7 +496,8 @@ mod tests {
         assert_eq!((weight("Urgente"), weight(""), weight("1")), (Ok(4), Ok(2), Ok(1)));
         assert!(weight("3").is_err());
         assert_eq!(stage("Authorized"), Ok(Stage::Authorised));
-        assert!(stage("Delivered").unwrap_err().contains("open orders"));
+        assert!(matches!(stage("Delivered"), Err(Wrong::Why(why)) if why.contains("open orders")));
+        assert_eq!(stage("Body"), Err(Wrong::Word("Body".into())));
         assert_eq!(sold_minutes("12,5"), Ok(Some(750)));
         assert_eq!(sold_minutes("8.25 h"), Ok(Some(495)));
         assert!(

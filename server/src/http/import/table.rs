@@ -3,7 +3,11 @@
 //!
 //! Must not know: what the columns mean.
 
+use std::collections::BTreeSet;
+
 use csv::{ReaderBuilder, StringRecord};
+
+use crate::limits::{IMPORT_COLUMNS_MAX, IMPORT_LINES_MAX};
 
 #[derive(Debug, PartialEq, Eq)]
 pub struct Table {
@@ -32,13 +36,25 @@ pub fn read(csv: &str) -> Result<Table, String> {
         .flexible(true)
         .delimiter(delimiter as u8)
         .from_reader(text.as_bytes());
-    let mut records = Vec::new();
+    let mut records: Vec<(u64, StringRecord)> = Vec::new();
+    let mut counted = Counted::default();
     for record in reader.records() {
         let record = record.map_err(|error| format!("The file cannot be read as CSV: {error}."))?;
         let at = record.position().map_or(0, |position| position.byte() as usize);
         let blank = record.iter().all(|cell| cell.trim().is_empty());
-        if !blank && at >= skipped {
-            records.push((line_of(&text, at), record));
+        if blank || at < skipped {
+            continue;
+        }
+        if records.is_empty() && record.len() > IMPORT_COLUMNS_MAX {
+            return Err(format!(
+                "The first line names {} columns; a list of open orders has {IMPORT_COLUMNS_MAX} at most.",
+                record.len()
+            ));
+        }
+        records.push((counted.line_of(&text, at), record));
+        // The titles, and one line more than is brought over at once: the caller says so.
+        if records.len() > IMPORT_LINES_MAX + 1 {
+            break;
         }
     }
     let mut records = records.into_iter();
@@ -68,10 +84,22 @@ fn line(number: u64, record: &StringRecord, columns: usize) -> Line {
     Line { number, cells, wrong }
 }
 
-/// Where a record begins: blank lines before it are not part of it.
-fn line_of(text: &str, byte: usize) -> u64 {
-    let begins = text[byte..].find(|c| c != '\n').map_or(byte, |more| byte + more);
-    1 + text[..begins].bytes().filter(|b| *b == b'\n').count() as u64
+/// Lines so far: each is counted once, however many records there are.
+#[derive(Default)]
+struct Counted {
+    upto: usize,
+    breaks: u64,
+}
+
+impl Counted {
+    /// Where a record begins: blank lines before it are not part of it. Records come in the order of the file.
+    fn line_of(&mut self, text: &str, byte: usize) -> u64 {
+        let begins = text[byte..].find(|c| c != '\n').map_or(byte, |more| byte + more);
+        let new = text[self.upto..begins].bytes().filter(|b| *b == b'\n').count();
+        self.breaks += new as u64;
+        self.upto = begins;
+        1 + self.breaks
+    }
 }
 
 /// The delimiter, and how many bytes at the front say nothing but that: some spreadsheets write "sep=;".
@@ -123,12 +151,13 @@ fn unclosed_quote(text: &str, delimiter: char) -> Option<u64> {
 
 fn titles(header: &StringRecord) -> Vec<String> {
     let mut columns: Vec<String> = Vec::new();
+    let mut taken = BTreeSet::new();
     for (i, title) in header.iter().enumerate() {
         let title = title.trim();
         let base = if title.is_empty() { format!("Column {}", i + 1) } else { title.to_owned() };
         let mut name = base.clone();
         let mut n = 1;
-        while columns.contains(&name) {
+        while !taken.insert(name.clone()) {
             n += 1;
             name = format!("{base} ({n})");
         }
@@ -181,6 +210,14 @@ mod tests {
         assert!(read("RO,Note\n1,18\" rim\n").unwrap().lines[0].wrong.is_none());
         assert!(read("RO,Note\n1,a,b\n").unwrap().lines[0].wrong.is_some());
         assert!(read("RO,Note\n1,a,,\n2\n").unwrap().lines.iter().all(|line| line.wrong.is_none()));
+    }
+
+    #[test]
+    fn a_file_that_is_no_list_of_orders_ends_at_its_first_line() {
+        let many = vec!["Status"; 80_000].join(",");
+        assert!(read(&format!("{many}\n1")).unwrap_err().contains("80000 columns"));
+        let lines = format!("RO,Vehicle\n{}", "1,x\n".repeat(IMPORT_LINES_MAX * 4));
+        assert_eq!(read(&lines).unwrap().lines.len(), IMPORT_LINES_MAX + 1);
     }
 
     #[test]

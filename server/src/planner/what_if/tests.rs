@@ -97,7 +97,7 @@ impl Small {
 }
 
 pub(in crate::planner) fn published(planned: Planned) -> Published {
-    Published::new(Plan { rev: 1, ..planned.plan }, planned.shown, &Plan::default())
+    Published::new(Plan { rev: 1, ..planned.plan }, planned.shown, &Plan::default()).unwrap()
 }
 
 /// Two vehicles at one technician: the first takes two hours, the second three; the second is due later.

@@ -40,12 +40,12 @@ impl Values {
         hex::encode(&Sha256::digest(numbers)[..4])
     }
 
-    fn encode(&self) -> Vec<u8> {
+    fn encode(&self) -> Result<Vec<u8>, Error> {
         let epoch = format!("{:016x}", self.epoch);
         let file = File { format: FORMAT, epoch, served: self.served, check: self.check() };
-        let mut bytes = serde_json::to_vec(&file).unwrap_or_default();
+        let mut bytes = crate::error::json("meta", &file)?;
         bytes.push(b'\n');
-        bytes
+        Ok(bytes)
     }
 
     fn decode(bytes: &[u8]) -> Result<(u32, Values), String> {
@@ -107,6 +107,6 @@ impl DiskMeta {
     }
 
     fn write(&self, values: Values) -> Result<(), Error> {
-        write_file(&*self.disk, &self.dir, NAME, &values.encode()).map_err(Error::io("cannot write meta"))
+        write_file(&*self.disk, &self.dir, NAME, &values.encode()?).map_err(Error::io("cannot write meta"))
     }
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { addDays, isoDay, isoMinute, local, moment, parseLocal, startOfDay } from "./zone";
+import { addDays, firstOfLast, isoDay, isoMinute, local, moment, parseLocal, startOfDay } from "./zone";
 
 describe("the wall clock of a zone", () => {
   // Dates of change: 15 U.S.C. 260a (second Sunday of March, first of November, 2 a.m.) and
@@ -34,6 +34,13 @@ describe("the wall clock of a zone", () => {
     expect(startOfDay(autumn + 20 * 3_600_000, zone)).toBe(autumn);
     expect(isoDay(addDays(autumn, -1, zone), zone)).toBe("2026-10-31");
     expect(local(autumn, zone).hour).toBe(0);
+  });
+
+  it("counts today among the last days", () => {
+    const zone = "America/Chicago";
+    const noon = moment({ year: 2026, month: 3, day: 30, hour: 12, minute: 0 }, zone);
+    expect(firstOfLast(30, noon, zone)).toBe("2026-03-01");
+    expect(firstOfLast(1, noon, zone)).toBe("2026-03-30");
   });
 
   it("refuses what is no day or no time", () => {

@@ -79,6 +79,11 @@ export function addDays(at: number, days: number, zone: string): number {
   );
 }
 
+/** The first of the last `days` days, of which the day of `now` is one. */
+export function firstOfLast(days: number, now: number, zone: string): string {
+  return isoDay(addDays(now, 1 - days, zone), zone);
+}
+
 /** "2026-11-25" of the local day. */
 export function isoDay(at: number, zone: string): string {
   const w = local(at, zone);

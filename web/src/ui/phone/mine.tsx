@@ -62,7 +62,7 @@ function Lead({ card }: { card: Card }) {
       </a>
       {order && <Trip order={order} />}
       {order && <OpenStates order={order} />}
-      <Work card={card} lead />
+      <Work key={card.id} card={card} lead />
       {order && (
         <button class="button full need" onClick={() => openAsk(order, card)}>
           {t("need-something")}

@@ -88,7 +88,7 @@ function Cards({ order, all, planner }: { order: Order; all: readonly Card[]; pl
       {first && (
         <>
           <h2>{t("for-you-now")}</h2>
-          <OneCard card={first} order={order} planner={planner} lead />
+          <OneCard key={first.id} card={first} order={order} planner={planner} lead />
         </>
       )}
       <h2>{t("work-left")}</h2>

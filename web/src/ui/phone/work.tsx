@@ -49,44 +49,39 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
       </div>
       {(may.start || may.take || may.finish) && <Cautions of={card.cautions} />}
       {(may.start || may.take) && <Against card={card} />}
-      {may.finish && (
-        <button class={main} onClick={() => void askFinish(card)}>
-          {t("finish")}
-        </button>
-      )}
-      {may.start && !may.finish && (
-        <button class={main} onClick={() => begin(card)}>
-          {t(card.spans.length ? "go-on" : "start")}
-        </button>
-      )}
       {may.take && (
         <button class={main} onClick={() => void take(card)}>
           {t("take")}
         </button>
       )}
-      {(may.pause || may.giveBack || may.help || (may.finish && may.start)) && (
-        <div class="buttons">
-          {may.finish && may.start && (
-            <button class="button" onClick={() => begin(card)}>
-              {t("go-on")}
+      {(may.start || may.pause || may.finish || may.giveBack) && (
+        <div class="begin-end">
+          {may.start && (
+            <button class={`begin ${may.finish ? "button" : main}`} onClick={() => begin(card)}>
+              {t(card.spans.length ? "go-on" : "start")}
             </button>
           )}
           {may.pause && (
-            <button class="button" onClick={() => openSheet(t("pause-title"), <Pauses card={card} />)}>
+            <button class="begin button" onClick={() => openSheet(t("pause-title"), <Pauses card={card} />)}>
               {t("pause")}
             </button>
           )}
+          {may.finish && (
+            <button class={`end ${main}`} onClick={() => void askFinish(card)}>
+              {t("finish")}
+            </button>
+          )}
           {may.giveBack && (
-            <button class="button" onClick={() => void giveBack(card)}>
+            <button class="end button" onClick={() => void giveBack(card)}>
               {t("give-back")}
             </button>
           )}
-          {may.help && (
-            <button class="button" onClick={() => void help(card)}>
-              {t("help")}
-            </button>
-          )}
         </div>
+      )}
+      {may.help && (
+        <button class="button full" onClick={() => void help(card)}>
+          {t("help")}
+        </button>
       )}
     </div>
   );
@@ -193,9 +188,14 @@ function Finish({ card }: { card: Card }) {
           </button>
         </div>
       ) : (
-        <button class="button main" onClick={() => void send()}>
-          {t("finish")}
-        </button>
+        <div class="begin-end">
+          <button class="begin button" onClick={closeSheet}>
+            {t("close-not-yet")}
+          </button>
+          <button class="end button main" onClick={() => void send()}>
+            {t("finish")}
+          </button>
+        </div>
       )}
     </div>
   );

@@ -2,7 +2,8 @@
 // what, look at every line that cannot be read, then bring them over. Nothing is made before the last step.
 import { useSignal } from "@preact/signals";
 import { request } from "../../api/client";
-import { t } from "../../state";
+import type { Words } from "../../api/types";
+import { places, routings, t, words as wordsOf } from "../../state";
 import { has } from "../words";
 import { useDraft } from "./draft";
 import { atLeast, SelectField } from "./kit";
@@ -13,6 +14,14 @@ interface Line {
   why: string;
 }
 
+/** A word of the other program that means nothing here yet, or what it was said to mean. */
+interface Word {
+  field: string;
+  word: string;
+  count: number;
+  meaning?: string | null;
+}
+
 interface Answer {
   columns: string[];
   fields: { field: string; required: boolean }[];
@@ -20,6 +29,8 @@ interface Answer {
   rows: number;
   good: number;
   bad: Line[];
+  words: Word[];
+  unsaid: number;
   warnings: Line[];
   preview: Record<string, unknown>[];
   made?: number | null;
@@ -28,9 +39,13 @@ interface Answer {
 interface Typed {
   csv: string;
   mapping: Record<string, string>;
+  /** Field → word → what it means here; empty, to leave it out. */
+  words?: Meanings;
 }
 
-const EMPTY: Typed = { csv: "", mapping: {} };
+type Meanings = Record<string, Record<string, string>>;
+
+const EMPTY: Typed = { csv: "", mapping: {}, words: {} };
 /** A shop's open orders are hundreds of lines; beyond this a wrong file was chosen. */
 const FILE_BYTES_MAX = 4_000_000;
 
@@ -39,19 +54,19 @@ export function Import() {
   const answer = useSignal<Answer | undefined>(undefined);
   const failed = useSignal<string | undefined>(undefined);
   const busy = useSignal(false);
-  const { csv, mapping } = draft.value.value;
+  const { csv, mapping, words = {} } = draft.value.value;
   const got = answer.value;
 
-  const ask = async (text: string, columns: Record<string, string>, dry: boolean): Promise<void> => {
+  const ask = async (text: string, columns: Record<string, string>, meanings: Meanings, dry: boolean): Promise<void> => {
     failed.value = undefined;
     busy.value = true;
     try {
       // The bad lines stand on the screen when the last button is pressed: leaving them out is what it says.
-      const body = { csv: text, mapping: columns, dry_run: dry, skip_bad: !dry };
+      const body = { csv: text, mapping: columns, words: meanings, dry_run: dry, skip_bad: !dry };
       const result = await request<Answer>("POST", "/api/v1/import/orders", body);
       answer.value = result;
       if (result.made) draft.reset(EMPTY);
-      else draft.set({ csv: text, mapping: result.mapping });
+      else draft.set({ csv: text, mapping: result.mapping, words: meanings });
     } catch (error) {
       failed.value = (error as Error).message;
     } finally {
@@ -65,14 +80,20 @@ export function Import() {
       return;
     }
     const text = decode(await file.arrayBuffer());
-    draft.set({ csv: text, mapping: {} });
-    await ask(text, {}, true);
+    draft.set({ csv: text, mapping: {}, words: {} });
+    await ask(text, {}, {}, true);
   };
   const map = (field: string, column: string): void => {
     const others = Object.fromEntries(Object.entries(mapping).filter(([one]) => one !== field));
     const next = column ? { ...others, [field]: column } : others;
     draft.set({ mapping: next });
-    void ask(csv, next, true);
+    void ask(csv, next, words, true);
+  };
+  const mean = ({ field, word }: Word, meaning: string): void => {
+    const { [word]: _, ...others } = words[field] ?? {};
+    const next = { ...words, [field]: meaning ? { ...others, [word]: meaning === LEFT_OUT ? "" : meaning } : others };
+    draft.set({ words: next });
+    void ask(csv, mapping, next, true);
   };
 
   if (!atLeast("planner")) return <p class="notice-line">{t("setup-import-planners")}</p>;
@@ -113,7 +134,7 @@ export function Import() {
           value={csv}
           onInput={(event) => {
             answer.value = undefined;
-            draft.set({ csv: event.currentTarget.value, mapping: {} });
+            draft.set({ csv: event.currentTarget.value, mapping: {}, words: {} });
           }}
         />
       </div>
@@ -123,7 +144,7 @@ export function Import() {
         </p>
       )}
       <div class="buttons">
-        <button class="button" disabled={busy.value || !csv.trim()} onClick={() => void ask(csv, mapping, true)}>
+        <button class="button" disabled={busy.value || !csv.trim()} onClick={() => void ask(csv, mapping, words, true)}>
           {t(busy.value ? "setup-import-reading" : "setup-import-try")}
         </button>
         {draft.changed && (
@@ -148,18 +169,37 @@ export function Import() {
               />
             ))}
           </div>
+          {got.words.length > 0 && (
+            <>
+              <h3>{t("setup-import-words")}</h3>
+              <p class="quiet">{t("setup-import-words-hint")}</p>
+              <div class="columns-map">
+                {got.words.map((one) => (
+                  <SelectField
+                    key={`${one.field} ${one.word}`}
+                    label={t("setup-import-word", { field: fieldName(one.field), word: one.word, count: one.count })}
+                    value={one.meaning === "" ? LEFT_OUT : (one.meaning ?? "")}
+                    none={t("setup-import-choose")}
+                    options={[...meaningsOf(one.field), [LEFT_OUT, t("setup-import-leave-out")]]}
+                    set={(meaning) => mean(one, meaning)}
+                  />
+                ))}
+              </div>
+            </>
+          )}
           <h3>{t("setup-import-result")}</h3>
           <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
+          {got.unsaid > 0 && <p class="notice-line">{t("setup-import-unsaid", { count: got.unsaid })}</p>}
           {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
           {got.bad.length > 0 && <Lines title={t("setup-import-bad")} lines={got.bad} />}
           {got.warnings.length > 0 && <Lines title={t("setup-import-warnings")} lines={got.warnings} />}
           {got.preview.length > 0 && <Preview rows={got.preview} />}
           {got.good > 0 && missing.length === 0 && (
-            <button class="button main" disabled={busy.value} onClick={() => void ask(csv, mapping, false)}>
+            <button class="button main" disabled={busy.value} onClick={() => void ask(csv, mapping, words, false)}>
               {t("setup-import-do", { count: got.good })}
             </button>
           )}
-          {got.bad.length > 0 && got.good > 0 && <p class="quiet">{t("setup-import-bad-left")}</p>}
+          {got.bad.length + got.unsaid > 0 && got.good > 0 && <p class="quiet">{t("setup-import-bad-left")}</p>}
         </>
       )}
     </div>
@@ -228,6 +268,32 @@ function shown(key: string, value: unknown): string {
   if (typeof value === "boolean") return t(value ? "setup-yes" : "setup-no");
   return typeof value === "object" ? JSON.stringify(value) : String(value);
 }
+
+/** As a choice: it says nothing here. A word of the shop never looks like this. */
+const LEFT_OUT = "—";
+const STAGES = ["expected", "arrived", "authorised", "away", "ready", "stopped"] as const;
+
+/** What a word of this column can mean here, each as the server takes it. */
+function meaningsOf(field: string): [string, string][] {
+  switch (field) {
+    case "stage":
+      return STAGES.map((stage) => [stage, t(`stage-${stage}`)]);
+    case "place":
+      return titled(places.value.values());
+    case "routings":
+      return titled(routings.value.values());
+    case "weight":
+      return ["1", "2", "4"].map((weight) => [weight, t(`setup-weight-${weight}`)]);
+    default:
+      return [
+        ["yes", t("setup-yes")],
+        ["no", t("setup-no")],
+      ];
+  }
+}
+
+const titled = (all: Iterable<{ id: string; title: Words; retired: boolean }>): [string, string][] =>
+  [...all].filter((one) => !one.retired).map((one): [string, string] => [one.id, wordsOf(one.title)]).sort(([, a], [, b]) => a.localeCompare(b));
 
 const fieldName = (field: string): string => (has(`setup-field-${field}`) ? t(`setup-field-${field}`) : field.replaceAll("_", " "));
 

@@ -6,7 +6,7 @@ import { Failure, request } from "../../api/client";
 import { departments, now as clock, t } from "../../state";
 import { departmentName, departmentRank, tongue, zone } from "../draw/names";
 import { date } from "../draw/say";
-import { addDays, isoDay, parseLocal } from "../draw/zone";
+import { addDays, firstOfLast, isoDay, parseLocal } from "../draw/zone";
 import { grouped, measureRows, readMeasures, type Measure, type Together } from "./figures";
 import { measureName, partName } from "./measure-names";
 import { MeasureTable } from "./measure-table";
@@ -26,7 +26,7 @@ export interface Asked {
 export function Measures() {
   const tz = zone.value;
   const today = isoDay(clock.peek(), tz);
-  const from = useSignal(isoDay(addDays(clock.peek(), -90, tz), tz));
+  const from = useSignal(firstOfLast(90, clock.peek(), tz));
   const upto = useSignal(today);
   const department = useSignal("");
   const kind = useSignal("");
@@ -63,7 +63,7 @@ export function Measures() {
   });
 
   const choose = (days: number): void => {
-    from.value = isoDay(addDays(clock.peek(), -days, tz), tz);
+    from.value = firstOfLast(days, clock.peek(), tz);
     upto.value = today;
   };
   const { measures, mine = [], failed, asked } = state.value;
