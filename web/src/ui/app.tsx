@@ -8,13 +8,13 @@ import { lazy, type ScreenProps } from "./lazy";
 import { at } from "./phone/say";
 import { Mine } from "./phone/mine";
 import { inTray } from "./phone/in-tray";
+import { Queue } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
 import { match, path } from "./router";
 import { invited, join, passed, shared } from "./session";
 import { takeUpdate, updateReady } from "./update";
 
 // One touch away from one's own work, and in the shell's cache by then.
-const Queue = lazy(async () => (await import("./phone/queue")).Queue);
 const Vehicle = lazy(async () => (await import("./phone/vehicle")).Vehicle);
 const Vehicles = lazy(async () => (await import("./phone/vehicles")).Vehicles);
 const Shop = lazy(async () => {
