@@ -326,7 +326,7 @@ impl Words {
                 meaning: meanings.get(&key).cloned(),
             })
             .collect();
-        listed.sort_by(|a, b| b.count.cmp(&a.count));
+        listed.sort_by_key(|one| std::cmp::Reverse(one.count));
         listed
     }
 }

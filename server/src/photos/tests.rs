@@ -170,7 +170,7 @@ fn a_frame_names_the_photos_that_wait() {
     shop.own_now(vec![by_planner(3, changed), by_planner(4, marked), photo(5, &second)]).unwrap();
     let frame = frames.try_recv().unwrap();
     assert!(frame.docs.contains("\"patch\""), "{}", frame.docs);
-    assert_eq!(named_waiting(&frame, &shop.view().state), [second.clone()]);
+    assert_eq!(named_waiting(&frame, &shop.view().state), std::slice::from_ref(&second));
 
     shop.own_now(vec![OwnOp::system(Act::PhotoHere { sha256: second })]).unwrap();
     let frame = frames.try_recv().unwrap();
