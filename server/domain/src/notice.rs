@@ -97,6 +97,9 @@ situations! {
     Untaken => Untaken, false, [Planners, Department];
     LiftBlocked => LiftBlocked, false, [Planners];
     PromiseUnlikely => PromiseUnlikely, false, [Planners];
+    /// Outside the shift too: it is over.
+    StillRunning => StillRunning, true, [Named];
+    StoppedHere => StoppedHere, false, [Planners];
 }
 
 /// One situation, and what it is about.
@@ -273,11 +276,15 @@ fn of_event(state: &State, entry: &Entry, event: &Event, all: &mut Vec<(Situatio
         Event::ExceptionRaised { exception } => broken(state, exception, all),
         Event::Reminded { about: what, card, order } => {
             let department = card.and_then(|c| state.cards.get(&c)).map(|c| c.department.clone());
-            let about = Happened { card: *card, order: *order, department, ..Happened::default() };
+            let spans = card.and_then(|c| state.cards.get(&c)).into_iter().flat_map(|card| &card.spans);
+            let named = spans.filter(|span| span.to.is_none()).map(|span| span.person).collect();
+            let about = Happened { card: *card, order: *order, department, named, ..Happened::default() };
             let situation = match what {
                 Reminder::Untaken => Situation::Untaken,
                 Reminder::LiftBlocked => Situation::LiftBlocked,
                 Reminder::PromiseUnlikely => Situation::PromiseUnlikely,
+                Reminder::StillRunning => Situation::StillRunning,
+                Reminder::StoppedHere => Situation::StoppedHere,
             };
             all.push((situation, about));
         }

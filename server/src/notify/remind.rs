@@ -12,7 +12,7 @@ use std::time::Duration;
 use domain::calendar;
 use domain::ids::OrderId;
 use domain::state::State;
-use domain::stored::{Act, Blocks, Card, Handoff, HandoffLife, Life, Order, Reminder, Stage};
+use domain::stored::{Act, Blocks, Card, Handoff, HandoffLife, Life, Order, Reminder, Span, Stage};
 use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
@@ -28,6 +28,12 @@ const LOOK_EVERY: Duration = Duration::from_secs(60);
 const UNTAKEN_MS: Ms = 60 * MINUTE;
 /// Past the end that was planned when it was opened.
 const HELD_MS: Ms = 60 * MINUTE;
+/// Past the end of a shift, before somebody is asked whether their work still runs.
+const AFTER_SHIFT_MS: Ms = 15 * MINUTE;
+/// The same for whoever works outside of any shift.
+const WITHOUT_SHIFT_MS: Ms = 10 * 60 * MINUTE;
+/// How long keys of a stopped job may hang here before somebody is asked about them.
+const STOPPED_MS: Ms = 3 * 24 * 60 * MINUTE;
 
 const TREE: &str = "reminded";
 
@@ -97,6 +103,20 @@ pub fn look(
             }
         }
     }
+    for order in state.in_shop() {
+        for card in state.cards_of(order.id) {
+            for span in card.spans.iter().filter(|span| still_running(state, zone, span, now)) {
+                let act =
+                    Act::Remind { about: Reminder::StillRunning, card: Some(card.id), order: Some(order.id) };
+                tell.push((format!("running/{}", span.id), order.id, act));
+            }
+        }
+        let stopped = order.stages.last().filter(|last| last.stage == Stage::Stopped);
+        if let Some(since) = stopped.map(|last| last.at).filter(|since| now > since + STOPPED_MS) {
+            let act = Act::Remind { about: Reminder::StoppedHere, card: None, order: Some(order.id) };
+            tell.push((format!("stopped/{}/{since}", order.id), order.id, act));
+        }
+    }
     for (order, promise) in &planned.missed {
         // The plan may be a moment older than the promise.
         let stands = state.orders.get(order).is_some_and(|o| o.promise == Some(*promise) && in_work(o));
@@ -110,6 +130,18 @@ pub fn look(
         !book.entry(name.clone()).or_insert(matter).told
     });
     tell.into_iter().map(|(name, _, act)| (name, act)).collect()
+}
+
+/// Whether its person has gone home, by the calendar: a shift in which it ran is over, and no other comes today.
+fn still_running(state: &State, zone: &TimeZone, span: &Span, now: Ms) -> bool {
+    let (None, Some(person)) = (span.to, state.people.get(&span.person)) else { return false };
+    let worked = calendar::of_person(state, person, zone, span.from, now);
+    let Some((_, ended)) = worked.last().copied() else { return now > span.from + WITHOUT_SHIFT_MS };
+    let midnight = calendar::local_date(now, zone).tomorrow().ok();
+    let midnight = midnight.and_then(|date| calendar::instant(date, 0, zone)).unwrap_or(now);
+    let comes_back = !calendar::of_person(state, person, zone, now, midnight).is_empty();
+    now >= ended + AFTER_SHIFT_MS
+        && (!comes_back || calendar::local_date(ended, zone) < calendar::local_date(now, zone))
 }
 
 fn in_work(order: &Order) -> bool {

@@ -187,7 +187,9 @@ fn when(
         | NoticeKind::PutBefore
         | NoticeKind::TakenAway
         | NoticeKind::Open
-        | NoticeKind::HandedBack => None,
+        | NoticeKind::HandedBack
+        | NoticeKind::StillRunning
+        | NoticeKind::StoppedHere => None,
     }
 }
 
@@ -238,6 +240,8 @@ fn headline(kind: NoticeKind, language: Language) -> &'static str {
         NoticeKind::Untaken => ("nobody has taken it", "nadie lo ha tomado"),
         NoticeKind::LiftBlocked => ("held longer than planned", "ocupado más de lo previsto"),
         NoticeKind::PromiseUnlikely => ("the promise will be missed", "no se cumplirá la promesa"),
+        NoticeKind::StillRunning => ("still running?", "¿sigue en marcha?"),
+        NoticeKind::StoppedHere => ("stopped, and its keys are here", "detenido, y sus llaves siguen aquí"),
     };
     language.say(english, spanish)
 }
@@ -322,6 +326,19 @@ fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
         }
         NoticeKind::PromiseUnlikely if es => "Según el plan actual no se llega a la fecha prometida.".into(),
         NoticeKind::PromiseUnlikely => "By the plan as it stands the promised date will be missed.".into(),
+        NoticeKind::StillRunning if es => {
+            "Su turno terminó y esta tarea sigue contando. Páusela, o corrija a qué hora terminó.".into()
+        }
+        NoticeKind::StillRunning => {
+            "Your shift is over and this task still counts. Pause it, or correct when you ended.".into()
+        }
+        NoticeKind::StoppedHere if es => {
+            "El trabajo se detuvo hace más de tres días y nadie ha devuelto las llaves. Devuélvalas o diga qué sigue."
+                .into()
+        }
+        NoticeKind::StoppedHere => {
+            "The job was stopped more than three days ago and nobody has given the keys back. Give them back, or say what comes next.".into()
+        }
     }
 }
 
@@ -372,6 +389,9 @@ fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
             "on a lift with damaged lifting points or heavy parts off",
             "en un elevador con puntos de apoyo dañados o partes pesadas quitadas",
         ),
+        K::NoKeysIn => {
+            ("went on, but nobody said its keys came in", "siguió, pero nadie anotó que entraron sus llaves")
+        }
         K::Unproved => {
             ("done in a sign-in that the server lost", "hecho en una entrada que el servidor perdió")
         }
@@ -421,7 +441,7 @@ mod tests {
     use super::*;
     use domain::ids::PersonId;
 
-    const ALL: [NoticeKind; 21] = [
+    const ALL: [NoticeKind; 23] = [
         NoticeKind::Exception,
         NoticeKind::Refused,
         NoticeKind::ClosedOver,
@@ -443,6 +463,8 @@ mod tests {
         NoticeKind::Untaken,
         NoticeKind::LiftBlocked,
         NoticeKind::PromiseUnlikely,
+        NoticeKind::StillRunning,
+        NoticeKind::StoppedHere,
     ];
 
     #[test]

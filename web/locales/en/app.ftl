@@ -536,6 +536,7 @@ exception-left_open = Driven, ready or keys back with something open, isolated, 
 exception-cancelled_open = Cancelled although the vehicle is open, or will be.
 exception-inspection_overdue = On equipment whose inspection is overdue.
 exception-unsafe_lift = On a lift with damaged lifting points, or with heavy parts off.
+exception-no_keys_in = It went on, but nobody said that its keys came in.
 exception-unproved = Done in a sign-in that the server lost.
 
 ## Tray

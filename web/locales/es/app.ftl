@@ -536,6 +536,7 @@ exception-left_open = Manejado, listo o con llaves devueltas y algo abierto, ais
 exception-cancelled_open = Cancelado aunque el vehículo está abierto, o lo estará.
 exception-inspection_overdue = Sobre un equipo con la inspección vencida.
 exception-unsafe_lift = En un elevador con puntos de apoyo dañados o con partes pesadas quitadas.
+exception-no_keys_in = Siguió, pero nadie anotó que entraron sus llaves.
 exception-unproved = Hecho en una entrada que el servidor perdió.
 
 ## Bandeja

@@ -1503,7 +1503,7 @@ export interface components {
         /** Format: uuid */
         ExceptionId: string;
         /** @enum {string} */
-        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late" | "left_open" | "cancelled_open" | "inspection_overdue" | "unsafe_lift" | "unproved";
+        ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late" | "left_open" | "cancelled_open" | "inspection_overdue" | "unsafe_lift" | "no_keys_in" | "unproved";
         Expect: {
             card: components["schemas"]["CardId"];
             person?: components["schemas"]["PersonId"] | null;
@@ -1974,7 +1974,7 @@ export interface components {
          * @description What a notice is about, most important first: of several to one person only the first is told.
          * @enum {string}
          */
-        NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely";
+        NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here";
         NoticeRow: components["schemas"]["Notice"] & {
             /**
              * Format: int64
@@ -2341,7 +2341,7 @@ export interface components {
             slack_minutes?: number | null;
         };
         /** @enum {string} */
-        Reminder: "untaken" | "lift_blocked" | "promise_unlikely";
+        Reminder: "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here";
         /** @enum {string} */
         Role: "technician" | "parts" | "planner" | "manager" | "admin";
         /** @description The shop's own library entry: what is asked for, as a sequence of cards. */

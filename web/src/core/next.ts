@@ -34,7 +34,7 @@ export function broken(row: TrayRow): ExceptionKind[] {
 const GRAVITY: Record<ExceptionKind, number> = {
   high_voltage: 0, left_open: 1, unsafe_lift: 2, closed_over_undone: 3, cancelled_open: 4, moved_open: 5, out_of_service: 6, occupied: 7,
   inspection_overdue: 8, unqualified: 9, not_open: 10, during_hold: 11, after_end: 12, two_at_once: 13, started_early: 14, too_late: 15,
-  finished_early: 16, opened_twice: 17, out_of_turn: 18, unproved: 19, done_by_another: 20,
+  finished_early: 16, opened_twice: 17, out_of_turn: 18, no_keys_in: 19, unproved: 20, done_by_another: 21,
 };
 
 export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";

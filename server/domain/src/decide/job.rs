@@ -224,6 +224,11 @@ impl Work<'_> {
         } else if order.stage == Stage::Delivered || (stage == Stage::Arrived && order.stage > Stage::Away) {
             self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
         }
+        // Its visit has no beginning: it would count among those that left, and not among how long they were here.
+        let goes_on = matches!(stage, Stage::Authorised | Stage::Away | Stage::Ready | Stage::Delivered);
+        if order.stage == Stage::Expected && goes_on {
+            self.raise(ExceptionKind::NoKeysIn, id, None, Vec::new());
+        }
         let reason = reason.map(|reason| reason.trim().to_owned());
         self.emit(Event::StageReached { order: id, stage, at: self.context.at, reason: reason.clone() });
         if stage == Stage::Stopped {

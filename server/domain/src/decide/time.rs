@@ -20,14 +20,18 @@ pub struct Clocks {
 /// Two offsets further apart than this: somebody set the clock in between.
 const OFFSET_APART_MAX: Ms = 2 * MINUTE;
 
-/// The corrected time, never before `floor` or [`EARLIEST`] and never after `now`, and whether the clocks
-/// disagreed or said what cannot be.
+/// What comes in later than this is nobody's memory any more: it counts where it happened, and is marked.
+const LATE_MAX: Ms = 14 * 24 * 60 * MINUTE;
+
+/// The corrected time, never before `floor` or [`EARLIEST`] and never after `now`, and whether it is in doubt:
+/// the clocks disagreed or said what cannot be, or it comes very late.
 pub fn best_time(clocks: Clocks) -> (Ms, bool) {
     let offset = clocks.offset_then.unwrap_or(clocks.offset_now);
     let corrected = clocks.device_at.saturating_add(offset);
     let apart = offset.abs_diff(clocks.offset_now) > OFFSET_APART_MAX.unsigned_abs();
     let cannot_be = corrected < EARLIEST || corrected > clocks.now.saturating_add(OFFSET_APART_MAX);
-    (corrected.max(clocks.floor).max(EARLIEST).min(clocks.now), apart || cannot_be)
+    let late = clocks.now.saturating_sub(corrected) > LATE_MAX;
+    (corrected.max(clocks.floor).max(EARLIEST).min(clocks.now), apart || cannot_be || late)
 }
 
 #[cfg(test)]
@@ -47,6 +51,15 @@ mod tests {
     fn a_wrong_clock_is_corrected_by_its_offset() {
         let slow = Clocks { offset_now: 50 * MINUTE, ..clocks(12 * MINUTE) };
         assert_eq!(best_time(slow), (62 * MINUTE, false));
+    }
+
+    #[test]
+    fn what_comes_months_later_counts_where_it_happened_and_is_marked() {
+        let day = 24 * 60 * MINUTE;
+        let now = EARLIEST + 200 * day;
+        let sent = |days: Ms| Clocks { now, ..clocks(now - days * day) };
+        assert_eq!(best_time(sent(150)), (now - 150 * day, true));
+        assert_eq!(best_time(sent(10)), (now - 10 * day, false), "two weeks without a network happen");
     }
 
     #[test]

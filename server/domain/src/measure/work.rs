@@ -8,8 +8,14 @@ use std::collections::BTreeMap;
 use super::cases::{Cases, Sum, Sums, hours, length};
 use super::{Clock, Figure, Measure, Unit, View};
 use crate::Ms;
+use crate::calendar;
 use crate::ids::*;
 use crate::stored::*;
+
+/// So long after the end of a shift somebody may still be finishing what they do.
+const OVERTIME: Ms = 60 * crate::MINUTE;
+/// Nobody works longer than this without a pause.
+const SPAN_MAX: Ms = 12 * 60 * crate::MINUTE;
 
 impl View<'_> {
     /// Hours people were clocked on the card, whenever.
@@ -17,8 +23,8 @@ impl View<'_> {
         card.spans.iter().map(|s| length(s.from, s.to.unwrap_or(self.now))).fold(0, Ms::saturating_add)
     }
 
-    /// Clocked hours by department, and those among them that were corrected later or whose clocks
-    /// disagreed.
+    /// Clocked hours by department, and those among them that are in doubt: corrected later, with clocks that
+    /// disagreed, or of a span that nobody seems to have ended when the work ended; and the breaks inside others.
     pub(super) fn clocked(&self) -> [Measure; 2] {
         let (mut all, mut doubtful) = (Sums::default(), Sums::default());
         for card in self.cards() {
@@ -28,12 +34,48 @@ impl View<'_> {
                     continue;
                 }
                 all.add(&[&card.department.0], b - a);
-                if span.corrected || span.uncertain {
-                    doubtful.add(&[if span.corrected { "corrected" } else { "uncertain" }], b - a);
+                match self.doubt(span) {
+                    Some(why) => doubtful.add(&[why], b - a),
+                    None => {
+                        let breaks = self.breaks_in(span).into_iter();
+                        let inside = breaks.map(|(from, to)| (to.min(b) - from.max(a)).max(0)).sum();
+                        if inside > 0 {
+                            doubtful.add(&["over_break"], inside);
+                        }
+                    }
                 }
             }
         }
         [all.hours("touch_clocked", Clock::None), doubtful.hours("clocked_doubtful", Clock::None)]
+    }
+
+    fn doubt(&self, span: &Span) -> Option<&'static str> {
+        if span.corrected || span.uncertain {
+            return Some(if span.corrected { "corrected" } else { "uncertain" });
+        }
+        let to = span.to.unwrap_or(self.now);
+        let ended = self.shifts_around(span).last().map(|(_, end)| *end).filter(|end| span.from < *end);
+        let past = ended.is_some_and(|end| to > end + OVERTIME) || length(span.from, to) > SPAN_MAX;
+        past.then_some("past_shift")
+    }
+
+    /// Breaks of its person that lie wholly inside it: whoever works through one did not mean it, or forgot.
+    fn breaks_in(&self, span: &Span) -> Vec<(Ms, Ms)> {
+        let to = span.to.unwrap_or(self.now);
+        let shifts = self.shifts_around(span);
+        let breaks = shifts.windows(2).map(|pair| (pair[0].1, pair[1].0));
+        breaks.filter(|(from, until)| span.from < *from && *until < to).collect()
+    }
+
+    /// When its person works on the day on which it begins.
+    fn shifts_around(&self, span: &Span) -> Vec<(Ms, Ms)> {
+        let Some(person) = self.state.people.get(&span.person) else { return Vec::new() };
+        let date = calendar::local_date(span.from, self.zone);
+        let midnight = |date: jiff::civil::Date| calendar::instant(date, 0, self.zone);
+        match (midnight(date), date.tomorrow().ok().and_then(midnight)) {
+            (Some(from), Some(to)) => calendar::of_person(self.state, person, self.zone, from, to),
+            _ => Vec::new(),
+        }
     }
 
     /// Planned and clocked hours of the cards done inside the stretch that somebody clocked on, by

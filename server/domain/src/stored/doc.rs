@@ -602,6 +602,8 @@ pub enum ExceptionKind {
     InspectionOverdue,
     /// On a lift with damaged lifting points, or with heavy parts off.
     UnsafeLift,
+    /// It went on or left although nobody said that its keys came in: how long it was here is not known.
+    NoKeysIn,
     /// Done in a sign-in that the server lost when it was set back to a backup.
     Unproved,
 }

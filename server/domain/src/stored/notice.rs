@@ -40,6 +40,8 @@ pub enum NoticeKind {
     Untaken,
     LiftBlocked,
     PromiseUnlikely,
+    StillRunning,
+    StoppedHere,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -300,6 +300,10 @@ pub enum Reminder {
     LiftBlocked,
     /// The plan no longer reaches the promise.
     PromiseUnlikely,
+    /// Somebody's work runs on although their shift is over.
+    StillRunning,
+    /// The job was stopped, and nobody gave the keys back.
+    StoppedHere,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -288,3 +288,22 @@ fn minutes_are_plausible() {
     shop.ok("ines", Act::Finish { card: other, checks: vec![], wet_minutes: Some(u32::MAX) });
     assert_eq!(shop.vehicle(order).condition.wet_until, Some(shop.now + 90 * 24 * 60 * MINUTE));
 }
+
+#[test]
+fn what_goes_on_without_keys_in_is_asked_about_once() {
+    let mut shop = TestShop::new();
+    let expected = |number: &str| order_with(number, |open| open.stage = Stage::Expected);
+    shop.ok("rask", expected("2041"));
+    let order = OrderId(shop.last_op().0);
+    shop.ok("rask", stage(order, Stage::Authorised));
+    assert_eq!(shop.exceptions(), [ExceptionKind::NoKeysIn]);
+    assert_eq!(shop.exception(ExceptionKind::NoKeysIn).owner, None, "a planner answers");
+    shop.ok("rask", stage(order, Stage::Ready));
+    assert_eq!(shop.exceptions(), [ExceptionKind::NoKeysIn]);
+
+    shop.ok("rask", expected("2042"));
+    let other = OrderId(shop.last_op().0);
+    shop.ok("rask", stage(other, Stage::Arrived));
+    shop.ok("rask", stage(other, Stage::Authorised));
+    assert_eq!(shop.exceptions().len(), 1, "its keys came in");
+}

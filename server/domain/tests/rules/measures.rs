@@ -247,3 +247,32 @@ fn a_single_card_and_years_of_idle() {
     must_hold(&idle, "idle");
     assert!(idle.iter().all(|m| m.all.count == 0 || m.id == "equipment_time"), "only lifts stood there");
 }
+
+/// Hours in doubt by reason, of everything until now.
+fn doubtful(shop: &TestShop) -> Vec<(String, f64)> {
+    let question =
+        Question { from: local("2026-03-02T00:00"), to: shop.now, now: shop.now, ..Question::default() };
+    let all = answer(&shop.state, &shop.zone, &question);
+    let found = all.into_iter().find(|measure| measure.id == "clocked_doubtful").expect("a measure of it");
+    found.by.into_iter().map(|(why, figure)| (why, figure.value.unwrap_or_default())).collect()
+}
+
+#[test]
+fn work_that_nobody_seems_to_have_ended_is_in_doubt() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let [first, second, third] = ["Rail", "Wheel", "Hub"].map(|title| shop.card(order, "body", title, &[]));
+    shop.do_it("ines", first, 180);
+    assert_eq!(doubtful(&shop), [], "eight to eleven");
+    shop.do_it("ines", second, 180);
+    assert_eq!(doubtful(&shop), [("over_break".to_owned(), 0.5)], "eleven to two, half an hour of it lunch");
+    shop.ok("ines", take(third));
+    shop.ok("ines", start(third));
+    shop.later(220);
+    assert_eq!(doubtful(&shop).len(), 1, "still finishing something after five");
+    // The next morning.
+    shop.later(14 * 60);
+    let found = doubtful(&shop);
+    assert_eq!(found[1].0, "past_shift");
+    assert!((found[1].1 - (14.0 * 60.0 + 220.0) / 60.0).abs() < 0.01, "{found:?}");
+}

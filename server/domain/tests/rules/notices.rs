@@ -165,6 +165,21 @@ fn scene(row: Situation) -> (TestShop, Vec<(&'static str, NoticeKind)>) {
             shop.system(act).expect("the server");
             vec![("mara", PromiseUnlikely), ("rask", PromiseUnlikely)]
         }
+        Situation::StillRunning => {
+            let card = shop.card(order, "mechanical", "Suspension down", &[]);
+            shop.do_it("tova", card, 10);
+            let card = shop.card(order, "mechanical", "Suspension up", &[]);
+            shop.ok("milo", start(card));
+            shop.later(600);
+            let act = Act::Remind { about: Reminder::StillRunning, card: Some(card), order: Some(order) };
+            shop.system(act).expect("the server");
+            vec![("milo", StillRunning)]
+        }
+        Situation::StoppedHere => {
+            let act = Act::Remind { about: Reminder::StoppedHere, card: None, order: Some(order) };
+            shop.system(act).expect("the server");
+            vec![("mara", StoppedHere), ("rask", StoppedHere)]
+        }
     };
     (shop, said)
 }

@@ -178,3 +178,58 @@ async fn each_is_told_once_also_after_a_restart() {
         .collect();
     assert_eq!(kinds, [NoticeKind::PromiseUnlikely]);
 }
+
+/// The work of person 8 on a card, running since then.
+fn at_work(since: Ms) -> State {
+    let mut state = shop();
+    let mut card = (*state.cards[&CardId(id(3))]).clone();
+    card.life = Life::Working;
+    card.taken_by = Some(PersonId(id(8)));
+    let span = json!({"id": id(20), "person": id(8), "from": since});
+    card.spans.push(serde_json::from_value(span).unwrap());
+    state.cards.insert(card.id, Arc::new(card));
+    // Nothing but this calls for a reminder.
+    let mut handoff = (*state.handoffs[&HandoffId(id(4))]).clone();
+    handoff.life = HandoffLife::Taken;
+    state.handoffs.insert(handoff.id, Arc::new(handoff));
+    fold::reindex(&mut state, []);
+    state
+}
+
+#[test]
+fn whose_work_runs_on_after_the_shift_is_asked_once() {
+    let state = at_work(EIGHT + 6 * HOUR);
+    let (planned, mut book) = (nothing_planned(), Book::new());
+    let five = EIGHT + 9 * HOUR;
+    assert!(found(&state, &planned, five + 14 * MINUTE, &mut book).is_empty(), "still finishing something");
+    assert_eq!(found(&state, &planned, five + 15 * MINUTE, &mut book), [Reminder::StillRunning]);
+    book.values_mut().for_each(|matter| matter.told = true);
+    assert!(found(&state, &planned, five + 30 * HOUR, &mut book).is_empty());
+    // Found the next morning, by a server that was off at night.
+    assert_eq!(found(&state, &planned, five + 14 * HOUR, &mut Book::new()), [Reminder::StillRunning]);
+    // At noon everybody comes back.
+    let morning = at_work(EIGHT);
+    assert!(found(&morning, &planned, EIGHT + 4 * HOUR + 50 * MINUTE, &mut Book::new()).is_empty());
+    // On a day without a shift somebody may work all the same, for a time.
+    let saturday = EIGHT + 2 * 24 * HOUR;
+    let weekend = at_work(saturday);
+    assert!(found(&weekend, &planned, saturday + 9 * HOUR, &mut Book::new()).is_empty());
+    assert_eq!(found(&weekend, &planned, saturday + 11 * HOUR, &mut Book::new()), [Reminder::StillRunning]);
+}
+
+#[test]
+fn keys_of_a_stopped_job_are_asked_about() {
+    let mut state = at_work(EIGHT);
+    let mut card = (*state.cards[&CardId(id(3))]).clone();
+    card.spans.clear();
+    state.cards.insert(card.id, Arc::new(card));
+    let mut order = (*state.orders[&OrderId(id(1))]).clone();
+    order.stage = Stage::Stopped;
+    order.stages.push(serde_json::from_value(json!({"stage": "stopped", "at": EIGHT})).unwrap());
+    order.open.clear();
+    state.orders.insert(order.id, Arc::new(order));
+    fold::reindex(&mut state, []);
+    let planned = nothing_planned();
+    assert!(found(&state, &planned, EIGHT + 72 * HOUR, &mut Book::new()).is_empty());
+    assert_eq!(found(&state, &planned, EIGHT + 73 * HOUR, &mut Book::new()), [Reminder::StoppedHere]);
+}
