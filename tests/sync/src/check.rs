@@ -10,7 +10,7 @@ use domain::decide::Code;
 use domain::fold;
 use domain::ids::{CardId, ClientId, OpId, OrderId, PersonId, SessionId};
 use domain::state::{Key, State};
-use domain::stored::{Act, Entry, Event, Expect, Verdict};
+use domain::stored::{Act, Entry, Event, ExceptionKind, Expect, Verdict};
 use domain::text;
 use serde_json::Value;
 use store::Stored;
@@ -202,9 +202,12 @@ impl Model {
             return broken(MAKER, format!("{} did what the log says {} did", made.person, entry.by));
         }
         let session = entry.op["session"].as_str().and_then(|id| id.parse().ok()).map(SessionId);
-        let valid = session.and_then(|session| sessions.get(&session));
-        let valid = valid.is_some_and(|ended| ended.is_none_or(|ended| entry.act_at <= ended));
-        if entry.verdict == Verdict::Applied && (!valid || entry.op["v"] != 1) {
+        let known = session.and_then(|session| sessions.get(&session));
+        let valid = known.is_some_and(|ended| ended.is_none_or(|ended| entry.act_at <= ended));
+        // A sign-in that a restore lost proves nothing: its facts are kept, and somebody is asked about them.
+        let asked = |event: &Event| matches!(event, Event::ExceptionRaised { exception } if exception.kind == ExceptionKind::Unproved);
+        let lost = known.is_none() && made.fact && entry.events.iter().any(asked);
+        if entry.verdict == Verdict::Applied && (!(valid || lost) || entry.op["v"] != 1) {
             return broken(ALLOWED, format!("{} was applied", entry.op["kind"]));
         }
         let code = entry.code.as_deref().unwrap_or_default();
@@ -236,6 +239,9 @@ impl Model {
             let session = entry.op["session"].as_str().and_then(|id| id.parse().ok()).map(SessionId);
             let known = session.and_then(|session| sessions.get(&session));
             known.is_none_or(|ended| ended.is_some_and(|ended| entry.act_at > ended))
+        } else if is(Code::Unproved) {
+            let session = entry.op["session"].as_str().and_then(|id| id.parse().ok()).map(SessionId);
+            session.is_some_and(|session| !sessions.contains_key(&session))
         } else if is(Code::Forbidden) {
             // What was done before its person left is taken however late it comes.
             let left = self.state.people.get(&entry.by).map(|p| p.retired.then_some(p.retired_at).flatten());
