@@ -45,7 +45,7 @@ fn far(wanted: &str, name: &str) -> Option<usize> {
     let place = name.rsplit('/').next().unwrap_or(&name);
     let typed = wanted.rsplit('/').next().unwrap_or(wanted);
     let letters = apart(typed, place);
-    if typed.is_empty() || letters > typed.chars().count() / 4 {
+    if typed.is_empty() || letters > typed.chars().count() / 3 {
         return None;
     }
     // Of two places of that name the one on the continent that was typed.
