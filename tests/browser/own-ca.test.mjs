@@ -16,7 +16,7 @@ import { chromium } from "playwright-core";
 import { allSent, anew, ask, button, cardOf, docsOf, finish, note, numbers, oneTo, openLine, same, smallPicture, stored, take, waiting } from "./phone.mjs";
 import { Api, away, openAs, until } from "./support.mjs";
 
-const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
+const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/debug/turnbuckle", import.meta.url));
 const dir = mkdtempSync(join(tmpdir(), "turnbuckle-own-ca-"));
 const open = [];
 let server, said, base, onboarding, link, admin, trusting;

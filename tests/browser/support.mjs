@@ -8,7 +8,7 @@ import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { chromium } from "playwright-core";
 
-const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/release/turnbuckle", import.meta.url));
+const BINARY = process.env.TURNBUCKLE_BIN ?? fileURLToPath(new URL("../../target/debug/turnbuckle", import.meta.url));
 export const OUT = fileURLToPath(new URL("out/", import.meta.url));
 
 /**
