@@ -5,7 +5,7 @@
 mod support;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use plan::{Budget, Delay, Minutes, Options, Problem, Spread, forecast, solve};
+use plan::{Budget, Delay, Keep, Minutes, Options, Problem, Spread, forecast, solve};
 
 /// An invented shop with about this many open cards.
 fn cards(n: usize) -> Problem {
@@ -45,6 +45,19 @@ fn planning(c: &mut Criterion) {
         let repair = Options { budget: Budget::First, previous: Some(&previous), ..Options::default() };
         group.bench_function(BenchmarkId::from_parameter("repair after one change"), |b| {
             b.iter(|| solve(&p, &repair))
+        });
+        // As the server does it in working hours.
+        let keep = Keep {
+            soon: 120,
+            soon_price: 240,
+            day_price: 90,
+            moved_permille_max: 50,
+            fill_max: 4,
+            all: false,
+        };
+        let near = Options { keep: Some(keep), ..repair };
+        group.bench_function(BenchmarkId::from_parameter("repair near what is shown"), |b| {
+            b.iter(|| solve(&p, &near))
         });
         group.finish();
     }

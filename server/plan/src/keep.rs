@@ -30,15 +30,24 @@ pub struct Keep {
 
 /// Later by no more than this, work keeps its turn and pushes what comes behind it; in wall minutes.
 const SLIP: Time = 30;
-/// New work, and what has been put off, goes in turn if there is nothing free within this …
+/// New work, and what has been put off, goes in turn if there is nothing free within this, or if its job is late for it.
 const PATIENCE: Time = 24 * 60;
-/// … and so does what others have pushed, within one of these; whichever way costs least is taken.
-const PATIENCE_PUSHED: [Option<Time>; 3] = [None, Some(4 * 60), Some(24 * 60)];
+/// Ways to build it; whichever costs least is taken.
+const WAYS: [Way; 5] = [
+    Way { displaced_waits: false, pushed: None },
+    Way { displaced_waits: false, pushed: Some(4 * 60) },
+    Way { displaced_waits: false, pushed: Some(24 * 60) },
+    Way { displaced_waits: true, pushed: Some(24 * 60) },
+    WAITS,
+];
+const WAITS: Way = Way { displaced_waits: true, pushed: None };
 /// So often what found nothing free in time is put in turn; after that everything goes in turn.
 const PASSES: usize = 3;
 /// Vehicles that give way to save many from moving, and how many are tried each time.
 const EXCHANGES_MAX: usize = 8;
 const EXCHANGE_TRIES: usize = 32;
+/// So many units at the most give up their places in one repair.
+const ROOTS_MAX: usize = 4;
 /// While such a vehicle is looked for, moves count so many times.
 const QUIET_COUNTS: i64 = 3;
 /// Of a thousand tasks so many may move before other ways are tried.
@@ -80,6 +89,15 @@ impl Known {
     }
 }
 
+/// Who waits for whom.
+#[derive(Clone, Copy, PartialEq, Eq)]
+struct Way {
+    /// What is new or put off takes what is free, however late.
+    displaced_waits: bool,
+    /// What others have pushed goes in turn if there is nothing free within this; it is never put elsewhere if there is none.
+    pushed: Option<Time>,
+}
+
 /// A previous plan, as far as the facts let it stand.
 #[derive(Clone)]
 pub(crate) struct Repair<'m> {
@@ -109,7 +127,8 @@ impl<'m> Repair<'m> {
             }
             let after = |a: &crate::model::Arc| m.end_of(a.task as usize, at[a.task as usize]) + a.lag;
             let ready = m.preds.row(t).iter().map(after).max().unwrap_or(Time::MIN).max(m.est[t]);
-            at[t] = old[t].map_or(ready, |old| old.max(ready));
+            // What no longer fits before the end of a shift has lost its place, as if it had been put off.
+            at[t] = m.begins_alone(t, old[t].map_or(ready, |old| old.max(ready)));
             let u = m.unit_of[t] as usize;
             // Only what was there before says where a unit belongs, if any of it was.
             match (old[t], was[u]) {
@@ -132,33 +151,60 @@ impl<'m> Repair<'m> {
     }
 
     /// Builds it in the way that costs least; the order of units, or what started holds block for good. `keep`: what moving costs.
-    pub(crate) fn build(self, d: &mut Decoder<'_>, keep: Option<&Keep>) -> Result<Vec<u32>, Vec<u32>> {
-        let plain = self.clone().build_with(d, None)?;
-        let Some(keep) = keep else { return Ok(plain) };
+    pub(crate) fn build(&mut self, d: &mut Decoder<'_>, keep: Option<&Keep>) -> Result<Vec<u32>, Vec<u32>> {
+        let order = self.clone().build_with(d, WAYS[0])?;
+        let Some(keep) = keep else { return Ok(order) };
         let movement = Movement::new(self.m, keep, self.known);
         let cost = |d: &Decoder<'_>| worth(moved(d.score(), Some(&movement), &d.start));
-        let most = movement.moved(&d.start);
-        if most * 1000 <= self.m.tasks * SETTLED_PERMILLE {
-            return Ok(plain);
-        }
-        let mut best = (cost(d), None, plain);
-        for patience in PATIENCE_PUSHED.into_iter().flatten() {
-            if let Ok(order) = self.clone().build_with(d, Some(patience)) {
-                let cost = cost(d);
-                if cost < best.0 && movement.moved(&d.start) <= most {
-                    best = (cost, Some(patience), order);
-                }
+        let mut best = Built::of(d, cost(d), order);
+        self.try_ways(d, &WAYS[1..], &movement, &mut best);
+        // What cannot keep its place gives it up, before it sends all behind it elsewhere.
+        for _ in 0..ROOTS_MAX {
+            let Some(u) = self.root(&best).filter(|_| self.unsettled(&movement, &best)) else { break };
+            self.displaced[u] = true;
+            if !self.try_ways(d, &WAYS, &movement, &mut best) {
+                self.displaced[u] = false;
+                break;
             }
         }
-        if best.1 != PATIENCE_PUSHED[PATIENCE_PUSHED.len() - 1] {
-            self.build_with(d, best.1)?;
-        }
-        Ok(best.2)
+        d.load(&best.start, &best.end);
+        Ok(best.order)
     }
 
-    /// One vehicle that can wait, or come sooner, may save many from moving: looks for up to [`EXCHANGES_MAX`] of them. `order`
+    fn unsettled(&self, movement: &Movement, built: &Built) -> bool {
+        movement.moved(&built.start) * 1000 > self.m.tasks * SETTLED_PERMILLE
+    }
+
+    /// True if one is better than `best`, and then it is that one.
+    fn try_ways(&self, d: &mut Decoder<'_>, ways: &[Way], movement: &Movement, best: &mut Built) -> bool {
+        let cost = |d: &Decoder<'_>| worth(moved(d.score(), Some(movement), &d.start));
+        let mut better = false;
+        for &way in ways {
+            if !self.unsettled(movement, best) {
+                break;
+            }
+            let Ok(order) = self.clone().build_with(d, way) else { continue };
+            let cost = cost(d);
+            if cost < best.cost && movement.moved(&d.start) <= movement.moved(&best.start) {
+                (*best, better) = (Built::of(d, cost, order), true);
+            }
+        }
+        better
+    }
+
+    /// The first unit that has not lost its place and yet does not begin where it was.
+    fn root(&self, built: &Built) -> Option<usize> {
+        let begins = |u: usize| self.m.members.row(u).iter().map(|&t| built.start[t as usize]).min();
+        let late = |u: &usize| begins(*u).is_some_and(|at| at - self.key[*u] > SLIP);
+        (0..self.m.units).filter(|u| !self.displaced[*u] && late(u)).min_by_key(|u| (self.key[*u], *u))
+    }
+
+    /// A vehicle that can wait, or come sooner, may save many from moving: looks for up to [`EXCHANGES_MAX`] of them. `order`
     /// has been built; the order that is built now, if it costs less.
-    pub(crate) fn exchange(mut self, d: &mut Decoder<'_>, keep: &Keep, order: Vec<u32>) -> Vec<u32> {
+    ///
+    /// Begun from two ends: from a plan in which all that was pushed moves on, and from one in which what has lost its place
+    /// waits until something is free, from where each that gives up its place to it makes it better.
+    pub(crate) fn exchange(self, d: &mut Decoder<'_>, keep: &Keep, order: Vec<u32>) -> Vec<u32> {
         let m = self.m;
         let movement = Movement::new(m, keep, self.known);
         // What is looked for here is quiet; what is late is the search's.
@@ -166,27 +212,79 @@ impl<'m> Repair<'m> {
             let score = moved(d.score(), Some(&movement), &d.start);
             worth(Score { churn: score.churn * QUIET_COUNTS, ..score })
         };
-        let mut best = (cost(d), order);
-        let (mut start, mut end) = (d.start.clone(), d.end.clone());
-        let most = movement.moved(&start);
-        for _ in 0..EXCHANGES_MAX {
-            let mut found = None;
-            for j in self.pushed(&movement, &start) {
-                self.give_way(j, true);
-                if let Ok(order) = self.clone().build_with(d, None) {
-                    let cost = cost(d);
-                    if cost < best.0 && movement.moved(&d.start) <= most {
-                        (best, found) = ((cost, order), Some(j));
-                        (start, end) = (d.start.clone(), d.end.clone());
-                    }
+        let most = movement.moved(&d.start);
+        let mut best = Built::of(d, cost(d), order);
+        for way in [WAYS[0], WAITS] {
+            let mut repair = self.clone();
+            let mut from = best.clone();
+            if way == WAITS {
+                if most * 1000 <= m.tasks * SETTLED_PERMILLE {
+                    break;
                 }
-                self.give_way(j, false);
+                let Some(waits) = repair.all_wait(d, &cost) else { break };
+                from = waits;
             }
-            let Some(j) = found else { break };
-            self.give_way(j, true);
+            for _ in 0..EXCHANGES_MAX {
+                let mut found = None;
+                let tries =
+                    if way == WAITS { repair.can_wait(&from) } else { repair.pushed(&movement, &from.start) };
+                for j in tries {
+                    repair.give_way(j, true);
+                    if let Ok(order) = repair.clone().build_with(d, way) {
+                        let cost = cost(d);
+                        if cost < from.cost && (way == WAITS || movement.moved(&d.start) <= most) {
+                            from = Built::of(d, cost, order);
+                            found = Some(j);
+                        }
+                    }
+                    repair.give_way(j, false);
+                }
+                let Some(j) = found else { break };
+                repair.give_way(j, true);
+            }
+            if from.cost < best.cost && movement.moved(&from.start) <= most {
+                best = from;
+            }
         }
-        d.load(&start, &end);
-        best.1
+        d.load(&best.start, &best.end);
+        best.order
+    }
+
+    /// What has lost its place waits for something free, and so does what it would have pushed.
+    fn all_wait(&mut self, d: &mut Decoder<'_>, cost: &impl Fn(&Decoder<'_>) -> i64) -> Option<Built> {
+        for left in (0..=ROOTS_MAX).rev() {
+            let order = self.clone().build_with(d, WAITS).ok()?;
+            let built = Built::of(d, cost(d), order);
+            match self.root(&built).filter(|_| left > 0) {
+                Some(u) => self.displaced[u] = true,
+                None => return Some(built),
+            }
+        }
+        None
+    }
+
+    /// Jobs that lose least by giving up their places to what waits longest for one, those first.
+    fn can_wait(&self, now: &Built) -> Vec<usize> {
+        let m = self.m;
+        let (mut done, mut open) = (vec![Time::MIN; m.weight.len()], vec![false; m.weight.len()]);
+        let mut longest = 0;
+        for t in (0..m.tasks).filter(|&t| m.job[t] != NONE) {
+            let j = m.job[t] as usize;
+            done[j] = done[j].max(now.end[t]);
+            open[j] |= !m.fixed[t];
+            let u = m.unit_of[t] as usize;
+            if !m.fixed[t] && self.displaced[u] {
+                longest = longest.max(now.start[t] - self.key[u]);
+            }
+        }
+        let loses = |j: &usize| {
+            let j = *j as u32;
+            m.lateness(j, done[j as usize] + longest) - m.lateness(j, done[j as usize])
+        };
+        let mut jobs: Vec<usize> = (0..done.len()).filter(|&j| open[j] && !self.gives_way[j]).collect();
+        jobs.sort_by_key(|j| (loses(j), *j));
+        jobs.truncate(EXCHANGE_TRIES);
+        jobs
     }
 
     /// Jobs that have moved, the farthest first.
@@ -216,11 +314,11 @@ impl<'m> Repair<'m> {
         })
     }
 
-    fn build_with(mut self, d: &mut Decoder<'_>, pushed: Option<Time>) -> Result<Vec<u32>, Vec<u32>> {
+    fn build_with(mut self, d: &mut Decoder<'_>, way: Way) -> Result<Vec<u32>, Vec<u32>> {
         for pass in 0..=PASSES {
             let order = self.order();
-            d.decode_keeping(&order, &self.floor, &self.latest(pushed))?;
-            if pass == PASSES || !self.hurry(d, pushed) {
+            d.decode_keeping(&order, &self.floor, &self.latest(way.pushed))?;
+            if pass == PASSES || !self.hurry(d, way) {
                 return Ok(order);
             }
             if pass + 1 == PASSES {
@@ -250,7 +348,7 @@ impl<'m> Repair<'m> {
 
     /// Puts in turn what has found nothing free in time: soon enough, and without its job being late for it. False if there is
     /// nothing of that kind.
-    fn hurry(&mut self, d: &Decoder<'_>, pushed: Option<Time>) -> bool {
+    fn hurry(&mut self, d: &Decoder<'_>, way: Way) -> bool {
         let m = self.m;
         let mut done = vec![Time::MIN; m.weight.len()];
         for t in (0..m.tasks).filter(|&t| m.job[t] != NONE) {
@@ -264,7 +362,11 @@ impl<'m> Repair<'m> {
         };
         let mut any = false;
         for u in 0..m.units {
-            let patience = if self.displaced[u] { Some(PATIENCE) } else { pushed };
+            let patience = match (self.displaced[u], way.displaced_waits) {
+                (true, true) => None,
+                (true, false) => Some(PATIENCE),
+                (false, _) => way.pushed,
+            };
             let Some(patience) = patience.filter(|_| !self.in_turn[u] && !self.gives(u)) else { continue };
             let waits = d.begins(u as u32) - self.key[u];
             if waits > patience || (waits > SLIP && m.members.row(u).iter().any(|&t| late(t))) {
@@ -273,6 +375,21 @@ impl<'m> Repair<'m> {
             }
         }
         any
+    }
+}
+
+/// A plan on the way.
+#[derive(Clone)]
+struct Built {
+    cost: i64,
+    order: Vec<u32>,
+    start: Vec<Time>,
+    end: Vec<Time>,
+}
+
+impl Built {
+    fn of(d: &Decoder<'_>, cost: i64, order: Vec<u32>) -> Self {
+        Self { cost, order, start: d.start.clone(), end: d.end.clone() }
     }
 }
 

@@ -459,6 +459,16 @@ impl Model {
         lateness(self.due[job as usize], self.weight[job as usize], end)
     }
 
+    /// The first start from `from` on that its calendar allows.
+    pub(crate) fn begins_alone(&self, t: usize, from: Time) -> Time {
+        match self.cal[t] {
+            NONE => from,
+            _ if self.dur[t] == 0 => from,
+            c if self.one_go[t] => self.calendars[c as usize].next_one_go(from, self.dur[t]),
+            c => self.calendars[c as usize].next(from),
+        }
+    }
+
     /// Where a task begun at `start` ends.
     pub(crate) fn end_of(&self, t: usize, start: Time) -> Time {
         match self.cal[t] {

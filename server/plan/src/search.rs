@@ -115,8 +115,8 @@ impl<'m, 'o> Search<'m, 'o> {
     /// The previous plan with as little moved as the facts allow; without a price on moving, also its list decoded afresh.
     fn repair(&mut self, known: &mut Known) -> Option<Best> {
         self.decodes += 1;
-        let repair = Repair::new(self.m, known);
-        let order = match repair.clone().build(&mut self.d, self.o.keep.as_ref()) {
+        let mut repair = Repair::new(self.m, known);
+        let order = match repair.build(&mut self.d, self.o.keep.as_ref()) {
             Ok(order) => order,
             Err(blocked) => {
                 self.blocked = blocked;
