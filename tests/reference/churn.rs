@@ -276,7 +276,7 @@ fn main() {
     let cars = number("--cars", 3) as usize;
     let verbose = args.iter().any(|a| a == "--verbose");
     let mut kinds: BTreeMap<&str, Tally> = BTreeMap::new();
-    let (mut all, mut at_once) = (Tally::default(), Tally::default());
+    let (mut all, mut at_once, mut stays) = (Tally::default(), Tally::default(), Tally::default());
     for seed in 1..=number("--shops", 3) {
         let mut shop = shop(seed, number("--days", 40) as u32);
         let view = shop.view(&shop.state);
@@ -323,6 +323,11 @@ fn main() {
                         of(tally)
                     );
                 }
+                // What staying costs: the same shop, planned by nobody's old order.
+                if done == 0 {
+                    let anew = planned(&view, shop.now, Shown::default());
+                    stays.add(&anew.plan, &keeper.plan, Some(order.id), &view);
+                }
                 if *kind != BLOCKS {
                     all.add(&shown.plan, &keeper.plan, Some(order.id), &view);
                 }
@@ -353,6 +358,13 @@ fn main() {
     kinds.iter().for_each(|(kind, tally)| tally.say(kind));
     at_once.say("at once");
     all.say("all acts");
+    let n = stays.shares.len().max(1) as i64;
+    println!(
+        "weighted lateness if planned anew {} min, staying {} min ({} acts)",
+        stays.tardiness_before / n,
+        stays.tardiness / n,
+        n
+    );
     if args.iter().any(|a| a == "--check") {
         let mean = all.shares.iter().sum::<f64>() / all.shares.len().max(1) as f64;
         let worst = all.shares.iter().copied().fold(0.0, f64::max);

@@ -193,6 +193,46 @@ fn an_order_that_is_known_changes_only_for_more_than_its_moves_cost() {
     }
 }
 
+/// Five days of eight hours, one painter. The last job of the first day slips past its shift: the second and third day are
+/// full from the first minute on, the fourth has room in the afternoon.
+#[test]
+fn what_slips_past_its_shift_does_not_push_the_next_days() {
+    const DAY: i64 = 1440;
+    let mut p = Problem { now: 400, ..Problem::default() };
+    p.resources = vec![Resource::people("refinish", 1)];
+    p.calendars = vec![Calendar { open: (0..5).map(|d| (d * DAY, d * DAY + 480)).collect() }];
+    let mut previous = Vec::new();
+    let mut add = |name: String, at: i64, duration: i64| {
+        p.jobs.push(job(&name, 30 * DAY));
+        let job = Some(p.jobs.len() - 1);
+        p.tasks.push(Task {
+            job,
+            demands: need(0),
+            calendar: Some(0),
+            one_go: true,
+            ..Task::new(&name, duration)
+        });
+        previous.push(Some(at));
+    };
+    add("slips".into(), 390, 90);
+    for (day, jobs) in [(1, 4), (2, 4), (3, 2)] {
+        (0..jobs).for_each(|i| add(format!("{day}.{i}"), day * DAY + i * 120, 120));
+    }
+    let keep = Some(Keep {
+        soon: 120,
+        soon_price: 240,
+        day_price: 90,
+        moved_permille_max: 1_000,
+        fill_max: 0,
+        all: false,
+    });
+    let o = Options { budget: Budget::First, previous: Some(&previous), keep, ..Options::default() };
+    let s = solve(&p, &o).unwrap();
+    assert_eq!(s.starts[0], 3 * DAY + 240);
+    let others: Vec<Option<i64>> = s.starts[1..].iter().copied().map(Some).collect();
+    assert_eq!(others, previous[1..]);
+}
+
 /// New work and what has been put off go into what is free; the others stay to the minute.
 #[test]
 fn what_is_new_goes_into_a_gap() {
