@@ -573,7 +573,8 @@ impl<'m> Decoder<'m> {
     }
 
     fn by_start(&self) -> Vec<u32> {
-        let mut units = self.inserted.clone();
+        // A loaded plan has been inserted in no order.
+        let mut units: Vec<u32> = (0..self.m.units as u32).collect();
         units.sort_by_key(|&u| (self.begins(u), u));
         units
     }

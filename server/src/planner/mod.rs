@@ -166,7 +166,8 @@ fn solve(built: &Built, shown: &Shown, effort: Effort<'_>) -> Result<Solution, P
         }
     };
     let keep = if quiet { QUIET } else { AT_WORK };
-    let fill_max = if matches!(effort, Effort::Stand) { 0 } else { FILL_MAX };
+    // Once for each change: searches that follow it look for more than what is free.
+    let fill_max = if matches!(effort, Effort::Repair) { FILL_MAX } else { 0 };
     let options = Options {
         seed: 1,
         budget,
