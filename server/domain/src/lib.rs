@@ -25,6 +25,7 @@ pub mod notice;
 pub mod open;
 pub mod state;
 pub mod stored;
+pub mod suppose;
 pub mod text;
 pub mod vin;
 pub mod waiting;

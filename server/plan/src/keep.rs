@@ -44,8 +44,8 @@ const WAITS: Way = Way { displaced_waits: true, pushed: None };
 /// So often what found nothing free in time is put in turn; after that everything goes in turn.
 const PASSES: usize = 3;
 /// Vehicles that give way to save many from moving, and how many are tried each time.
-const EXCHANGES_MAX: usize = 8;
-const EXCHANGE_TRIES: usize = 32;
+const EXCHANGES_MAX: usize = 4;
+const EXCHANGE_TRIES: usize = 24;
 /// So many units at the most give up their places in one repair.
 const ROOTS_MAX: usize = 4;
 /// While such a vehicle is looked for, moves count so many times.

@@ -5,7 +5,8 @@
 use actix_web::web as routes;
 use domain::Ms;
 use domain::ids::*;
-use domain::stored::Role;
+use domain::stored::{Act, Role};
+use domain::suppose::{Change, NotSupposed, Step};
 use serde::{Deserialize, Serialize};
 use tokio::sync::Semaphore;
 use utoipa::ToSchema;
@@ -13,7 +14,7 @@ use utoipa::ToSchema;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::what_if::{self, Change, NoAnswer};
+use crate::planner::what_if::{self, NoAnswer};
 use crate::shop::View;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -127,6 +128,25 @@ pub struct WhatIf {
     pub same: u32,
     pub before: WhatIfLateness,
     pub after: WhatIfLateness,
+    /// What makes it so: to be sent as operations in this order, each under its id. Empty where the change is only
+    /// imagined. The reason of what is put first is the sender's own.
+    pub acts: Vec<WhatIfAct>,
+    /// The least that may send them.
+    pub role: Role,
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct WhatIfAct {
+    /// The operation's id; a card that it adds has the same.
+    #[schema(value_type = String)]
+    pub op: OpId,
+    pub act: Act,
+}
+
+impl From<Step> for WhatIfAct {
+    fn from(step: Step) -> Self {
+        Self { op: step.op, act: step.act }
+    }
 }
 
 #[derive(Serialize, ToSchema)]
@@ -172,6 +192,8 @@ impl WhatIf {
             before: answer.before.into(),
             after: answer.after.into(),
             rows: answer.rows.iter().map(|row| WhatIfRow::of(view, row)).collect(),
+            acts: answer.steps.into_iter().map(WhatIfAct::from).collect(),
+            role: answer.role,
         }
     }
 }
@@ -195,13 +217,27 @@ impl From<NoAnswer> for ApiError {
     fn from(error: NoAnswer) -> Self {
         let message = error.to_string();
         match error {
-            NoAnswer::Unknown(_) => Self::new(404, "not_found", message),
-            NoAnswer::Past => Self::new(422, "past", message),
-            NoAnswer::Backwards | NoAnswer::Day(_) | NoAnswer::Shift => Self::new(422, "stretch", message),
+            NoAnswer::NotSupposed(why) => why.into(),
             NoAnswer::Changes => Self::new(422, "changes", message),
-            NoAnswer::Over | NoAnswer::HoldEnded | NoAnswer::NotToClose => Self::new(409, "over", message),
             NoAnswer::NoPlan | NoAnswer::Trouble(_) => Self::new(409, "no_plan", message),
             NoAnswer::Impossible(_) => Self::new(422, "impossible", message),
+        }
+    }
+}
+
+impl From<NotSupposed> for ApiError {
+    fn from(error: NotSupposed) -> Self {
+        let message = error.to_string();
+        match error {
+            NotSupposed::Unknown(_) => Self::new(404, "not_found", message),
+            NotSupposed::Past => Self::new(422, "past", message),
+            NotSupposed::Backwards | NotSupposed::Day(_) | NotSupposed::Shift => {
+                Self::new(422, "stretch", message)
+            }
+            NotSupposed::Over | NotSupposed::HoldEnded | NotSupposed::NotToClose => {
+                Self::new(409, "over", message)
+            }
+            NotSupposed::Refused(_) => Self::new(422, "impossible", message),
         }
     }
 }

@@ -13,9 +13,10 @@ use domain::calendar;
 use domain::ids::*;
 use domain::state::State;
 use domain::stored::*;
+use domain::suppose::{Change, NotSupposed, suppose};
 use domain::{MINUTE, Ms};
 
-use super::what_if::{Change, Lateness, NoAnswer, apply, lateness};
+use super::what_if::{Lateness, NoAnswer, lateness};
 use super::{Effort, Planned, Published, Shown, plan_now};
 use crate::shop::View;
 
@@ -110,11 +111,12 @@ impl Extra {
                     from: *from,
                     to: *to,
                 };
-                apply(state, &view.zone, now, &shift)
+                *state = suppose(state, &view.zone, now, &[shift])?.state;
+                Ok(())
             }
             Self::Piece { kind } => {
                 let like = state.equipment.values().find(|e| e.kind == *kind && !e.retired);
-                let like = like.ok_or(NoAnswer::Unknown("equipment"))?;
+                let like = like.ok_or(NotSupposed::Unknown("equipment"))?;
                 // An id that no shop can give.
                 let id = EquipmentId(format!("jam/{kind}"));
                 let more = Equipment { id: id.clone(), out_of_service: Vec::new(), ..(**like).clone() };

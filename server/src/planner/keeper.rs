@@ -29,7 +29,7 @@ const MANY_PERMILLE: usize = 15;
 const FEW: usize = 6;
 const MOVED_MINUTES: Minutes = 30;
 /// Shown times are rounded, and nobody minds a quarter of an hour.
-const UNNOTICED_MINUTES: Minutes = 15;
+pub(super) const UNNOTICED_MINUTES: Minutes = 15;
 /// One change does not set off searching without end.
 const SEARCHES_MAX: u32 = 2;
 /// An order that was found anew is not settled by one search.

@@ -2540,6 +2540,11 @@ export interface components {
         };
         /** @description The plan as it would be beside the plan as it is, both made now from the log up to `seq`. */
         WhatIf: {
+            /**
+             * @description What makes it so: to be sent as operations in this order, each under its id. Empty where the change is only
+             *     imagined. The reason of what is put first is the sender's own.
+             */
+            acts: components["schemas"]["WhatIfAct"][];
             after: components["schemas"]["WhatIfLateness"];
             at: components["schemas"]["i64"];
             before: components["schemas"]["WhatIfLateness"];
@@ -2547,6 +2552,8 @@ export interface components {
             earlier: number;
             /** Format: int32 */
             later: number;
+            /** @description The least that may send them. */
+            role: components["schemas"]["Role"];
             /** @description Vehicles whose time changes: who gets later first, then who gets earlier. */
             rows: components["schemas"]["WhatIfRow"][];
             /**
@@ -2556,6 +2563,11 @@ export interface components {
             same: number;
             /** Format: int64 */
             seq: number;
+        };
+        WhatIfAct: {
+            act: components["schemas"]["Act"];
+            /** @description The operation's id; a card that it adds has the same. */
+            op: string;
         };
         /** @description One thing that would be otherwise. Where `from` is absent it begins now. */
         WhatIfChange: {

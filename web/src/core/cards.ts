@@ -3,6 +3,7 @@
 // Must not know: languages, the screen.
 import type { Card, Hold, Ms, Order, Person, Plan, PlanRow, Role } from "../api/types";
 import { isMeanwhile } from "./close-up";
+import { isAtLeast } from "./roles";
 import { isOver, worksIn } from "./effects";
 
 export type Standing =
@@ -92,8 +93,7 @@ export function can(card: Card, order: Order | undefined, cards: ReadonlyMap<str
   };
 }
 
-export const plans = (role: Role | undefined): boolean =>
-  role === "planner" || role === "manager" || role === "admin";
+export const plans = (role: Role | undefined): boolean => isAtLeast(role, "planner");
 
 export const rowOf = (plan: Plan | undefined, card: string): PlanRow | undefined =>
   plan?.rows.find((row) => row.card === card);

@@ -1,6 +1,6 @@
 // Open states of a vehicle that are closed and opened again, as on the server (`domain::open`).
 // Must not know: the screen; whether the server allows it.
-import type { AddCard, Card, Order } from "../api/types";
+import type { Card, Order } from "../api/types";
 import { isOver } from "./effects";
 
 type Cards = { get(id: string): Card | undefined };
@@ -44,35 +44,10 @@ export function undoneInside(cards: Cards, order: Order, open: string): Card[] {
     .filter((card) => !again.some((opener) => leadsTo(cards, opener.id, card.id)));
 }
 
-/**
- * The two cards of closing a vehicle up so that it rolls, while what is undone inside waits for something; the
- * second names the first by `close`. Undefined if there is nothing to close up, or somebody works there now.
- */
-export function closeUp(cards: Cards, order: Order, open: string, close: string): [AddCard, AddCard] | undefined {
+/** Whether it can be closed up so that it rolls: something waits inside, somebody is to close it, and nobody works there now. */
+export function canCloseUp(cards: Cards, order: Order, open: string): boolean {
   const now = order.open.find((one) => one.open === open);
   const closer = closerOf(cards, order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined), open);
-  const opener = now && cards.get(now.by);
   const inside = undoneInside(cards, order, open);
-  if (!closer || !opener || !inside.length || [...inside, closer].some((card) => card.life === "working")) return undefined;
-  const again = (card: Card, more: Partial<AddCard>): AddCard => ({
-    order: order.id,
-    department: card.department,
-    title: card.title,
-    planned_minutes: card.planned_minutes,
-    equipment: card.equipment ?? null,
-    off_vehicle: card.off_vehicle ?? false,
-    beside: card.beside ?? false,
-    one_go: card.one_go ?? false,
-    qualification: card.qualification ?? null,
-    checks: card.checks,
-    cautions: card.cautions,
-    after: [],
-    before: [],
-    proposed: false,
-    ...more,
-  });
-  return [
-    again(closer, { closes: open }),
-    again(opener, { opens: open, after: [{ card: close, lag_minutes: 0 }], before: [...inside, closer].map((card) => card.id) }),
-  ];
+  return !!closer && !!now && cards.get(now.by) !== undefined && inside.length > 0 && ![...inside, closer].some((card) => card.life === "working");
 }

@@ -1,9 +1,15 @@
 //! A shop small enough to be planned by hand: one technician a department, Mondays to Fridays from 7:00 to 11:30
 //! and from 12:00 to 16:00, and it is Monday, 9:00.
 
-use domain::decide::{self, Context};
+use std::sync::Arc;
+
+use domain::calendar;
+use domain::decide::{self, Context, SYSTEM};
 use domain::fold;
 use domain::ids::part_of;
+use domain::open;
+use domain::state::State;
+use jiff::tz::TimeZone;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
@@ -138,6 +144,22 @@ fn who_is_first_already_changes_nothing() {
     assert_eq!(answer.before, answer.after);
 }
 
+/// The plan is published a moment after the act: a question in between is about the shop as it is.
+#[test]
+fn what_came_since_the_plan_was_shown_is_in_the_answer() {
+    let mut shop = Small::new();
+    shop.person("Ines", "body");
+    let ((one, _), _) = two(&mut shop);
+    let shown = shop.shown();
+    let (new, card) = shop.vehicle("3", "body", 60, shop.at("2026-06-03", 960));
+    let mut view = shop.view();
+    view.head.seq = 99;
+    let answer = what_if(&view, shop.now(), &shown, &[Change::CardFirst { card }]).unwrap();
+    let row =
+        answer.rows.iter().find(|row| row.order == new).expect("it has a time before, and another after");
+    assert!(row.later_minutes() < 0 && answer.rows.iter().any(|row| row.order == one));
+}
+
 #[test]
 fn nothing_is_written_and_the_answer_is_repeated() {
     let mut shop = Small::new();
@@ -249,7 +271,7 @@ fn parts_that_come_later() {
     assert!(rows[1..].iter().all(|(id, by)| *id == other && *by < 0), "{rows:?}");
     let (hold, due) = (HoldId(part_of(OpId(op), "other")), shop.at("2026-06-02", 7 * 60));
     let unknown = shop.ask(&[Change::HoldUntil { order, hold, due }]);
-    assert_eq!(unknown, Err(NoAnswer::Unknown("hold")));
+    assert_eq!(unknown, Err(NotSupposed::Unknown("hold").into()));
 }
 
 #[test]
@@ -263,38 +285,38 @@ fn what_cannot_be_asked_is_said() {
     let shift =
         |day: &str, from, to| Change::ExtraShift { department: "body".into(), day: day.into(), from, to };
     let cases = [
-        (Change::VehicleFirst { order: OrderId(nobody) }, NoAnswer::Unknown("vehicle")),
-        (Change::CardFirst { card: CardId(nobody) }, NoAnswer::Unknown("card")),
+        (Change::VehicleFirst { order: OrderId(nobody) }, NotSupposed::Unknown("vehicle")),
+        (Change::CardFirst { card: CardId(nobody) }, NotSupposed::Unknown("card")),
         (
             Change::OutOfService { equipment: "crane".into(), from: None, until: now + MINUTE },
-            NoAnswer::Unknown("equipment"),
+            NotSupposed::Unknown("equipment"),
         ),
         (
             Change::Away { person: PersonId(nobody), from: None, until: now + MINUTE },
-            NoAnswer::Unknown("person"),
+            NotSupposed::Unknown("person"),
         ),
-        (out(None, now), NoAnswer::Past),
-        (out(Some(now + 2 * MINUTE), now + MINUTE), NoAnswer::Backwards),
-        (Change::Back { person, until: now - MINUTE }, NoAnswer::Past),
-        (shift("tomorrow", 0, 60), NoAnswer::Day("tomorrow".into())),
-        (shift("2026-06-02", 60, 60), NoAnswer::Shift),
-        (shift("2026-06-02", 60, 24 * 60 + 1), NoAnswer::Shift),
-        (shift("2026-06-01", 7 * 60, 9 * 60), NoAnswer::Past),
+        (out(None, now), NotSupposed::Past),
+        (out(Some(now + 2 * MINUTE), now + MINUTE), NotSupposed::Backwards),
+        (Change::Back { person, until: now - MINUTE }, NotSupposed::Past),
+        (shift("tomorrow", 0, 60), NotSupposed::Day("tomorrow".into())),
+        (shift("2026-06-02", 60, 60), NotSupposed::Shift),
+        (shift("2026-06-02", 60, 24 * 60 + 1), NotSupposed::Shift),
+        (shift("2026-06-01", 7 * 60, 9 * 60), NotSupposed::Past),
         (
             Change::ExtraShift { department: "nowhere".into(), day: "2026-06-02".into(), from: 0, to: 60 },
-            NoAnswer::Unknown("department"),
+            NotSupposed::Unknown("department"),
         ),
     ];
     for (change, why) in cases {
-        assert_eq!(shop.ask(std::slice::from_ref(&change)), Err(why), "{change:?}");
+        assert_eq!(shop.ask(std::slice::from_ref(&change)), Err(why.into()), "{change:?}");
     }
     assert_eq!(shop.ask(&[]), Err(NoAnswer::Changes));
     assert_eq!(shop.ask(&vec![Change::CardFirst { card }; CHANGES_MAX + 1]), Err(NoAnswer::Changes));
     let none = what_if(&shop.view(), now, &Published::default(), &[Change::CardFirst { card }]);
     assert_eq!(none, Err(NoAnswer::NoPlan));
     shop.act("cancel_card", json!({"card": card}));
-    assert_eq!(shop.ask(&[Change::CardFirst { card }]), Err(NoAnswer::Over));
-    assert_eq!(shop.ask(&[Change::VehicleFirst { order }]), Err(NoAnswer::Over));
+    assert_eq!(shop.ask(&[Change::CardFirst { card }]), Err(NotSupposed::Over.into()));
+    assert_eq!(shop.ask(&[Change::VehicleFirst { order }]), Err(NotSupposed::Over.into()));
 }
 
 #[test]
@@ -312,8 +334,8 @@ fn somebody_more_works_until_then_and_not_longer() {
     let gone = Change::Joins { department: "body".into(), until: shop.at("2026-06-01", 10 * 60) };
     assert_eq!(shop.rows(&[gone]), []);
     let nowhere = Change::Joins { department: "nowhere".into(), until: shop.at("2026-06-02", 0) };
-    assert_eq!(shop.ask(&[nowhere]), Err(NoAnswer::Unknown("department")));
-    assert_eq!(shop.ask(&[until("2026-05-01")]), Err(NoAnswer::Past));
+    assert_eq!(shop.ask(&[nowhere]), Err(NotSupposed::Unknown("department").into()));
+    assert_eq!(shop.ask(&[until("2026-05-01")]), Err(NotSupposed::Past.into()));
 }
 
 /// One lift: on it a vehicle whose seam waits for sealer until Wednesday at nine; another needs the lift.
@@ -402,7 +424,7 @@ fn closing_up_is_two_cards_and_no_exception() {
         let vehicle = planned.plan.vehicles.iter().find(|v| v.order == row.order).unwrap();
         assert_eq!(vehicle.finish, Some(row.finish_after));
     }
-    assert_eq!(shop.ask(&[close_up]), Err(NoAnswer::NotToClose), "it is being closed up");
+    assert_eq!(shop.ask(&[close_up]), Err(NotSupposed::NotToClose.into()), "it is being closed up");
 
     shop.act("finish", json!({"card": close}));
     let is_open = |shop: &Small| open::is_open(&shop.state.orders[&order], &DOWN.into()).is_some();
@@ -422,11 +444,11 @@ fn only_what_stands_open_for_nobody_is_closed_up() {
     let Blocked { mut shop, open, inside, .. } = blocked(false);
     let order = OrderId(open);
     let front = Change::CloseUp { order, open: "suspension-down-front".into() };
-    assert_eq!(shop.ask(&[front]), Err(NoAnswer::NotToClose), "it is not open");
+    assert_eq!(shop.ask(&[front]), Err(NotSupposed::NotToClose.into()), "it is not open");
     let card = (*shop.state.cards[&CardId(inside)]).clone();
     shop.state.cards.insert(card.id, Arc::new(Card { life: Life::Working, ..card }));
     let rear = Change::CloseUp { order, open: DOWN.into() };
-    assert_eq!(shop.ask(&[rear]), Err(NoAnswer::NotToClose), "somebody works inside");
+    assert_eq!(shop.ask(&[rear]), Err(NotSupposed::NotToClose.into()), "somebody works inside");
 }
 
 /// The invented shop in the middle of a working day.

@@ -7,6 +7,7 @@ import { useId } from "preact/hooks";
 import type { Absence, Role, Words } from "../../api/types";
 import { act, me, now, reach, t, tray, unsent } from "../../state";
 import type { Acts, Kind } from "../../api/types";
+import { isAtLeast } from "../../core/roles";
 import { zone } from "../draw/names";
 import { addDays, isoDay, isoMinute, parseLocal, startOfDay } from "../draw/zone";
 import { has } from "../words";
@@ -216,8 +217,7 @@ export function Periods({ legend, name, wrong, value, set, add }: { legend: stri
   );
 }
 
-const RANKS: Role[] = ["technician", "parts", "planner", "manager", "admin"];
-export const atLeast = (role: Role): boolean => !!me.value && RANKS.indexOf(me.value.role) >= RANKS.indexOf(role);
+export const atLeast = (role: Role): boolean => isAtLeast(me.value?.role, role);
 
 /** What became of an operation: kept here, accepted, or refused with the server's own sentence. */
 export function Outcome({ op, done }: { op: string; done?: ComponentChildren }) {

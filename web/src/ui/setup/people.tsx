@@ -3,6 +3,7 @@ import { useSignal, useSignalEffect } from "@preact/signals";
 import { auth, contact } from "../../api/client";
 import type { Person, Role } from "../../api/types";
 import { newId } from "../../core/ids";
+import { ROLES } from "../../core/roles";
 import { me, people, t } from "../../state";
 import { departmentName, tongue, zone } from "../draw/names";
 import { isoDay, parseLocal } from "../draw/zone";
@@ -16,7 +17,6 @@ import { OneTimeLink } from "./one-time-link";
 import { calendarOptions, departmentOptions, qualificationOptions } from "./options";
 import { ListPage, Missing } from "./page";
 
-const ROLES: Role[] = ["technician", "parts", "planner", "manager", "admin"];
 const PART = "people";
 
 // A new person keeps its id while the form is filled in, so that a reload does not make a second one.

@@ -1,17 +1,16 @@
 // Answering an exception: a named person gives a reason, and it stands in the log.
 import { useSignal } from "@preact/signals";
 import type { Exception } from "../../api/types";
+import { isAtLeast } from "../../core/roles";
 import { act, me, t } from "../../state";
 import { useDraft } from "../setup/draft";
-
-const ANSWERS: string[] = ["planner", "manager", "admin"];
 
 export function Answer({ exception }: { exception: Exception }) {
   const open = useSignal(false);
   const wrong = useSignal<string | undefined>(undefined);
   const draft = useDraft(`answer/${exception.id}`, { reason: "" });
   const who = me.value;
-  if (!who || !(exception.owner === who.person || ANSWERS.includes(who.role))) return null;
+  if (!who || !(exception.owner === who.person || isAtLeast(who.role, "planner"))) return null;
   const field = `answer-${exception.id}`;
   if (!open.value && !draft.changed) {
     return (

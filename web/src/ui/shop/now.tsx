@@ -4,7 +4,7 @@ import { signal, useComputed, useSignalEffect } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import type { Ms } from "../../api/types";
 import { plans } from "../../core/cards";
-import { closeUp } from "../../core/close-up";
+import { canCloseUp } from "../../core/close-up";
 import { freshen, outlook } from "../../outlook";
 import { cards, cursor, departments, equipment, exceptions, handoffs, me, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence, tongue, zone } from "../draw/names";
@@ -262,7 +262,7 @@ function HeldRow({ held, now }: { held: Held; now: Ms }) {
       </span>
       <p>
         {sentences.join(" ")}{" "}
-        {held.order && held.open && plans(me.value?.role) && closeUp(cards.value, held.order, held.open, "") && (
+        {held.order && held.open && plans(me.value?.role) && canCloseUp(cards.value, held.order, held.open) && (
           <a class="no-print" href={`/shop/what-if?close=${held.order.id}/${held.open}`}>
             {t("shop-help-close")}
           </a>

@@ -4,15 +4,15 @@ import "./what-if.css";
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
-import { closeUp } from "../../core/close-up";
+import type { Acts, Kind } from "../../api/types";
+import { canCloseUp } from "../../core/close-up";
 import { isOver } from "../../core/effects";
-import { act, calendars, cards, departments, equipment, me, now, orders, people, shop, t } from "../../state";
+import { isAtLeast } from "../../core/roles";
+import { act, cards, me, now, orders, people, t } from "../../state";
 import { departmentName, equipmentName, inSentence, zone } from "../draw/names";
-import { addDays, startOfDay } from "../draw/zone";
 import { at, holding, named } from "../phone/say";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../setup/options";
 import { loadWords } from "../words";
-import { deeds, needsManager, partsHours, type Docs } from "./accept";
 import { JamFinder } from "./jam";
 import { Print } from "./print";
 import { clockOf, fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "./what-if";
@@ -43,7 +43,7 @@ const holds = (): Option[] =>
 const opened = (): Option[] =>
   [...orders.value.values()]
     .filter((one) => one.stage !== "delivered")
-    .flatMap((one) => one.open.filter(({ open }) => closeUp(cards.value, one, open, "")).map(({ open }): Option => [`${one.id}/${open}`, `${one.number}: ${named("open", open)}`]))
+    .flatMap((one) => one.open.filter(({ open }) => canCloseUp(cards.value, one, open)).map(({ open }): Option => [`${one.id}/${open}`, `${one.number}: ${named("open", open)}`]))
     .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
 
 interface Asked {
@@ -56,7 +56,7 @@ export function WhatIf() {
   const wrong = useSignal<string | undefined>(undefined);
   const busy = useSignal(false);
   const asked = useSignal<Asked | undefined>(undefined);
-  const plans = ["planner", "manager", "admin"].includes(me.value?.role ?? "");
+  const plans = isAtLeast(me.value?.role, "planner");
   const set = (to: Partial<Typed>): void => {
     typed.value = { ...typed.value, ...to };
     // An answer never stands under another question.
@@ -149,7 +149,7 @@ export function WhatIf() {
           </div>
           <p class="quiet">{asOf(answered.answer)}</p>
           <AnswerTable change={answered.change} answer={answered.answer} />
-          {plans && <Accept key={JSON.stringify(answered.change)} change={answered.change} />}
+          {plans && <Accept key={JSON.stringify(answered.change)} change={answered.change} answer={answered.answer} />}
         </section>
       )}
       {plans && <JamFinder look={look} />}
@@ -186,10 +186,9 @@ function sentence(change: Change): string {
 }
 
 /** Makes it so: with the act where there is one, else by the screen where it is entered. */
-function Accept({ change }: { change: Change }) {
+function Accept({ change, answer: { acts, role } }: Asked) {
   const reason = useSignal("");
   const said = useSignal<string | undefined>(undefined);
-  const setsUp = ["manager", "admin"].includes(me.value?.role ?? "");
   const perform = async (what: () => Promise<unknown>, done: string): Promise<void> => {
     try {
       await what();
@@ -206,10 +205,10 @@ function Accept({ change }: { change: Change }) {
     );
   }
   if (change.change === "vehicle_first") {
-    const first = (orders.value.get(change.order)?.cards ?? []).filter(open);
-    const until = addDays(startOfDay(now.value, zone.value), 7, zone.value);
+    const first = acts.map((one) => one.act).filter((one) => one.kind === "put_first");
+    const until = first[0]?.args.until ?? now.value;
     const accept = async (): Promise<void> => {
-      for (const card of first) await act("put_first", { card, reason: reason.value.trim(), until });
+      for (const { kind, args } of first) await act(kind, { ...args, reason: reason.value.trim() });
     };
     return (
       <form class="stack no-print accept" onSubmit={(event) => (event.preventDefault(), void perform(accept, t("what-if-did-first")))}>
@@ -225,16 +224,17 @@ function Accept({ change }: { change: Change }) {
       </form>
     );
   }
-  const docs: Docs = { shop: shop.value, departments: departments.value, people: people.value, equipment: equipment.value, calendars: calendars.value, orders: orders.value, cards: cards.value };
-  const does = setsUp || !needsManager(change) ? deeds(change, docs, now.peek()) : undefined;
-  if (does) {
+  if (acts.length > 0 && isAtLeast(me.value?.role, role)) {
     const accept = async (): Promise<void> => {
-      for (const { kind, args, id } of does) await act(kind, args, id ? { id } : {});
+      for (const one of acts) {
+        const { kind, args } = one.act as { kind: Kind; args: Acts[Kind] };
+        await act(kind, args, { id: one.op });
+      }
     };
     return (
       <div class="stack no-print accept">
         {change.change === "close_up" && <p class="notice-line">{t("what-if-close_up-care")}</p>}
-        {change.change === "extra_shift" && partsHours(change, docs) && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
+        {change.change === "extra_shift" && acts.some((one) => one.act.kind === "set_department") && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
         <p>
           <button class="button" onClick={() => void perform(accept, t("what-if-did"))}>
             {t(`what-if-accept-${change.change}`)}
@@ -243,7 +243,7 @@ function Accept({ change }: { change: Change }) {
       </div>
     );
   }
-  if (change.change === "joins" && setsUp) {
+  if (change.change === "joins" && isAtLeast(me.value?.role, "manager")) {
     return (
       <p class="no-print accept">
         <a class="button" href="/setup/people">
