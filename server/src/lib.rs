@@ -4,12 +4,15 @@
 //! speaks with phones. In reading order: [`serve`] (what is started), [`http`] (requests), [`planner`]
 //! (when to plan), [`notify`] (who is told outside the app), [`cli`] (commands).
 
+#![forbid(unsafe_code)]
+
 pub use sync::{clock, control, shop, writer};
 
 pub mod auth;
 pub mod cli;
 pub mod config;
 pub mod demo;
+pub mod front;
 pub mod http;
 pub mod limits;
 pub mod metrics;

@@ -1,5 +1,7 @@
 //! What a caller may send at most, with the reason. What one step of the sync takes is in `sync::limits`.
 
+use std::time::Duration;
+
 /// Bytes of one push.
 pub const PUSH_BYTES_MAX: usize = 256 * 1024;
 /// Bytes of any other JSON body (an import of some thousand lines fits).
@@ -24,3 +26,36 @@ pub const PIN_DIGITS_MAX: usize = 8;
 /// Shortest password of a manager (NIST SP 800-63B asks for 8 at least).
 pub const PASSWORD_CHARS_MIN: usize = 10;
 pub const PASSWORD_CHARS_MAX: usize = 128;
+
+// Before anybody has signed in. -----------------------------------------------------------------------
+
+/// Bytes of a body with which somebody signs in: the longest pass of a sister shop is below 2 KB.
+pub const SIGN_IN_BYTES_MAX: usize = 8 * 1024;
+/// Passwords checked at once. Each takes 19 MiB and about a fortieth of a second of a core; two leave the
+/// rest of a small machine to those who work.
+pub const HASHING_RUNNING: usize = 2;
+/// Who waits for that: the start of a shift. With two running they wait below a second.
+pub const HASHING_WAITING: usize = 16;
+/// How long a head may take (Wi-Fi behind a steel wall), and a body before its speed is looked at.
+pub const REQUEST_HEAD_WAIT: Duration = Duration::from_secs(10);
+pub const BODY_GRACE: Duration = Duration::from_secs(10);
+/// Slowest body after that: the slowest mobile network a photo is sent over is faster.
+pub const BODY_BYTES_A_SECOND: u64 = 4 * 1024;
+/// A phone behind a steel wall needs more than a moment for its greeting.
+pub const HANDSHAKE_WAIT: Duration = Duration::from_secs(10);
+/// How long a connection stays open for the next question.
+pub const CONNECTION_IDLE: Duration = Duration::from_secs(15);
+/// Connections of all who have not shown a sign-in. At most some 150 KB each (a head that never ends, and
+/// what TLS holds), so below 40 MB.
+pub const SEATS_STRANGERS: usize = 256;
+/// Of these from one address: a shift of thirty that opens the app at once, with six connections a browser,
+/// keeps most of them as soon as it has asked the first thing.
+pub const SEATS_ADDRESS: usize = 128;
+/// Connections of those who have, in all: two hundred phones, tablets and screens with five each.
+pub const SEATS_SIGNED_IN: usize = 1_000;
+/// Of these by one sign-in: a browser opens six, and a few tabs may have one sign-in.
+pub const SEATS_SIGN_IN: usize = 24;
+/// Handles kept free for the journals, tables, photos and the mail server.
+pub const HANDLES_KEPT: u64 = 96;
+/// Handles with which all of that fits.
+pub const HANDLES_WANTED: u64 = 4_096;

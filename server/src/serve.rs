@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, Condition, DefaultHeaders};
-use actix_web::{App as Actix, HttpServer, web as routes};
+use actix_web::{App as Actix, web as routes};
 use domain::ids::{DepartmentId, PersonId};
 use domain::stored::{Act, Person, Role, Verdict};
 use store::{Embedded, EmbeddedOptions, Store};
@@ -16,6 +16,9 @@ use uuid::Uuid;
 use crate::auth::{self, AuthError};
 use crate::clock::Clock;
 use crate::control::Record;
+use crate::front::bodies::Bodies;
+use crate::front::seats::{Allowance, Seats};
+use crate::front::{self, handles};
 use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::metrics::{self, Planning};
@@ -30,8 +33,6 @@ use crate::tls::{self, Tls, TlsError, Wanted};
 use crate::writer::{PushError, Results};
 use tokio::sync::watch;
 
-/// A phone behind a steel wall needs more than a moment for its greeting.
-const HANDSHAKE: Duration = Duration::from_secs(10);
 /// A year, as browsers' lists ask at least (RFC 6797 section 6.1).
 const HSTS: (&str, &str) = ("Strict-Transport-Security", "max-age=31536000");
 
@@ -190,8 +191,10 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     let data = routes::Data::from(app.clone());
     let (trust, hsts) = (routes::Data::from(tls.clone()), door.hsts());
     let plans = routes::Data::from(planning.clone());
-    let server = HttpServer::new(move || {
+    let seats = Seats::new(Allowance::within(handles::raise()));
+    let serving = move || {
         Actix::new()
+            .wrap(Bodies)
             .wrap(http::request_log::RequestLog)
             .wrap(Condition::new(hsts, DefaultHeaders::new().add(HSTS)))
             .app_data(data.clone())
@@ -201,15 +204,10 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
             // The live stream is outside of it: compression holds its events back.
             .service(routes::resource("/api/v1/live").route(routes::get().to(http::live::live)))
             .service(routes::scope("").wrap(Compress::default()).configure(http::configure))
-    })
-    .workers(2)
-    .tls_handshake_timeout(HANDSHAKE)
-    .shutdown_timeout(2);
-    let server = if tls.is_on() {
-        server.listen_rustls_0_23(listener, tls.config()?)?
-    } else {
-        server.listen(listener)?
     };
+    let config = if tls.is_on() { Some(tls.config()?) } else { None };
+    let server = Server::build().workers(2).shutdown_timeout(2);
+    let server = front::listen(server, listener, config, seats, serving)?;
     Ok(Running { server: server.run(), app, address, tls, planning })
 }
 
@@ -241,17 +239,14 @@ fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: 
         app_port: local.port(),
         page_port: page.port(),
     });
-    let server = HttpServer::new(move || {
+    let serving = move || {
         Actix::new()
+            .wrap(Bodies)
             .wrap(http::request_log::RequestLog)
             .app_data(about.clone())
             .configure(tls::onboard::configure)
-    })
-    .workers(1)
-    .disable_signals()
-    .shutdown_timeout(1)
-    .listen(listener);
-    match server {
+    };
+    match front::listen(beside(), listener, None, Seats::new(Allowance::beside()), serving) {
         Ok(server) => drop(tokio::spawn(server.run())),
         Err(error) => tracing::warn!(%error, "the page for new devices is not served"),
     }
@@ -261,10 +256,15 @@ fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: 
 pub fn show_metrics(listen: &str, shop: Arc<Shop>, planning: &Planning) -> Result<SocketAddr, ServeError> {
     let (listener, local) = bind(listen)?;
     let page = routes::Data::new(metrics::Page::new(shop, planning));
-    let server = HttpServer::new(move || Actix::new().app_data(page.clone()).configure(metrics::configure));
-    let server = server.workers(1).disable_signals().shutdown_timeout(1).listen(listener)?;
+    let serving = move || Actix::new().wrap(Bodies).app_data(page.clone()).configure(metrics::configure);
+    let server = front::listen(beside(), listener, None, Seats::new(Allowance::beside()), serving)?;
     tokio::spawn(server.run());
     Ok(local)
+}
+
+/// A small listener beside the shop's own.
+fn beside() -> actix_server::ServerBuilder {
+    Server::build().workers(1).disable_signals().shutdown_timeout(1)
 }
 
 /// Looks every minute: an address that the network gave anew, a certificate near its end, changed files.

@@ -151,14 +151,14 @@ test("a device that trusts the shop signs in, and the app opens without the netw
   await page.goto("about:blank");
   await page.goto((await admin.post("/api/v1/auth/invite", { person: admin.me.person })).link);
   await page.locator("nav").first().waitFor();
-  assert.equal(await page.evaluate(() => isSecureContext && performance.getEntriesByType("navigation")[0].nextHopProtocol), "h2");
+  assert.equal(await page.evaluate(() => isSecureContext && performance.getEntriesByType("navigation")[0].nextHopProtocol), "http/1.1");
   const cookies = await context.cookies(`${base}/api/v1/auth`);
   assert.ok(cookies.length === 2 && cookies.every((cookie) => cookie.secure && cookie.httpOnly && cookie.sameSite === "Strict"));
   // The other side of the comparison.
   const status = await page.evaluate(() => fetch("/api/v1/tls").then((answer) => answer.json()));
   assert.equal(status.fingerprint.replaceAll(" ", ""), certificate.fingerprint256.replaceAll(":", ""));
   assert.equal(status.onboarding, onboarding);
-  // Events come at once over HTTP/2 too.
+  // Events come at once over HTTPS too.
   await page.evaluate(() => new Promise((resolve, reject) => {
     const stream = new EventSource("/api/v1/live?after=0");
     stream.addEventListener("head", () => resolve(stream.close()));

@@ -4,6 +4,7 @@
 mod support;
 
 mod bad_input;
+mod bounds;
 mod forecast;
 mod measures;
 mod metrics;

@@ -184,7 +184,10 @@ fn a_device_that_trusts_the_shop_signs_in_and_no_other_can() {
         (&rustls::version::TLS13, ProtocolVersion::TLSv1_3),
         (&rustls::version::TLS12, ProtocolVersion::TLSv1_2),
     ] {
-        assert_eq!(handshake(&server, &authority, "localhost", &[version]), Ok((number, b"h2".to_vec())));
+        assert_eq!(
+            handshake(&server, &authority, "localhost", &[version]),
+            Ok((number, b"http/1.1".to_vec()))
+        );
     }
     let tls = data.join("tls");
     assert_eq!(

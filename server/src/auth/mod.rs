@@ -7,10 +7,9 @@
 
 pub mod over;
 pub mod pin;
+mod secret;
 pub mod tokens;
 
-use argon2::Argon2;
-use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::Ms;
@@ -21,6 +20,7 @@ use uuid::Uuid;
 use crate::control::{Access, Record, token_hash};
 use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
+use secret::{fits, hashed};
 use tokens::{Kind, Signer};
 
 /// How long a link is good: handed over today, used by tomorrow's shift.
@@ -252,17 +252,6 @@ pub fn set_password(shop: &Shop, person: PersonId, password: &str) -> Result<(),
     }
     let phc = hashed(password).ok_or(AuthError::PasswordLength)?;
     Ok(shop.control.write(vec![Record::Password { person, phc }])?)
-}
-
-/// A secret as it is kept.
-fn hashed(secret: &str) -> Option<String> {
-    let salt = SaltString::encode_b64(&random::<16>()).ok()?;
-    Some(Argon2::default().hash_password(secret.as_bytes(), &salt).ok()?.to_string())
-}
-
-fn fits(secret: &str, phc: &str) -> bool {
-    let verify = |parsed| Argon2::default().verify_password(secret.as_bytes(), &parsed);
-    PasswordHash::new(phc).is_ok_and(|parsed| verify(parsed).is_ok())
 }
 
 /// A new pair of tokens for a refresh token.

@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
-use super::{ACCESS_PATH, Answer, REFRESH_PATH, Shared, address_of, blocking, same_origin};
+use super::{ACCESS_PATH, Answer, REFRESH_PATH, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
 use crate::auth::tokens::REFRESH_SECONDS;
 use crate::auth::{self, AuthError, Phone, Who};
@@ -103,7 +103,7 @@ pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<Pass
     let phone = Phone { client, device, browser };
     let key = name.trim().to_lowercase();
     count_try(&app, &key)?;
-    let signed_in = blocking(move || auth::by_password(&shop, &name, &password, &phone)).await??;
+    let signed_in = hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await??;
     forget_tries(&app, &key);
     Ok(with_cookies(&app, &request, &signed_in))
 }
@@ -298,7 +298,7 @@ pub async fn set_password(app: Shared, who: Who, body: routes::Json<NewPassword>
     let shop = app.shop.clone();
     let NewPassword { password, current } = body.into_inner();
     count_try(&app, &who.person.to_string())?;
-    blocking(move || auth::change_password(&shop, who.person, current.as_deref(), &password)).await??;
+    hashing(&app, move || auth::change_password(&shop, who.person, current.as_deref(), &password)).await??;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -30,13 +30,17 @@ use std::sync::{Arc, Mutex};
 
 use actix_web::cookie::{Cookie, time::Duration};
 use actix_web::dev::Payload;
+use actix_web::error::PayloadError;
 use actix_web::http::{Method, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use tokio::sync::watch;
 
 use crate::auth::{Who, who};
-use crate::limits::BODY_BYTES_MAX;
+use crate::front::bodies::{came_too_slowly, too_slow};
+use crate::front::queue::Workers;
+use crate::front::seats::Seat;
+use crate::limits::{BODY_BYTES_MAX, HASHING_RUNNING, HASHING_WAITING};
 use crate::planner::Published;
 use crate::planner::hindsight::Hindsight;
 use crate::shop::Shop;
@@ -50,6 +54,8 @@ pub struct App {
     pub cookies: Cookies,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
+    /// Who waits until a password or PIN is checked.
+    pub hashing: Workers,
     /// The last forecast.
     pub outlook: Mutex<Option<forecast::Made>>,
     /// How forecasts of the past came true.
@@ -66,6 +72,8 @@ impl App {
             plan,
             live,
             tries: Mutex::default(),
+            hashing: Workers::start("hashing", HASHING_RUNNING, HASHING_WAITING)
+                .expect("the operating system gives threads"),
             outlook: Mutex::default(),
         })
     }
@@ -141,6 +149,9 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
     }
     check_protocol(request)?;
     let who = who(&app.shop, token)?;
+    if let Some(seat) = request.conn_data::<Arc<Seat>>() {
+        seat.shown(who.session.0);
+    }
     if who.display && !is_shown_on_a_wall(request) {
         return Err(ApiError::forbidden("This screen only shows the shop; sign in on a device of your own."));
     }
@@ -192,6 +203,17 @@ fn check_protocol(request: &HttpRequest) -> Result<(), ApiError> {
 /// Work that waits for the disk, off the threads that serve.
 pub async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, ApiError> {
     routes::block(work).await.map_err(|error| ApiError::internal(&error))
+}
+
+/// The same for what checks or makes the hash of a password or PIN: it takes so much memory that few go at once.
+pub async fn hashing<T: Send + 'static>(
+    app: &App,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, ApiError> {
+    let done = app.hashing.run(work).await.map_err(|_full| {
+        ApiError::new(429, "busy", "Many are signing in just now; try again in a few seconds.")
+    })?;
+    done.ok_or_else(|| ApiError::internal(&"a password could not be checked"))
 }
 
 /// The same for an answer that is made there too: responses cannot leave their thread, bytes can.
@@ -250,6 +272,10 @@ fn json_error(error: &actix_web::error::JsonPayloadError) -> ApiError {
             "too_large",
             "That is more than can be sent at once; send it in smaller pieces.",
         ),
+        E::Payload(error) if came_too_slowly(error) => too_slow(),
+        E::Payload(PayloadError::Overflow) => {
+            ApiError::new(413, "too_large", "That is more than signing in takes.")
+        }
         E::ContentType => {
             ApiError::new(415, "content_type", "Send JSON, with Content-Type: application/json.")
         }

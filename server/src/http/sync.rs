@@ -1,5 +1,6 @@
 //! Operations up, documents down.
 
+use actix_web::error::PayloadError;
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::{ClientId, PersonId};
@@ -13,6 +14,7 @@ use super::error::{ApiError, epoch_word};
 use super::packed::{gzip, json_answer, takes_gzip};
 use super::{Answer, App, Shared, blocking, to_json};
 use crate::auth::Who;
+use crate::front::bodies::{came_too_slowly, too_slow};
 use crate::limits::PUSH_BYTES_MAX;
 use crate::writer::{self, PushError};
 use sync::limits::PUSH_OPS_MAX;
@@ -108,6 +110,9 @@ fn unread(error: &actix_web::Error) -> ApiError {
     if error.as_response_error().status_code() == actix_web::http::StatusCode::PAYLOAD_TOO_LARGE {
         let message = format!("A push has at most {PUSH_BYTES_MAX} bytes; send it in smaller pieces.");
         return ApiError::new(413, "too_large", message);
+    }
+    if error.as_error::<PayloadError>().is_some_and(came_too_slowly) {
+        return too_slow();
     }
     ApiError::new(400, "malformed", format!("The request did not come in whole: {error}."))
 }

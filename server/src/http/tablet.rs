@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::auth::{SignedIn, count_try, forget_tries, with_cookies};
-use super::{Answer, Shared, blocking, same_origin};
+use super::{Answer, Shared, hashing, same_origin};
 use crate::auth::tokens::Kind;
 use crate::auth::{Who, pin};
 
@@ -33,7 +33,7 @@ pub async fn set_pin(app: Shared, who: Who, body: routes::Json<NewPin>) -> Answe
     let NewPin { pin, current } = body.into_inner();
     let key = format!("pin {}", who.person);
     count_try(&app, &key)?;
-    blocking(move || pin::set(&shop, &who, &pin, current.as_deref())).await??;
+    hashing(&app, move || pin::set(&shop, &who, &pin, current.as_deref())).await??;
     forget_tries(&app, &key);
     Ok(HttpResponse::NoContent().finish())
 }
@@ -57,7 +57,7 @@ pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch
     let Switch { person, pin, client } = body.into_inner();
     let key = format!("pin {person}");
     count_try(&app, &key)?;
-    let signed_in = blocking(move || {
+    let signed_in = hashing(&app, move || {
         let shown = [(Kind::Refresh, refresh.as_deref()), (Kind::Access, access.as_deref())];
         let tokens: Vec<(Kind, &str)> =
             shown.iter().filter_map(|(kind, token)| Some((*kind, (*token)?))).collect();

@@ -174,7 +174,7 @@ impl Tls {
         !matches!(self.source, Source::Plain)
     }
 
-    /// For the listener: TLS 1.2 and 1.3; HTTP/2 and 1.1 are agreed on by the web framework.
+    /// For the listener: TLS 1.2 and 1.3; HTTP/1.1 is all that is spoken (`front`).
     pub fn config(&self) -> Result<ServerConfig, TlsError> {
         let config = ServerConfig::builder_with_provider(provider())
             .with_protocol_versions(&[&rustls::version::TLS13, &rustls::version::TLS12])?
