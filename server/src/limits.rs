@@ -45,6 +45,8 @@ pub const BODY_BYTES_A_SECOND: u64 = 4 * 1024;
 pub const HANDSHAKE_WAIT: Duration = Duration::from_secs(10);
 /// How long a connection stays open for the next question.
 pub const CONNECTION_IDLE: Duration = Duration::from_secs(15);
+/// How long a connection is read from after a refusal, so that whoever was still sending gets to see it.
+pub const LAST_WORDS: Duration = Duration::from_secs(2);
 /// Connections of all who have not shown a sign-in. At most some 150 KB each (a head that never ends, and
 /// what TLS holds), so below 40 MB.
 pub const SEATS_STRANGERS: usize = 256;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use actix_web::dev::Server;
-use actix_web::middleware::{Compress, Condition, DefaultHeaders};
+use actix_web::middleware::{Compress, Condition, DefaultHeaders, from_fn};
 use actix_web::{App as Actix, web as routes};
 use domain::ids::{DepartmentId, PersonId};
 use domain::stored::{Act, Person, Role, Verdict};
@@ -18,7 +18,7 @@ use crate::clock::Clock;
 use crate::control::Record;
 use crate::front::bodies::Bodies;
 use crate::front::seats::{Allowance, Seats};
-use crate::front::{self, handles};
+use crate::front::{self, handles, headers};
 use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::metrics::{self, Planning};
@@ -195,6 +195,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     let serving = move || {
         Actix::new()
             .wrap(Bodies)
+            .wrap(from_fn(headers::say))
             .wrap(http::request_log::RequestLog)
             .wrap(Condition::new(hsts, DefaultHeaders::new().add(HSTS)))
             .app_data(data.clone())
@@ -242,6 +243,7 @@ fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: 
     let serving = move || {
         Actix::new()
             .wrap(Bodies)
+            .wrap(from_fn(headers::say))
             .wrap(http::request_log::RequestLog)
             .app_data(about.clone())
             .configure(tls::onboard::configure)
@@ -256,7 +258,13 @@ fn onboard(shop: &Arc<Shop>, door: &Door, tls: &Arc<Tls>, address: &str, local: 
 pub fn show_metrics(listen: &str, shop: Arc<Shop>, planning: &Planning) -> Result<SocketAddr, ServeError> {
     let (listener, local) = bind(listen)?;
     let page = routes::Data::new(metrics::Page::new(shop, planning));
-    let serving = move || Actix::new().wrap(Bodies).app_data(page.clone()).configure(metrics::configure);
+    let serving = move || {
+        Actix::new()
+            .wrap(Bodies)
+            .wrap(from_fn(headers::say))
+            .app_data(page.clone())
+            .configure(metrics::configure)
+    };
     let server = front::listen(beside(), listener, None, Seats::new(Allowance::beside()), serving)?;
     tokio::spawn(server.run());
     Ok(local)

@@ -104,6 +104,48 @@ test("a shared tablet: two people, no network, everybody's work sent as their ow
   await context.close();
 });
 
+/** How much stands in each store of the phone's database. */
+const kept = (page) =>
+  page.evaluate(
+    () =>
+      new Promise((done) => {
+        const open = indexedDB.open("turnbuckle");
+        open.onsuccess = async () => {
+          const names = ["docs", "notices", "outbox", "photos"];
+          const counts = names.map((name) => new Promise((told) => {
+            const asked = open.result.transaction(name).objectStore(name).count();
+            asked.onsuccess = () => told([name, asked.result]);
+          }));
+          done(Object.fromEntries(await Promise.all(counts)));
+        };
+      }),
+  );
+
+test("who signs out takes the shop's documents off the device; what is not sent stays, also on a shared tablet with nobody left", { timeout: 120_000 }, async () => {
+  const order = await anOrder("3009");
+  for (const tablet of [false, true]) {
+    const { page, context, errors } = await openAs(chrome, await invite("june"), { viewport: { width: 1024, height: 768 } });
+    await page.locator('nav.bar a[href="/vehicles"]').click();
+    await page.locator(`main a[href="/vehicle/${order}"]`).first().waitFor();
+    if (tablet) {
+      await page.goto(`${server.base}/me`);
+      await button(page, "Share this tablet").click();
+      await pin(page, "4711");
+      await pin(page, "4711");
+      await page.locator(".at-tablet", { hasText: "June Pallis" }).waitFor();
+    }
+    assert.ok((await kept(page)).docs > 10);
+    await away(page);
+    await note(page, order, `not sent when June left ${tablet}`);
+    await page.locator('nav.bar a[href="/me"]').click();
+    await page.getByRole("button", { name: "Sign out" }).last().click();
+    await until("no documents", async () => (await kept(page)).docs === 0);
+    assert.deepEqual(await kept(page), { docs: 0, notices: 0, outbox: 1, photos: 0 });
+    assert.deepEqual(errors, []);
+    await context.close();
+  }
+});
+
 test("a sign-in that ends without a network: signed in again, everything goes on; somebody else sends nothing as their own", { timeout: 180_000 }, async () => {
   const order = await anOrder("3002");
   const { page, context } = await openAs(chrome, people.wes.link);

@@ -1,5 +1,5 @@
 //! What stands before the app: how many connections there may be and whose (`seats`), how requests' bodies
-//! come (`bodies`), how many handles there are (`handles`).
+//! come (`bodies`), what every answer says to browsers (`headers`), how many handles there are (`handles`).
 //!
 //! Invariants: a stranger's connection never keeps a signed-in person's out; nothing waits for a stranger
 //! without an end. Connections speak HTTP/1.1 only: one connection asks one thing at a time, so counting
@@ -9,6 +9,7 @@
 pub mod bodies;
 mod gate;
 pub mod handles;
+pub mod headers;
 pub mod queue;
 pub mod seats;
 
@@ -26,7 +27,7 @@ use actix_web::dev::AppConfig;
 use actix_web::rt::net::TcpStream;
 use rustls::ServerConfig;
 
-use crate::limits::{CONNECTION_IDLE, HANDSHAKE_WAIT, REQUEST_HEAD_WAIT};
+use crate::limits::{CONNECTION_IDLE, HANDSHAKE_WAIT, LAST_WORDS, REQUEST_HEAD_WAIT};
 use gate::Gate;
 use seats::Seats;
 
@@ -63,6 +64,7 @@ where
             let service = HttpService::build()
                 .keep_alive(CONNECTION_IDLE)
                 .client_request_timeout(REQUEST_HEAD_WAIT)
+                .client_disconnect_timeout(LAST_WORDS)
                 .on_connect_ext(move |io: &TcpStream, about| known.remember(io, about))
                 .h1(made())
                 .tcp();
@@ -78,6 +80,7 @@ where
         let service = HttpService::build()
             .keep_alive(CONNECTION_IDLE)
             .client_request_timeout(REQUEST_HEAD_WAIT)
+            .client_disconnect_timeout(LAST_WORDS)
             .on_connect_ext(move |io: &TlsStream<TcpStream>, about| known.remember(io.get_ref().0, about))
             .h1(made());
         let mut acceptor = Acceptor::new(tls.clone());

@@ -196,6 +196,8 @@ pub async fn sign_out(app: Shared, who: Who) -> Answer {
     let shop = app.shop.clone();
     blocking(move || auth::sign_out(&shop, who.session)).await??;
     let mut response = HttpResponse::NoContent();
+    // Pictures of the shop that the browser keeps go; never "storage", in which what is unsent waits.
+    response.insert_header(("Clear-Site-Data", "\"cache\""));
     app.cookies.gone().for_each(|cookie| {
         response.cookie(cookie);
     });

@@ -24,8 +24,7 @@ const WRITE_BYTES: usize = 1024 * 1024;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     let instead = |method: &'static str| guard::Header("X-HTTP-Method-Override", method);
-    let headers =
-        DefaultHeaders::new().add(("Tus-Resumable", VERSION)).add((header::CACHE_CONTROL, "no-store"));
+    let headers = DefaultHeaders::new().add(("Tus-Resumable", VERSION));
     config.service(
         routes::scope("/photos")
             .wrap(headers)
@@ -313,8 +312,6 @@ async fn answer(request: &HttpRequest, app: Shared, sha256: &str, size: Size) ->
         .content_type("image/jpeg")
         .insert_header((header::ETAG, tag.clone()))
         .insert_header((header::CACHE_CONTROL, "private, max-age=31536000, immutable"))
-        .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
-        .insert_header(("Cross-Origin-Resource-Policy", "same-origin"))
         .insert_header((header::CONTENT_DISPOSITION, format!("inline; filename=\"{}.jpg\"", &sha256[..12])));
     let shop = app.shop.clone();
     if has_already(request.headers(), &tag) {

@@ -1,17 +1,22 @@
 //! The app itself, out of the binary: compressed at build time, cached for ever where its name carries
 //! a hash, and the same page for every address of the app.
 
+use std::borrow::Cow;
+
 use actix_web::http::header;
 use actix_web::{HttpRequest, HttpResponse, web as routes};
+use bytes::Bytes;
 use rust_embed::RustEmbed;
 
 #[derive(RustEmbed)]
 #[folder = "$TURNBUCKLE_WEB"]
 struct Built;
 
-/// Only our own code runs, only our own server is asked; pictures may come from the page's memory.
-const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' blob: data:; \
-connect-src 'self'; manifest-src 'self'; worker-src 'self'; font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+/// Only our own code runs, only our own server is asked; pictures may come from the page's memory. No text
+/// becomes markup or code: the app makes one policy of trusted types, for the address of its own service worker.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; \
+connect-src 'self'; manifest-src 'self'; worker-src 'self'; font-src 'self'; base-uri 'none'; form-action 'self'; \
+frame-ancestors 'none'; require-trusted-types-for 'script'; trusted-types default";
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -47,8 +52,6 @@ fn serve(request: &HttpRequest, name: &str) -> HttpResponse {
             if for_ever { "public, max-age=31536000, immutable" } else { "no-cache" },
         ))
         .insert_header((header::CONTENT_SECURITY_POLICY, POLICY))
-        .insert_header((header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
-        .insert_header((header::REFERRER_POLICY, "no-referrer"))
         .insert_header(("Permissions-Policy", "camera=(self), microphone=(), geolocation=()"))
         .insert_header(("Cross-Origin-Opener-Policy", "same-origin"));
     if known {
@@ -61,12 +64,18 @@ fn serve(request: &HttpRequest, name: &str) -> HttpResponse {
         if accepts.contains(encoding)
             && let Some(packed) = Built::get(&format!("{name}{ending}"))
         {
-            return response
-                .insert_header((header::CONTENT_ENCODING, encoding))
-                .body(packed.data.into_owned());
+            return response.insert_header((header::CONTENT_ENCODING, encoding)).body(bytes_of(packed.data));
         }
     }
-    response.body(plain.data.into_owned())
+    response.body(bytes_of(plain.data))
+}
+
+/// Files of the binary are not copied for everybody who asks for them.
+fn bytes_of(data: Cow<'static, [u8]>) -> Bytes {
+    match data {
+        Cow::Borrowed(bytes) => Bytes::from_static(bytes),
+        Cow::Owned(bytes) => bytes.into(),
+    }
 }
 
 fn content_type(name: &str) -> &'static str {

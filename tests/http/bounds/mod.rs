@@ -1,6 +1,7 @@
 //! What somebody can do to the server who means it harm, and the right use beside it. All of it goes to
 //! loopback only.
 
+mod answers;
 mod strangers;
 
 use std::io::{BufRead, BufReader, Write};

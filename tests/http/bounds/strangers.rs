@@ -13,7 +13,7 @@ use turnbuckle::auth;
 use turnbuckle::limits::{BODY_GRACE, HASHING_WAITING, SEATS_ADDRESS, SEATS_STRANGERS, SIGN_IN_BYTES_MAX};
 
 use super::{Server, connect_from, percentile, send, timed};
-use crate::support::{Shop, agent};
+use crate::support::{Shop, agent, wait_for};
 
 const MEMORY: f64 = 64.0;
 /// A tenth of a second is what is promised; a machine that runs all tests at once gets some more.
@@ -75,8 +75,11 @@ fn strangers_of_one_address_do_not_take_the_seats_of_others() {
     send(last, "GET /healthz HTTP/1.1\r\nHost: x\r\n\r\n").unwrap();
     assert!(last.read(&mut [0; 400]).unwrap() > 0);
     assert!(few.iter_mut().all(still_open));
-    let open = many.iter_mut().filter_map(|stream| still_open(stream).then_some(())).count();
-    assert!(open <= SEATS_ADDRESS.min(SEATS_STRANGERS), "{open} of one address");
+    wait_for("room", || {
+        many.retain_mut(|stream| still_open(stream));
+        (many.len() <= SEATS_ADDRESS.min(SEATS_STRANGERS)).then_some(())
+    });
+    assert!(many.len() > SEATS_ADDRESS / 2, "those that fit stay");
 }
 
 #[test]

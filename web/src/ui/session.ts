@@ -166,7 +166,8 @@ export function followLanguage(): void {
 export async function signOut(): Promise<void> {
   const who = me.peek();
   if (!who) return;
-  if (shared.peek()) {
+  const others = (await db.peopleHere()).some(({ person, signed }) => person !== who.person && signed);
+  if (shared.peek() && others) {
     // The others go on: only this person's sign-in ends, their copy of the shop stays.
     await auth.forgetDevice(who.session).catch(() => undefined);
   } else {
