@@ -23,6 +23,7 @@ pub mod leaving;
 pub mod measure;
 pub mod notice;
 pub mod open;
+pub mod plain;
 pub mod state;
 pub mod stored;
 pub mod suppose;

@@ -198,7 +198,7 @@ pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthErr
 }
 
 fn signed_in(session: SessionId, person: PersonId, phone: &Phone, at: Ms, token: Option<String>) -> Record {
-    let device = phone.device.chars().take(80).collect();
+    let device = domain::plain::shown(&phone.device, false).chars().take(80).collect();
     Record::SignedIn { session, person, device, at, token, browser: phone.browser }
 }
 

@@ -4,6 +4,7 @@
 
 use std::time::Duration;
 
+use domain::plain;
 use lettre::message::header::{ContentType, Header, HeaderName, HeaderValue};
 use lettre::message::{Mailbox, Message};
 use lettre::transport::smtp::authentication::Credentials;
@@ -106,11 +107,11 @@ impl Mailer {
         Message::builder()
             .from(self.from.clone())
             .to(Mailbox::new(None, to))
-            .subject(&letter.subject)
+            .subject(plain::shown(&letter.subject, false))
             .message_id(Some(format!("<{id}@{}>", self.from.email.domain())))
             .header(AutoSubmitted)
             .header(ContentType::TEXT_PLAIN)
-            .body(letter.body.clone())
+            .body(plain::shown(&letter.body, true).into_owned())
     }
 }
 

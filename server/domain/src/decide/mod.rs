@@ -33,6 +33,7 @@ pub use unproved::decide_unproved;
 use crate::Ms;
 use crate::fold;
 use crate::ids::*;
+use crate::plain;
 use crate::state::State;
 use crate::stored::*;
 
@@ -113,6 +114,12 @@ pub fn decide(
     expect: &[Expect],
     context: &Context<'_>,
 ) -> Result<Vec<Event>, Refusal> {
+    let shown = plain::act_shown(act);
+    if shown.is_some() && !act.is_fact() {
+        let message = "There is a character in it that is no writing (a control character, or one that turns the direction of a line around); type it anew.";
+        return Err(Refusal::new(Code::Invalid, message));
+    }
+    let act = shown.as_ref().unwrap_or(act);
     let mut state = state.clone();
     state.warm_named(&(act, expect));
     let mut work = Work { state, events: Vec::new(), context };

@@ -130,3 +130,40 @@ fn an_operation_too_large_to_send_leaves_its_mark_alone() {
     let mut shop = TestShop::new();
     assert_eq!(shop.ok("ines", Act::Dropped { why: "too large".into() }), vec![]);
 }
+
+/// "Ann" with the override of UAX #9 (RLO), and with a bell.
+const ODD: [&str; 3] = ["Ann\u{202E}2041", "Ann\u{7}", "Ann\nBo"];
+
+#[test]
+fn names_numbers_and_what_is_set_up_are_writing() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    for odd in ODD {
+        let renamed = |shop: &TestShop| Person { name: odd.into(), ..(*shop.state.people[&person("ines")]).clone() };
+        let department =
+            |shop: &TestShop| (*shop.state.departments[&DepartmentId::from("body")]).clone();
+        let table = vec![
+            Act::SetPerson { person: renamed(&shop) },
+            Act::SetDepartment {
+                department: Department { title: Words { text: odd.into(), es: None }, ..department(&shop) },
+            },
+            open_order(odd),
+            Act::PutFirst { card: CardId(order.0), reason: ODD[0].into(), until: 1 },
+        ];
+        for act in table {
+            assert_eq!(shop.refused("odin", act.clone()).code, Code::Invalid, "{act:?}");
+        }
+    }
+    assert_eq!(shop.state.orders.len(), 1);
+}
+
+#[test]
+fn a_fact_is_kept_and_what_is_no_writing_in_it_is_shown_as_a_mark() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let body = "seized bolt\nleft \u{202E}rear\u{7}".to_owned();
+    let events = shop.ok("ines", Act::Note { order, card: None, body });
+    assert!(!events.is_empty());
+    let note = shop.state.notes.values().next().unwrap();
+    assert_eq!(note.body, "seized bolt\nleft \u{FFFD}rear\u{FFFD}");
+}

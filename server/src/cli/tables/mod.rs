@@ -3,16 +3,17 @@
 //!
 //! Invariants: people are ids, free text stays inside; every column stands in `columns.csv` with its
 //! unit and meaning; times are integer UTC milliseconds; what is not known is an empty cell; the cells
-//! are RFC 4180.
+//! are RFC 4180; none begins like a formula.
 
 mod rows;
 
+use std::borrow::Cow;
 use std::fmt::Display;
 use std::fs::{self, File};
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
-use domain::Ms;
+use domain::{Ms, plain};
 
 use super::Failure;
 use crate::shop::View;
@@ -33,10 +34,17 @@ struct Rows<'a> {
 impl Rows<'_> {
     fn put(&mut self, cells: &[&dyn Display]) -> csv::Result<()> {
         for cell in cells {
-            self.out.write_field(cell.to_string())?;
+            self.out.write_field(&*safe(&cell.to_string()))?;
         }
         self.out.write_record(None::<&[u8]>)
     }
+}
+
+/// A spreadsheet runs what begins like a formula, and numbers of repair orders are people's own words.
+fn safe(cell: &str) -> Cow<'_, str> {
+    let runs = cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err();
+    let shown = plain::shown(cell, false);
+    if runs { format!("'{shown}").into() } else { shown }
 }
 
 /// A cell that may be empty.
@@ -98,4 +106,21 @@ fn write_table(view: &View, now: Ms, table: &Table, out: &mut dyn Write) -> Resu
     rows.out.write_record(table.columns.iter().map(|(name, _)| name)).map_err(wrong)?;
     (table.rows)(view, now, &mut rows).map_err(wrong)?;
     rows.out.flush().map_err(Failure::io("the export cannot be written"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_cell_is_run_by_a_spreadsheet_and_numbers_stay_numbers() {
+        // The beginnings are those of OWASP, "CSV Injection" [MEM].
+        assert_eq!(safe("=HYPERLINK(\"http://x\")"), "'=HYPERLINK(\"http://x\")");
+        for cell in ["+1+1", "-2+3", "@SUM(A1)", "\t=1", "\r=1"] {
+            assert!(safe(cell).starts_with('\''), "{cell:?}");
+        }
+        for cell in ["-12", "-0.5", "2041", "", "RO-7", "'x"] {
+            assert_eq!(safe(cell), cell);
+        }
+    }
 }

@@ -31,7 +31,10 @@ pub(super) const TABLES: &[Table] = &[
         columns: &[
             ("table", "name of the file"),
             ("column", "name in its first line"),
-            ("meaning", "what and in which unit"),
+            (
+                "meaning",
+                "what and in which unit; in every table, text that begins with = + - @ has a ' in front, so that no spreadsheet runs it",
+            ),
         ],
         rows: |_, _, rows| {
             for table in TABLES {
