@@ -3,6 +3,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod attacks;
 mod bad_input;
 mod bounds;
 mod forecast;

@@ -42,6 +42,8 @@ export const now = signal<Ms>(Date.now());
 export const reach = signal<{ live: boolean; since: Ms; why?: string }>({ live: false, since: Date.now() });
 /** So many acts were sent again because the server's history had changed. */
 export const sentAgain = signal(0);
+/** Clients whose operations are sent when their own person unlocks. */
+export const held = signal<ReadonlySet<string>>(new Set());
 /** Documents of a first copy that have come so far. */
 export const copying = signal(0);
 /** The cursor of the documents shown; 0 before the first copy has come. */

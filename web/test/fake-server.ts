@@ -45,6 +45,8 @@ export class FakeServer {
   clients = new Map<string, string>();
   /** People who sign in on one browser: each delivers for all of them. */
   together = new Set<string>();
+  /** Kinds that only their own person's sign-in brings. */
+  above = new Set<string>();
   requests: string[] = [];
 
   constructor() {
@@ -174,10 +176,12 @@ export class FakeServer {
           throw new Failure(403, "client_unknown", "not yours");
         }
         const from = this.head;
-        const results = ops.map((op) => this.decide(client, op));
+        const waits = owner === person ? -1 : ops.findIndex((op) => this.above.has(op.kind));
+        const results = (waits < 0 ? ops : ops.slice(0, waits)).map((op) => this.decide(client, op));
         if (this.head > from) this.send(from);
         if (lost) throw new Failure(0, "unreached", "gone");
-        return { epoch, head: this.head, now: this.clock, results };
+        const held = waits < 0 ? {} : { held: { client, from_n: ops[waits]?.n ?? 0 } };
+        return { epoch, head: this.head, now: this.clock, results, ...held };
       },
       pull: async ({ epoch, after, hash, client, plan, head, head_hash }) => {
         this.requests.push(`pull ${after}`);

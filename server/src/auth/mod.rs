@@ -273,7 +273,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
         }
         // Older than the one before the newest: somebody has a copy, and nobody can tell who.
         if claims.generation + 1 < known.generation {
-            return Ok((None, vec![Record::SignedOut { session, at: now }]));
+            return Ok((None, vec![Record::SignedOut { session, at: now, revoked: true }]));
         }
         // The one before the newest: its answer was lost on the way; the newest is given again.
         let generation =
@@ -335,7 +335,21 @@ pub fn stands(shop: &Shop, who: &Who) -> bool {
 }
 
 pub fn sign_out(shop: &Shop, session: SessionId) -> Result<(), AuthError> {
-    Ok(shop.control.write(vec![Record::SignedOut { session, at: shop.clock.now() }])?)
+    let at = shop.clock.now();
+    Ok(shop.control.write(vec![Record::SignedOut { session, at, revoked: false }])?)
+}
+
+/// Ends a sign-in from `by`: one's own on the same browser is signing out; any other may be in wrong hands.
+pub fn end_sign_in(shop: &Shop, session: SessionId, by: &Who) -> Result<(), AuthError> {
+    let at = shop.clock.now();
+    shop.control.write_if(|access| {
+        let browser = |id: &SessionId| access.sessions.get(id).and_then(|s| s.browser);
+        let ended = access.sessions.get(&session);
+        let own = ended.is_some_and(|ended| ended.person == by.person);
+        let here = session == by.session
+            || ended.is_some_and(|ended| ended.browser.is_none() || ended.browser == browser(&by.session));
+        Ok(((), vec![Record::SignedOut { session, at, revoked: !(own && here) }]))
+    })
 }
 
 /// A new password; who has one already shows it.

@@ -353,6 +353,6 @@ pub async fn end_device(app: Shared, who: Who, session: routes::Path<SessionId>)
         return Err(ApiError::forbidden("Only a manager can sign out others."));
     }
     let shop = app.shop.clone();
-    blocking(move || auth::sign_out(&shop, session)).await??;
+    blocking(move || auth::end_sign_in(&shop, session, &who)).await??;
     Ok(HttpResponse::NoContent().finish())
 }

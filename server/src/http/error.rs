@@ -93,7 +93,8 @@ impl From<PushError> for ApiError {
             PushError::Forked => Self::new(409, "forked", message),
             // Answered by whoever knows the epoch now.
             PushError::EpochChanged => Self::new(409, "epoch_changed", message),
-            PushError::ClientUnknown => Self::new(403, "client_unknown", message),
+            // An app that does not know `held` keeps what is not its own person's, and goes on.
+            PushError::ClientUnknown | PushError::Held { .. } => Self::new(403, "client_unknown", message),
             PushError::Malformed(_) => Self::new(400, "malformed", message),
             PushError::ReadOnly(_) => Self::new(503, "read_only", message),
             PushError::Unwritable(_) => Self::new(500, "unwritable", message),

@@ -38,6 +38,10 @@ pub struct Push {
     pub device_now: Ms,
     #[schema(value_type = Vec<Op>)]
     pub ops: Vec<Value>,
+    /// The app knows what `held` means. To one that does not, what waits for its own person is `client_unknown`,
+    /// which lets it keep everything and go on with others.
+    #[serde(default)]
+    pub knows_held: bool,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -48,6 +52,16 @@ pub struct Pushed {
     /// The server's clock.
     pub now: Ms,
     pub results: Vec<OpVerdict>,
+    /// Nothing was decided of these: they wait until their own person is signed in on that device again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held: Option<Held>,
+}
+
+/// Operations of a client from a number on that the sign-in of somebody else cannot bring.
+#[derive(Serialize, ToSchema)]
+pub struct Held {
+    pub client: ClientId,
+    pub from_n: u64,
 }
 
 #[derive(Serialize, ToSchema)]
@@ -81,12 +95,16 @@ pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::
         return Err(ApiError::new(413, "too_large", message));
     }
     let epoch = app.shop.store.meta().epoch();
-    let person = app.shop.admit(&body.epoch, &who.session, &body.client).map_err(|error| match error {
+    let from = app.shop.admit(&body.epoch, &who.session, &body.client).map_err(|error| match error {
         PushError::EpochChanged => ApiError::epoch_changed(epoch),
         error => error.into(),
     })?;
-    let push = writer::Push { client: body.client, person, device_now: body.device_now, ops: body.ops };
+    let push = writer::Push { from, device_now: body.device_now, ops: body.ops };
     let results = app.shop.push(push).await?;
+    if results.held.is_some() && results.ops.is_empty() && !body.knows_held {
+        return Err(PushError::ClientUnknown.into());
+    }
+    let held = results.held.filter(|_| body.knows_held);
     let verdicts = results.ops.into_iter().map(|r| OpVerdict {
         n: r.n,
         seq: r.seq,
@@ -102,6 +120,7 @@ pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::
         head: results.head,
         now: app.shop.clock.now(),
         results: verdicts.collect(),
+        held: held.map(|from_n| Held { client: from.client, from_n }),
     }))
 }
 

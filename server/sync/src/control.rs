@@ -110,6 +110,9 @@ pub enum Record {
     SignedOut {
         session: SessionId,
         at: Ms,
+        /// From another device, or by a manager: the device may be in wrong hands.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        revoked: bool,
     },
     /// A sign-in that was lost when the server was set back: its token, signed by this shop, came back. It
     /// opens nothing any more; what was done in it until then counts.
@@ -200,6 +203,8 @@ pub struct Session {
     /// Highest refresh token ever issued.
     pub generation: u64,
     pub ended: Option<Ms>,
+    /// Ended against whoever had it in hands: of what was done in it until then only facts count.
+    pub revoked: bool,
     pub browser: Option<Uuid>,
     /// The sister shop it came from.
     pub from: Option<String>,
@@ -216,6 +221,7 @@ impl Session {
             seen_at: at,
             generation: 1,
             ended: None,
+            revoked: false,
             browser: None,
             from: None,
             display: false,
@@ -246,16 +252,17 @@ pub struct Access {
 }
 
 impl Access {
-    /// Whose operations these are, if this sign-in may deliver them: its own person's, and those of
-    /// everybody who is signed in on the same browser, for a tablet delivers everybody's outbox.
-    pub fn delivers(&self, session: &SessionId, client: &ClientId) -> Option<PersonId> {
+    /// Whose operations these are and whether they are its own person's, if this sign-in may deliver them: a tablet
+    /// delivers everybody's outbox, of all who signed in on the same browser.
+    pub fn delivers(&self, session: &SessionId, client: &ClientId) -> Option<(PersonId, bool)> {
         let owner = *self.clients.get(client)?;
         let caller = self.sessions.get(session)?;
         let beside = || {
             caller.browser.is_some()
                 && self.sessions.values().any(|s| s.person == owner && s.browser == caller.browser)
         };
-        (owner == caller.person || beside()).then_some(owner)
+        let own = owner == caller.person;
+        (own || beside()).then_some((owner, own))
     }
 
     /// Sign-ins that came from a sister shop, of everybody or of one person.
@@ -343,9 +350,10 @@ impl Access {
                     session.seen_at = at;
                 }
             }
-            Record::SignedOut { session, at } => {
+            Record::SignedOut { session, at, revoked } => {
                 if let Some(session) = self.sessions.get_mut(&session) {
                     session.ended.get_or_insert(at);
+                    session.revoked |= revoked;
                 }
             }
             Record::Proved { session, person, at } => {
@@ -406,7 +414,7 @@ struct Gist {
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
 /// The number rises with every new kind of record and every new part of [`Access`].
-const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 2");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 3");
 
 /// The control journal and what it says.
 pub struct Control {
@@ -591,7 +599,7 @@ mod tests {
                 pass: "two".into(),
                 browser: Some(id(5)),
             },
-            Record::SignedOut { session, at: 7 },
+            Record::SignedOut { session, at: 7, revoked: true },
             Record::Proved { session: SessionId(id(7)), person, at: 7 },
             Record::Password { person, phc: "phc".into() },
             Record::Pin { person, phc: "pin".into() },

@@ -1,7 +1,7 @@
 //! The sync protocol: operations up, documents down.
 //!
 //! In reading order: [`shop`] (one open shop, and how it is recovered), [`writer`] (the only way in),
-//! [`change`] (what a batch changed, as the phones get it), `canonical` (what is hashed of an operation), [`pull`] (what a phone missed), [`index`]
+//! `delivered` (what another's sign-in may bring), [`change`] (what a batch changed, as the phones get it), `canonical` (what is hashed of an operation), [`pull`] (what a phone missed), [`index`]
 //! (tables kept up beside the log), [`control`] (who may come in).
 //!
 //! Invariants: nothing is answered, shown or served that is not durable; `(client, n)` counts once and
@@ -14,6 +14,7 @@ mod canonical;
 pub mod change;
 pub mod clock;
 pub mod control;
+mod delivered;
 pub mod index;
 pub mod limits;
 pub mod pull;

@@ -26,7 +26,7 @@ use crate::control::{Control, Texts};
 use crate::epoch_word;
 use crate::index::{Gathered, Index};
 use crate::limits::LIVE_FRAMES_MAX;
-use crate::writer::{self, Command, Push, PushError, Results};
+use crate::writer::{self, Command, Push, PushError, Results, Sender};
 
 /// What everybody may read: the state as of the durable head.
 #[derive(Clone)]
@@ -155,11 +155,12 @@ impl Shop {
 
     /// Whose operations a push of this client brings, if this sign-in may deliver them and means
     /// this history.
-    pub fn admit(&self, epoch: &str, session: &SessionId, client: &ClientId) -> Result<PersonId, PushError> {
+    pub fn admit(&self, epoch: &str, session: &SessionId, client: &ClientId) -> Result<Sender, PushError> {
         if epoch != epoch_word(self.store.meta().epoch()) {
             return Err(PushError::EpochChanged);
         }
-        self.control.read().delivers(session, client).ok_or(PushError::ClientUnknown)
+        let (person, own) = self.control.read().delivers(session, client).ok_or(PushError::ClientUnknown)?;
+        Ok(Sender { client: *client, person, own })
     }
 
     /// Operations of one client, in order. Answered when durable.

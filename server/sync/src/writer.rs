@@ -10,7 +10,7 @@ use std::sync::mpsc;
 use std::thread::JoinHandle;
 
 use domain::Ms;
-use domain::decide::{Clocks, Context, Refusal, best_time, decide, decide_unproved};
+use domain::decide::{Clocks, Context, Refusal, best_time, decide};
 use domain::fold;
 use domain::ids::*;
 use domain::state::{Key, State};
@@ -26,6 +26,7 @@ use crate::canonical;
 use crate::change;
 use crate::clock::Clock;
 use crate::control::{Control, Record, Texts, keep_text};
+use crate::delivered::{Standing, decide_brought};
 use crate::index::{Gathered, Index};
 use crate::limits::BATCH_OPS_MAX;
 use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, read_entry, zone_of};
@@ -33,10 +34,18 @@ use crate::zones;
 
 /// Operations as they came, of one client.
 pub struct Push {
-    pub client: ClientId,
-    pub person: PersonId,
+    pub from: Sender,
     pub device_now: Ms,
     pub ops: Vec<Value>,
+}
+
+/// Whose operations they are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sender {
+    pub client: ClientId,
+    pub person: PersonId,
+    /// Their own sign-in brings them; else that of somebody on the same browser.
+    pub own: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -54,6 +63,8 @@ pub struct OpResult {
 pub struct Results {
     pub head: u64,
     pub ops: Vec<OpResult>,
+    /// From this number on nothing was decided: it waits for its own person.
+    pub held: Option<u64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -66,6 +77,8 @@ pub enum PushError {
     EpochChanged,
     #[error("This phone's number is not yours; sign in again.")]
     ClientUnknown,
+    #[error("This waits until its own person is signed in on this device again.")]
+    Held { from_n: u64 },
     #[error("An operation needs n, id, session and device_at: {0}.")]
     Malformed(String),
     #[error("The server can only be read now: {0}. Nothing was lost; keep what is not sent.")]
@@ -131,6 +144,9 @@ struct Writer {
     broken: Option<String>,
 }
 
+/// Verdicts of one push, and from where on it waits.
+type Pushed = (Vec<OpResult>, Option<u64>);
+
 /// One batch on its way to the log.
 #[derive(Default)]
 struct Batch {
@@ -139,7 +155,7 @@ struct Batch {
     gathered: Gathered,
     /// Verdicts of this batch, for an operation that comes twice in it.
     decided: BTreeMap<(ClientId, u64), (OpId, String, OpResult)>,
-    replies: Vec<(Reply, Result<Vec<OpResult>, PushError>)>,
+    replies: Vec<(Reply, Result<Pushed, PushError>)>,
     ops: usize,
 }
 
@@ -161,47 +177,51 @@ impl Writer {
     fn command(&mut self, command: Command, batch: &mut Batch) {
         let (reply, answer) = match command {
             Command::Push { push, reply } => (reply, self.push(push, batch)),
-            Command::Own { ops, reply } => (reply, ops.into_iter().map(|op| self.own(op, batch)).collect()),
+            Command::Own { ops, reply } => {
+                let done: Result<Vec<_>, _> = ops.into_iter().map(|op| self.own(op, batch)).collect();
+                (reply, done.map(|results| (results, None)))
+            }
         };
         batch.replies.push((reply, answer));
     }
 
-    fn push(&mut self, push: Push, batch: &mut Batch) -> Result<Vec<OpResult>, PushError> {
+    fn push(&mut self, push: Push, batch: &mut Batch) -> Result<Pushed, PushError> {
         if let Some(why) = self.broken.clone().or_else(|| self.shown.index.broken()) {
             return Err(PushError::ReadOnly(why));
         }
         let now = self.clock.now();
         let mut results = Vec::with_capacity(push.ops.len());
         for raw in push.ops {
-            match self.next(&push.client, push.person, push.device_now, now, raw, batch) {
+            match self.next(push.from, push.device_now, now, raw, batch) {
                 Ok(result) => results.push(result),
+                // Only those after it wait: the order of one client is the order of what was done.
+                Err(PushError::Held { from_n }) => return Ok((results, Some(from_n))),
                 // What came before it is kept, and its phone must be told: it would send that again under
                 // another client. What is in the way stands first in its next push.
                 Err(_) if !results.is_empty() => break,
                 Err(error) => return Err(error),
             }
         }
-        Ok(results)
+        Ok((results, None))
     }
 
     fn next(
         &mut self,
-        client: &ClientId,
-        person: PersonId,
+        from: Sender,
         device_now: Ms,
         now: Ms,
         raw: Value,
         batch: &mut Batch,
     ) -> Result<OpResult, PushError> {
         let envelope = Envelope::read(&raw)?;
-        let last = self.state.clients.get(client).map_or(0, |mark| mark.last_n);
+        let last = self.state.clients.get(&from.client).map_or(0, |mark| mark.last_n);
         if envelope.n <= last {
-            return self.again(*client, &envelope, batch);
+            return self.again(from.client, &envelope, batch);
         }
         if envelope.n != last + 1 {
             return Err(PushError::Gap { expected: last + 1 });
         }
-        self.one(client, person, device_now, now, envelope, raw, batch)
+        self.one(from, device_now, now, envelope, raw, batch)
     }
 
     /// The stored verdict of an operation that was decided before.
@@ -225,36 +245,40 @@ impl Writer {
     #[allow(clippy::too_many_arguments)] // the parts of one operation, gathered at one place
     fn one(
         &mut self,
-        client: &ClientId,
-        person: PersonId,
+        from: Sender,
         device_now: Ms,
         now: Ms,
         envelope: Envelope,
         raw: Value,
         batch: &mut Batch,
     ) -> Result<OpResult, PushError> {
+        let Sender { client, person, own } = from;
         let clocks = Clocks {
             device_at: envelope.device_at,
             offset_then: envelope.offset,
             offset_now: now.saturating_sub(device_now),
-            floor: self.floor(client, person, &envelope, &raw),
+            floor: self.floor(&client, person, &envelope, &raw),
             now,
         };
         let (at, uncertain) = best_time(clocks);
         let role = self.state.people.get(&person).map_or(Role::Technician, |p| p.role);
-        let decision = self.may_act(person, &envelope, at).and_then(|standing| {
+        let read = self.may_act(person, &envelope, at).and_then(|standing| {
             let op: Op = serde::Deserialize::deserialize(&raw).map_err(|error| cannot_read(&error))?;
             if op.v > OP_VERSION {
                 return Err(newer());
             }
-            let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
             zones::check(&op.act)?;
-            match standing {
-                Standing::Good => decide(&self.state, &op.act, &op.expect, &context),
-                Standing::Unknown => decide_unproved(&self.state, &op.act, &context),
-            }
+            Ok((op, standing))
         });
-        self.record(*client, person, envelope, raw, at, now, decision, batch)
+        let decision = match read {
+            Ok((op, standing)) => {
+                let context = Context { by: person, role, op: op.id, at, uncertain, now, zone: &self.zone };
+                let decided = decide_brought(&self.state, &op, standing, own, &context);
+                decided.ok_or(PushError::Held { from_n: envelope.n })?
+            }
+            Err(refusal) => Err(refusal),
+        };
+        self.record(client, person, envelope, raw, at, now, decision, batch)
     }
 
     /// The sign-in in which it was made must have been this person's, for more than showing, and good at that time.
@@ -264,7 +288,7 @@ impl Writer {
         let Some(session) = access.sessions.get(&envelope.session) else { return Ok(Standing::Unknown) };
         let stood = session.ended.is_none_or(|ended| at <= ended);
         if session.person == person && !session.display && stood {
-            return Ok(Standing::Good);
+            return Ok(if session.revoked { Standing::FactsOnly } else { Standing::Good });
         }
         let code = domain::decide::Code::SignedOut;
         Err(Refusal::new(
@@ -385,7 +409,7 @@ impl Writer {
         for (reply, answer) in replies {
             let answer = match &failed {
                 Some(why) => Err(PushError::ReadOnly(why.clone())),
-                None => answer.map(|ops| Results { head: self.head.seq, ops }),
+                None => answer.map(|(ops, held)| Results { head: self.head.seq, ops, held }),
             };
             // Whoever asked may have gone; the log has it all the same.
             let _ = reply.send(answer);
@@ -414,12 +438,6 @@ impl Writer {
         }
         self.shown.index.queue(gathered, view);
     }
-}
-
-/// What the server knows of the sign-in in which something was done.
-enum Standing {
-    Good,
-    Unknown,
 }
 
 /// The entry as the log keeps it, and the texts that stand beside it.

@@ -226,9 +226,9 @@ impl Server {
     ) -> Result<Answer, Failure> {
         let real = epoch_word(store::Meta::epoch(&*self.disk));
         let said = if self.has(Bug::NoEpoch) { &real } else { epoch };
-        let mut person = self.shop.admit(said, session, &client).map_err(|error| self.failure(&error))?;
+        let mut from = self.shop.admit(said, session, &client).map_err(|error| self.failure(&error))?;
         if self.has(Bug::OtherPersonsClient) {
-            person = caller;
+            from.person = caller;
         }
         if self.has(Bug::PreconditionIgnored) {
             for op in &mut ops {
@@ -243,8 +243,10 @@ impl Server {
             }
         }
         let sent = ops.clone();
-        let pushed = self.shop.push_now(Push { client, person, device_now, ops });
+        let pushed = self.shop.push_now(Push { from, device_now, ops });
         let mut results = match pushed {
+            // As to an app that does not know what is held: its own person sends it.
+            Ok(results) if results.held.is_some() && results.ops.is_empty() => return Err(Failure::NotYours),
             Ok(results) => results.ops.iter().map(told).collect::<Vec<_>>(),
             Err(PushError::Gap { .. }) if self.has(Bug::GapIgnored) => self.all_well(&asked),
             Err(PushError::Forked) if self.has(Bug::ForkIgnored) => self.all_well(&asked),
@@ -253,7 +255,7 @@ impl Server {
         if self.has(Bug::BatchAllOrError) && results.len() < sent.len() {
             // The error itself, as the next push would meet it.
             let rest = sent[results.len()..].to_vec();
-            if let Err(error) = self.shop.push_now(Push { client, person, device_now, ops: rest }) {
+            if let Err(error) = self.shop.push_now(Push { from, device_now, ops: rest }) {
                 return Err(self.failure(&error));
             }
         }
@@ -283,7 +285,7 @@ impl Server {
             PushError::Gap { expected } => Failure::Gap { expected: *expected },
             PushError::Forked => Failure::Forked,
             PushError::EpochChanged => self.changed(),
-            PushError::ClientUnknown => Failure::NotYours,
+            PushError::ClientUnknown | PushError::Held { .. } => Failure::NotYours,
             PushError::Malformed(_)
             | PushError::ReadOnly(_)
             | PushError::Unwritable(_)
@@ -302,7 +304,9 @@ impl Server {
         let at = self.shop.clock.now();
         let ended = self.shop.control.write_if(|access| {
             let mine = access.sessions.iter().filter(|(_, s)| s.person == person && s.ended.is_none());
-            let records = mine.map(|(session, _)| Record::SignedOut { session: *session, at }).collect();
+            let records = mine
+                .map(|(session, _)| Record::SignedOut { session: *session, at, revoked: false })
+                .collect();
             Ok::<_, store::Error>(((), records))
         });
         // A disk that fails here fails for everything that follows too.

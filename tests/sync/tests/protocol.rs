@@ -10,7 +10,7 @@ use store::Memory;
 use sync::clock::Clock;
 use sync::control::Record;
 use sync::shop::{OwnOp, Shop};
-use sync::writer::{Push, PushError, Results};
+use sync::writer::{Push, PushError, Results, Sender};
 
 const NOW: i64 = 1_790_000_000_000;
 
@@ -43,7 +43,7 @@ impl Phone {
 
     fn push(&self, ops: Vec<Value>) -> Result<Results, PushError> {
         let (client, person) = (self.client, self.person);
-        self.shop.push_now(Push { client, person, device_now: NOW, ops })
+        self.shop.push_now(Push { from: Sender { client, person, own: true }, device_now: NOW, ops })
     }
 }
 

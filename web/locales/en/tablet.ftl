@@ -71,3 +71,7 @@ copy-link = Copy the link
 send-link = Send the link
 link-copied = Link copied.
 code-over = The code is too old. Make a new one.
+held-face = { $count ->
+    [one] 1 thing is sent when you unlock
+   *[other] { $count } things are sent when you unlock
+  }

@@ -10,6 +10,14 @@ others-wait = { $count ->
     [one] 1 thing of somebody else waits here too. It is sent with yours.
    *[other] { $count } things of others wait here too. They are sent with yours.
   }
+held-own = { $count ->
+    [one] 1 thing of yours is sent when you unlock.
+   *[other] { $count } things of yours are sent when you unlock.
+  }
+held-others = { $count ->
+    [one] 1 thing of somebody else is sent when they unlock.
+   *[other] { $count } things of somebody else are sent when they unlock.
+  }
 
 ## To look at
 to-look-at = To look at

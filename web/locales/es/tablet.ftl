@@ -71,3 +71,7 @@ copy-link = Copiar el enlace
 send-link = Enviar el enlace
 link-copied = Enlace copiado.
 code-over = El código ya venció. Haga uno nuevo.
+held-face = { $count ->
+    [one] 1 cosa se envía cuando usted desbloquee
+   *[other] { $count } cosas se envían cuando usted desbloquee
+  }

@@ -10,6 +10,14 @@ others-wait = { $count ->
     [one] También espera aquí 1 cosa de otra persona. Se envía con lo suyo.
    *[other] También esperan aquí { $count } cosas de otras personas. Se envían con lo suyo.
   }
+held-own = { $count ->
+    [one] 1 cosa suya se envía cuando usted desbloquee.
+   *[other] { $count } cosas suyas se envían cuando usted desbloquee.
+  }
+held-others = { $count ->
+    [one] 1 cosa de otra persona se envía cuando ella desbloquee.
+   *[other] { $count } cosas de otra persona se envían cuando ella desbloquee.
+  }
 
 ## Por revisar
 to-look-at = Por revisar

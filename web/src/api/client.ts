@@ -46,7 +46,7 @@ export interface LiveHandlers {
 }
 
 export interface Api {
-  push(body: { epoch: string; client: string; device_now: number; ops: Op[] }): Promise<PushAnswer>;
+  push(body: { epoch: string; client: string; device_now: number; ops: Op[]; knows_held: true }): Promise<PushAnswer>;
   pull(query: PullQuery): Promise<PullAnswer>;
   notices(after: number): Promise<{ notices: Notice[]; read: number }>;
   bindClient(client: string): Promise<void>;

@@ -1593,6 +1593,12 @@ export interface components {
         HandoffId: string;
         /** @enum {string} */
         HandoffLife: "asked" | "taken" | "started" | "open" | "handed_back" | "cancelled";
+        /** @description Operations of a client from a number on that the sign-in of somebody else cannot bring. */
+        Held: {
+            client: components["schemas"]["ClientId"];
+            /** Format: int64 */
+            from_n: number;
+        };
         /** @enum {string} */
         HighVoltage: "none" | "live" | "isolated";
         Hold: {
@@ -2305,6 +2311,11 @@ export interface components {
             /** @description The phone's clock now, so that its acts get the right time. */
             device_now: components["schemas"]["i64"];
             epoch: string;
+            /**
+             * @description The app knows what `held` means. To one that does not, what waits for its own person is `client_unknown`,
+             *     which lets it keep everything and go on with others.
+             */
+            knows_held?: boolean;
             ops: components["schemas"]["Op"][];
         };
         Pushed: {
@@ -2314,6 +2325,7 @@ export interface components {
              * @description The last entry that is durable.
              */
             head: number;
+            held?: components["schemas"]["Held"] | null;
             /** @description The server's clock. */
             now: components["schemas"]["i64"];
             results: components["schemas"]["OpVerdict"][];

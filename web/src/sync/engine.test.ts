@@ -15,6 +15,7 @@ class Phone {
   rows: readonly OutboxRow[] = [];
   tray: readonly TrayRow[] = [];
   sentAgain = 0;
+  held: readonly string[] = [];
   why: string | undefined;
   timers: (() => void)[] = [];
   waits: number[] = [];
@@ -50,6 +51,7 @@ class Phone {
       client: (who) => (this.who = who),
       copying: () => undefined,
       again: (count) => (this.sentAgain += count),
+      held: (clients) => (this.held = clients),
     };
     this.engine = new Engine(server.as(person), this.store, mirror, this.who, time);
   }
@@ -335,6 +337,30 @@ describe("a history that changed", () => {
     await second.settle();
     expect(server.docs.has(`note/${lost}`)).toBe(true);
     expect(server.entries).toMatchObject([{ client: "c1" }]);
+  });
+
+  it("keeps what only its own person can send, says so, and sends it when they are there", async () => {
+    const name = newId();
+    server.together = new Set(["p1", "p2"]);
+    server.above = new Set(["take"]);
+    const first = new Phone(server, "c1", name);
+    await first.act("note", { order: "o1", body: "goes with anybody" });
+    await first.act("take", { card: "c1" });
+    await first.act("note", { order: "o1", body: "after it" });
+    const second = new Phone(server, "c2", name, "p2");
+    await second.act("note", { order: "o1", body: "goes on" });
+    await second.engine.start();
+    await second.settle(3);
+    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([["c1", 1], ["c2", 1]]);
+    expect((await second.store.outbox()).map(({ client, n }) => [client, n])).toEqual([["c1", 2], ["c1", 3]]);
+    expect(second.held).toEqual(["c1"]);
+    second.engine.stop();
+    const back = new Phone(server, "c1", name);
+    await back.engine.start();
+    await back.settle();
+    expect(back.held).toEqual([]);
+    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([["c1", 1], ["c2", 1], ["c1", 2], ["c1", 3]]);
+    expect(await back.store.outbox()).toEqual([]);
   });
 
   it("makes no new client for another person: their things wait for them", async () => {

@@ -30,6 +30,8 @@ export interface Mirror {
   client(to: SignedIn): void;
   /** A first or fresh copy is coming: so many documents so far. */
   copying(documents: number): void;
+  /** Clients whose operations wait until their own person is signed in here. */
+  held(clients: readonly string[]): void;
   /** The server's history changed; so many operations were sent again. */
   again(count: number): void;
 }
@@ -78,6 +80,7 @@ export class Engine {
 
   async start(): Promise<void> {
     this.stopped = false;
+    this.mirror.held([]);
     this.position = await this.store.position();
     this.plan = await this.store.get<Plan>("plan");
     await this.step();
@@ -213,7 +216,7 @@ export class Engine {
   private async send(client: string, batch: readonly OutboxRow[]): Promise<void> {
     const before = this.time.now();
     const ops: Op[] = batch.map((row) => row.op);
-    const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops });
+    const answer = await this.api.push({ epoch: this.epoch(), client, device_now: before, ops, knows_held: true });
     this.measure(answer.now, before);
     // Reached, though not live yet.
     if (!this.live) this.mirror.reach(false);
@@ -222,6 +225,10 @@ export class Engine {
     const [tray, rows] = await Promise.all([told ? this.store.tray() : undefined, this.store.outbox()]);
     if (tray) this.mirror.told(tray);
     this.mirror.rows(rows);
+    if (answer.held) {
+      this.waits(answer.held.client);
+      return;
+    }
     const seen = new Set(answer.results.map((result) => result.n));
     if (!batch.some((row) => seen.has(row.n))) throw new Failure(502, "no_verdict", "The server gave no verdict.");
   }
@@ -239,6 +246,12 @@ export class Engine {
     await this.fork(client);
   }
 
+  /** This sign-in cannot send for it, or not all: its person does, when they unlock. */
+  private waits(client: string): void {
+    this.notOurs.add(client);
+    this.mirror.held([...this.notOurs]);
+  }
+
   /** This sign-in may bind the client, and deliver for it: it is of the same person. */
   private async isOurs(client: string): Promise<boolean> {
     if (client === this.who.client) return this.asker === this.who.person;
@@ -249,7 +262,7 @@ export class Engine {
   /** The server does not know this client for ours: a server set back does not, and is told again. */
   private async bindAgain(client: string): Promise<void> {
     if (!(await this.isOurs(client))) {
-      this.notOurs.add(client);
+      this.waits(client);
       return;
     }
     try {
@@ -266,7 +279,7 @@ export class Engine {
    */
   private async fork(client: string, alsoJournalFrom?: number): Promise<number> {
     if (!(await this.isOurs(client))) {
-      this.notOurs.add(client);
+      this.waits(client);
       return 0;
     }
     const to = newId();

@@ -14,6 +14,7 @@ type Said =
   | { say: "rows" }
   | { say: "commit"; keys: string[]; replace: boolean }
   | { say: "notices" }
+  | { say: "held"; clients: readonly string[] }
   | { say: "client"; to: SignedIn }
   | { say: "reach"; live: boolean; why?: string | undefined };
 
@@ -126,6 +127,10 @@ const mirror: Mirror = {
   copying(documents) {
     state.copying.value = documents;
   },
+  held(clients) {
+    state.held.value = new Set(clients);
+    tell({ say: "held", clients });
+  },
   again(count) {
     state.sentAgain.value = count;
   },
@@ -158,6 +163,9 @@ async function hear(said: Said): Promise<void> {
     case "notices":
       state.notices.value = await db.notices();
       state.noticesRead.value = (await db.get<number>("notices_read")) ?? 0;
+      break;
+    case "held":
+      state.held.value = new Set(said.clients);
       break;
     case "client":
       goOnAs(said.to);

@@ -4,7 +4,7 @@ import type { Acts, Kind, Op } from "../../api/types";
 import { cardOf, type TrayRow } from "../../core/cases";
 import { nextSteps, type Next } from "../../core/next";
 import { db, type OutboxRow } from "../../db";
-import { act, cards, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
+import { act, cards, held, me, offset, orders, reach, t, told, tray, unsent } from "../../state";
 import { wakeSync } from "../../sync";
 import { copy } from "../copy";
 import { orderIn, raised, story, typed, what } from "./cases";
@@ -15,9 +15,10 @@ import { say } from "./sheet";
 
 export default function Tray() {
   const own = unsent.value.filter((row) => row.person === me.value?.person);
-  const others = unsent.value.length - own.length;
+  const others = unsent.value.filter((row) => row.person !== me.value?.person);
+  const locked = others.filter((row) => held.value.has(row.client)).length;
   const rows = [...told.value].sort((a, b) => b.since - a.since);
-  const waiting = <Waiting key="waiting" own={own} others={others} />;
+  const waiting = <Waiting key="waiting" own={own} others={others.length - locked} locked={locked} />;
   const cases = <Cases key="cases" rows={rows} />;
   return (
     <section class="page">
@@ -27,11 +28,15 @@ export default function Tray() {
   );
 }
 
-function Waiting({ own, others }: { own: readonly OutboxRow[]; others: number }) {
+function Waiting({ own, others, locked }: { own: readonly OutboxRow[]; others: number; locked: number }) {
   const count = own.length + others;
+  // Of somebody who signed in on this browser with another number before: it waits for a sign-in too.
+  const ownHeld = own.filter((row) => held.value.has(row.client)).length;
   return (
     <section class="stack">
       <h2>{t("waiting-to-send")}</h2>
+      {ownHeld > 0 && <p class="notice-line">{t("held-own", { count: ownHeld })}</p>}
+      {locked > 0 && <p class="notice-line">{t("held-others", { count: locked })}</p>}
       {count > 0 ? (
         <>
           <p>{t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count })}</p>
@@ -49,7 +54,7 @@ function Waiting({ own, others }: { own: readonly OutboxRow[]; others: number })
           </button>
         </>
       ) : (
-        <p class="quiet">{t("all-sent")}</p>
+        locked === 0 && <p class="quiet">{t("all-sent")}</p>
       )}
     </section>
   );

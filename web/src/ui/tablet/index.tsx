@@ -4,7 +4,7 @@ import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import type { SignedIn } from "../../api/types";
 import { db, type PersonHere } from "../../db";
-import { reach, shop, t, unsent } from "../../state";
+import { held, reach, shop, t, unsent } from "../../state";
 import { at } from "../phone/say";
 import { invited, withoutPin } from "../session";
 import { SignIn } from "../sign-in";
@@ -63,6 +63,7 @@ function Faces({ onChoose, onAdd }: { onChoose: (who: PersonHere) => void; onAdd
                 {initials(one.name)}
               </span>
               <span>{one.name}</span>
+              <Held person={one.person} />
             </button>
           </li>
         ))}
@@ -77,6 +78,12 @@ function Faces({ onChoose, onAdd }: { onChoose: (who: PersonHere) => void; onAdd
       </ul>
     </section>
   );
+}
+
+/** Work of this person that nobody else's sign-in can send. */
+function Held({ person }: { person: string }) {
+  const count = unsent.value.filter((row) => row.person === person && held.value.has(row.client)).length;
+  return count > 0 ? <strong class="held">{t("held-face", { count })}</strong> : null;
 }
 
 function Enter({ who, onBack }: { who: PersonHere; onBack: () => void }) {
