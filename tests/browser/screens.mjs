@@ -30,7 +30,7 @@ export const SCREENS = [
   }],
   ["mine-mechanic", "mechanical", "/"],
   ["queue", "mechanical", "/queue/mechanical"],
-  ["queue-why", "mechanical", "/queue/mechanical", (page) => sheet(page, "button.reason")],
+  ["queue-why", "mechanical", "/queue/mechanical", (page) => sheet(page, "button.line-in")],
   ["notices", "mechanical", "/notices"],
   ["vehicles", "mechanical", "/vehicles"],
   ["me-code", "assembly", "/me", async (page) => {
@@ -83,7 +83,7 @@ async function photo(page) {
 /** Something taken with the network gone, so that the tray has something to show. */
 async function unsentTake(page) {
   await page.context().setOffline(true);
-  await page.locator("main .queue-row > button.button").first().click();
+  await page.locator("main .queue-first > button.button").first().click();
   await page.locator('.status a[href="/tray"]').first().click();
   await page.waitForURL("**/tray");
 }

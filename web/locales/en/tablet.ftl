@@ -75,3 +75,15 @@ held-face = { $count ->
     [one] 1 thing is sent when you unlock
    *[other] { $count } things are sent when you unlock
   }
+sign-out = Sign out
+mail = E-mail
+mail-address = E-mail address
+mail-me = Also tell me by e-mail
+other-phone = Another phone
+this-one = (this one)
+sign-out-unsent = { $count ->
+    [one] 1 thing is not sent. It stays on this phone and is sent when you sign in again.
+   *[other] { $count } things are not sent. They stay on this phone and are sent when you sign in again.
+  }
+device-from = came from { $shop };
+device-wall = on the wall

@@ -75,3 +75,15 @@ held-face = { $count ->
     [one] 1 cosa se envía cuando usted desbloquee
    *[other] { $count } cosas se envían cuando usted desbloquee
   }
+sign-out = Salir
+mail = Correo
+mail-address = Dirección de correo
+mail-me = Avisarme también por correo
+other-phone = Otro teléfono
+this-one = (este)
+sign-out-unsent = { $count ->
+    [one] 1 cosa no está enviada. Queda en este teléfono y se envía cuando vuelva a entrar.
+   *[other] { $count } cosas no están enviadas. Quedan en este teléfono y se envían cuando vuelva a entrar.
+  }
+device-from = vino de { $shop };
+device-wall = de pared

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import type { Card, Hold, Order } from "../api/types";
-import { holdOn } from "./cards";
+import type { Card, Hold, Order, PlanRow } from "../api/types";
+import { holdOn, stretches, type QueueEntry } from "./cards";
 
 const card = { id: "seal", order: "o", after: [], life: "waiting" } as unknown as Card;
 const cards = new Map([[card.id, card]]);
@@ -18,5 +18,23 @@ describe("what holds a card", () => {
   it("is no hold of the whole vehicle once it is stopped", () => {
     expect(holdOn(card, order([hold("approval")], "stopped"), cards, "start")).toBeUndefined();
     expect(holdOn(card, order([hold("parts", ["seal"])], "stopped"), cards, "start")?.id).toBe("parts");
+  });
+});
+
+describe("a queue in three stretches", () => {
+  const hour = 3_600_000;
+  const at = (id: string, from: number | undefined, more: object = {}): QueueEntry => ({
+    card: { id, order: "o", life: "waiting", after: [], spans: [], ...more } as unknown as Card,
+    row: from === undefined ? undefined : ({ from } as PlanRow),
+  });
+
+  it("puts what can be taken above what cannot, whatever its place, and folds what is far", () => {
+    const before = { id: "before", life: "waiting", after: [] } as unknown as Card;
+    const waits = { after: [{ card: "before", lag_minutes: 0 }] };
+    const entries = [at("waits", hour, waits), at("free", 3 * 24 * hour), at("taken", hour, { taken_by: "p" }), at("far", 30 * hour, waits), at("new", undefined, waits)];
+    const cards = new Map([before, ...entries.map(({ card }) => card)].map((card) => [card.id, card]));
+    const found = stretches(entries, new Map([["o", { holds: [], cards: [] } as unknown as Order]]), cards, 0);
+    const ids = (all: QueueEntry[]): string[] => all.map(({ card }) => card.id);
+    expect([found.now, found.soon, found.later].map(ids)).toEqual([["free"], ["waits", "taken"], ["far", "new"]]);
   });
 });

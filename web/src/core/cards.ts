@@ -116,6 +116,28 @@ export interface QueueEntry {
   row: PlanRow | undefined;
 }
 
+export interface Stretches {
+  /** Can be taken. */
+  now: QueueEntry[];
+  /** Planned to begin within a day. */
+  soon: QueueEntry[];
+  later: QueueEntry[];
+}
+
+const DAY_MS = 86_400_000;
+
+/** A queue in three stretches, each in its order: what can be done stands above what cannot. */
+export function stretches(entries: readonly QueueEntry[], orders: ReadonlyMap<string, Order>, cards: ReadonlyMap<string, Card>, now: Ms): Stretches {
+  const found: Stretches = { now: [], soon: [], later: [] };
+  for (const entry of entries) {
+    const is = waiting(entry.card, orders.get(entry.card.order), cards, now).is;
+    const free = (is === "ready" || is === "curing") && !entry.card.taken_by;
+    const soon = entry.row !== undefined && entry.row.from - now < DAY_MS;
+    (free ? found.now : soon ? found.soon : found.later).push(entry);
+  }
+  return found;
+}
+
 /** What waits for a department: in the order of the plan, then what the plan does not know yet. */
 export function queue(cards: ReadonlyMap<string, Card>, orders: ReadonlyMap<string, Order>, plan: Plan | undefined, department: string): QueueEntry[] {
   const entries: QueueEntry[] = [];

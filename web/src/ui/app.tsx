@@ -8,15 +8,21 @@ import { lazy, type ScreenProps } from "./lazy";
 import { at } from "./phone/say";
 import { Mine } from "./phone/mine";
 import { inTray } from "./phone/in-tray";
-import { Queue } from "./phone/queue";
+import { Queue, queueOf } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
 import { match, path } from "./router";
 import { invited, join, passed, shared } from "./session";
 import { takeUpdate, updateReady } from "./update";
 
 // One touch away from one's own work, and in the shell's cache by then.
-const Vehicle = lazy(async () => (await import("./phone/vehicle")).Vehicle);
-const Vehicles = lazy(async () => (await import("./phone/vehicles")).Vehicles);
+const Vehicle = lazy(async () => {
+  const [part] = await Promise.all([import("./phone/vehicle"), loadWords("sheet")]);
+  return part.Vehicle;
+});
+const Vehicles = lazy(async () => {
+  const [part] = await Promise.all([import("./phone/vehicles"), loadWords("sheet")]);
+  return part.Vehicles;
+});
 const Shop = lazy(async () => {
   const [part] = await Promise.all([import("./shop"), loadWords("shop")]);
   return part.default;
@@ -138,7 +144,7 @@ function Bar({ where }: { where: string }) {
   const own = myself.value?.department ?? "";
   const entries: [string, string, string][] = [
     ["/", t("mine"), "/"],
-    [`/queue/${own}`, t("queue"), "/queue"],
+    [`/queue/${queueOf(own)}`, t("queue"), "/queue"],
     ["/vehicles", t("vehicles"), "/vehicle"],
     ["/shop", t("the-shop"), "/shop"],
     ["/me", t("more"), "/me"],

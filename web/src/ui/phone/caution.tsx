@@ -13,8 +13,20 @@ export function Sign() {
   );
 }
 
-export function Cautions({ of }: { of: readonly Caution[] }) {
-  if (!of.length) return null;
+/** `folded`: the sign and one line until somebody opens it. */
+export function Cautions({ of, folded = false }: { of: readonly Caution[]; folded?: boolean }) {
+  if (!of[0]) return null;
+  if (folded) {
+    return (
+      <details class="cautions-folded">
+        <summary>
+          <Sign />
+          <span>{t(`caution-${of[0]}`)}</span>
+        </summary>
+        <Cautions of={of} />
+      </details>
+    );
+  }
   return (
     <section class="cautions" aria-label={t("cautions")}>
       <Sign />

@@ -4,10 +4,11 @@ import { mine, queue } from "../../core/cards";
 import { worksIn } from "../../core/effects";
 import { cards, copying, cursor, departments, exceptions, handoffs, me, myself, now, orders, plan, t } from "../../state";
 import { TripLine } from "../draw";
-import { Row } from "./queue";
+import { Stretches } from "./queue";
 import { openAsk } from "./open";
 import { department } from "./say";
 import { OpenStates, VehicleHead } from "./vehicle-head";
+import { Asked } from "./asked";
 import { Work } from "./work";
 
 const COMING_MAX = 8;
@@ -28,6 +29,7 @@ export function Mine() {
         </a>
       ))}
       {first ? <Lead card={first} /> : <Nothing />}
+      <Asked />
       {others.length > 0 && (
         <section class="stack">
           <h2>{t("also-mine")}</h2>
@@ -47,7 +49,7 @@ export function Mine() {
         [...departments.value.values()]
           .filter((one) => !one.retired && worksIn(person, one.id))
           .sort((a, b) => Number(b.id === person.department) - Number(a.id === person.department) || a.rank - b.rank)
-          .map((one) => <Coming key={one.id} of={one.id} />)}
+          .map((one) => <Coming key={one.id} of={one.id} large={!first && one.id === person.department} />)}
     </section>
   );
 }
@@ -60,14 +62,14 @@ function Lead({ card }: { card: Card }) {
       <a class="row" href={`/vehicle/${card.order}`}>
         <VehicleHead order={order} level={2} />
       </a>
-      {order && <Trip order={order} />}
-      {order && <OpenStates order={order} />}
       <Work key={card.id} card={card} lead />
+      {order && <OpenStates order={order} />}
       {order && (
         <button class="button full need" onClick={() => openAsk(order, card)}>
           {t("need-something")}
         </button>
       )}
+      {order && <Trip order={order} />}
     </section>
   );
 }
@@ -91,21 +93,12 @@ function FirstCopy() {
   );
 }
 
-function Coming({ of }: { of: string }) {
+function Coming({ of, large }: { of: string; large: boolean }) {
   const coming = queue(cards.value, orders.value, plan.value, of).filter(({ card }) => !card.taken_by && card.life === "waiting");
-  const ready = coming.slice(0, COMING_MAX);
   return (
     <section class="stack">
       <h2>{t("comes-to", { department: department(of) })}</h2>
-      {ready.length ? (
-        <ol class="rows">
-          {ready.map((entry) => (
-            <Row key={entry.card.id} entry={entry} />
-          ))}
-        </ol>
-      ) : (
-        <p class="quiet">{t("nothing-comes")}</p>
-      )}
+      <Stretches entries={coming} most={COMING_MAX} large={large} />
       <a class="button full" href={`/queue/${of}`}>
         {t("whole-queue", { department: department(of) })}
       </a>

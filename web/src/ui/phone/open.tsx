@@ -4,7 +4,7 @@ import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import type { Card, Exception, Hold, Ms, Order, Span } from "../../api/types";
-import { t } from "../../state";
+import { loadWords, t } from "../../state";
 import { openSheet } from "./sheet";
 
 import type * as Sheets from "./sheets";
@@ -12,8 +12,8 @@ import type * as Sheets from "./sheets";
 function Later({ of }: { of: (sheets: typeof Sheets) => ComponentChildren }) {
   const sheets = useSignal<typeof Sheets | "failed" | undefined>(undefined);
   useEffect(() => {
-    import("./sheets").then(
-      (part) => (sheets.value = part),
+    Promise.all([import("./sheets"), loadWords("sheet")]).then(
+      ([part]) => (sheets.value = part),
       () => (sheets.value = "failed"),
     );
   }, []);
@@ -46,4 +46,5 @@ export const openAddCard = (order: Order): void => open(t("add-card-title", { nu
 export const openCancel = (card: Card): void => open(t("cancel-title"), ({ CancelCard }) => <CancelCard card={card} />);
 export const openStartOn = (card: Card): void => open(t("start-on-title"), ({ StartOn }) => <StartOn card={card} />);
 export const openEquipment = (order?: Order): void => open(t("equipment-title"), ({ EquipmentState }) => <EquipmentState order={order} />);
+export const openWhy = (card: Card): void => open(t("why-title"), ({ Why }) => <Why card={card} />);
 export const openEnergy = (order: Order): void => open(t("energy-title", { number: order.number }), ({ HighVoltage }) => <HighVoltage order={order} />);

@@ -1,4 +1,5 @@
 // A photo: from the server when it has arrived, else from this phone, else a word where it is.
+import "./vehicle.css";
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import type { Photo } from "../../api/types";

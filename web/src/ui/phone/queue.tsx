@@ -1,14 +1,14 @@
-// The order of one department's work, each place with its reason; a tapped reason shows the chain.
-import { useSignal } from "@preact/signals";
-import type { Card, PlanRow, PlanVehicle } from "../../api/types";
-import { can, queue, rowOf, waiting, type QueueEntry } from "../../core/cards";
-import { cards, cursor, departments, loadWords, myself, now, orders, plan, t, words } from "../../state";
+// The order of one department's work in three stretches: what can be taken now, what comes within a day and what it
+// waits for, and the rest, folded.
+import { useEffect } from "preact/hooks";
+import type { Card, Department } from "../../api/types";
+import { can, queue, stretches, type QueueEntry } from "../../core/cards";
+import { cards, cursor, departments, loadWords, me, myself, now, orders, plan, t, words } from "../../state";
 import { lazy, type ScreenProps } from "../lazy";
-import { go } from "../router";
 import { take } from "./do";
-import { length } from "../draw/say";
-import { about, askedFor, at, binding, department, life, minutes, number, reason, title } from "./say";
-import { openSheet } from "./sheet";
+import { useHeld } from "./held";
+import { Row, spanOf } from "./row";
+import { about, askedFor, department, minutes } from "./say";
 import { OpenStates, VehicleHead } from "./vehicle-head";
 import { NotSent } from "./work";
 
@@ -18,182 +18,130 @@ const Booth = lazy(async () => {
   return part.Booth;
 });
 
+const remembered = (): string => `queue/${me.peek()?.person ?? ""}`;
+
+/** The department whose queue was looked at last, else one's own. */
+export const queueOf = (own: string): string => {
+  const last = localStorage.getItem(remembered());
+  return last && departments.value.get(last)?.retired === false ? last : own;
+};
+
 export function Queue({ params }: ScreenProps) {
   const of = params["department"] ?? "";
+  useEffect(() => localStorage.setItem(remembered(), of), [of]);
   const entries = queue(cards.value, orders.value, plan.value, of);
   const begun = entries.filter(({ card }) => card.life !== "waiting");
   const coming = entries.filter(({ card }) => card.life === "waiting");
-  const all = [...departments.value.values()].filter((one) => !one.retired).sort((a, b) => a.rank - b.rank);
   return (
     <section class="page">
-      <h1>{t("queue-of", { department: department(of) })}</h1>
-      <div class="field no-print">
-        <label for="queue-of">{t("department")}</label>
-        <select id="queue-of" value={of} onChange={(event) => go(`/queue/${event.currentTarget.value}`, true)}>
-          {all.map((one) => (
-            <option value={one.id} key={one.id}>
-              {words(one.title)}
-            </option>
-          ))}
-        </select>
-      </div>
+      <h1 class="visually-hidden">{t("queue-of", { department: department(of) })}</h1>
+      <Tabs of={of} />
+      {entries.some(({ card }) => card.equipment === "booth") && <Booth params={{}} />}
+      <Stretches key={of} entries={coming} />
       {begun.length > 0 && (
         <section class="stack">
           <h2>{t("begun")}</h2>
-          <ul class="rows">
+          <ul class="lines">
             {begun.map((entry) => (
-              <Row key={entry.card.id} entry={entry} />
+              <Row key={entry.card.id} entry={entry} span={0} />
             ))}
           </ul>
         </section>
       )}
-      {entries.some(({ card }) => card.equipment === "booth") && <Booth params={{}} />}
-      <section class="stack">
-        <h2>{t("in-order")}</h2>
-        {coming.length ? (
-          <ol class="rows">
-            {coming.map((entry) => (
-              <Row key={entry.card.id} entry={entry} />
-            ))}
-          </ol>
-        ) : (
-          <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>
-        )}
-      </section>
     </section>
   );
 }
 
-/** One place in a queue: vehicle, what, about when, and why here. */
-export function Row({ entry: { card, row } }: { entry: QueueEntry }) {
-  const order = orders.value.get(card.order);
-  const may = can(card, order, cards.value, myself.value, now.value);
-  const begun = card.life !== "waiting";
+function Tabs({ of }: { of: string }) {
+  const own = myself.value?.department;
+  const rank = (one: Department): number => (one.id === own ? -1 : one.rank);
+  const all = [...departments.value.values()].filter((one) => !one.retired || one.id === of).sort((a, b) => rank(a) - rank(b));
   return (
-    <li class="queue-row">
+    <nav class="tabs no-print" aria-label={t("department")}>
+      {all.map((one) => (
+        <a key={one.id} href={`/queue/${one.id}`} {...(one.id === of ? { "aria-current": "page" as const } : {})}>
+          {words(one.title)}
+        </a>
+      ))}
+    </nav>
+  );
+}
+
+/** `most`: as many lines as this before what is folded; the rest is not shown at all. */
+export function Stretches({ entries, most, large = true }: { entries: QueueEntry[]; most?: number; large?: boolean }) {
+  const { shown, changed, show } = useHeld(entries);
+  const { now: free, soon, later } = stretches(shown, orders.value, cards.value, now.value);
+  const firstOf = large && free[0] && can(free[0].card, orders.value.get(free[0].card.order), cards.value, myself.value, now.value).take ? free[0] : undefined;
+  const others = firstOf ? free.slice(1) : free;
+  const some = soon.slice(0, most === undefined ? undefined : Math.max(0, most - free.length));
+  if (!entries.length) return <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>;
+  return (
+    <>
+      {changed && (
+        <button class="button full" onClick={show}>
+          {t("order-changed")}
+        </button>
+      )}
+      {free.length > 0 && (
+        <section class="stack">
+          <h2>{t("stretch-now")}</h2>
+          {firstOf && <First entry={firstOf} />}
+          {others.length > 0 && <Lines entries={others} />}
+        </section>
+      )}
+      {some.length > 0 && (
+        <section class="stack">
+          <h2>{t("stretch-soon")}</h2>
+          <Lines entries={some} />
+        </section>
+      )}
+      {most === undefined && later.length > 0 && (
+        <details>
+          <summary>
+            <h2 class="bare in-line">{t("stretch-later", { count: later.length })}</h2>
+          </summary>
+          <Lines entries={later} />
+        </details>
+      )}
+    </>
+  );
+}
+
+function Lines({ entries }: { entries: QueueEntry[] }) {
+  const span = spanOf(entries);
+  return (
+    <ol class="lines">
+      {entries.map((entry) => (
+        <Row key={entry.card.id} entry={entry} span={span} />
+      ))}
+    </ol>
+  );
+}
+
+/** The one thing to take next. */
+function First({ entry: { card, row } }: { entry: QueueEntry }) {
+  const order = orders.value.get(card.order);
+  return (
+    <div class="stack-small queue-first">
       <a class="row" href={`/vehicle/${card.order}`}>
-        <VehicleHead order={order} time={row && !begun ? t("about", { at: about(row.from) }) : undefined} />
+        <VehicleHead order={order} time={row ? t("about", { at: about(row.from) }) : undefined} />
         <p class="apart">
-          <span>{words(card.title)}</span>
+          <strong>{words(card.title)}</strong>
           <span class="quiet">{minutes(card.planned_minutes)}</span>
         </p>
       </a>
-      {row && !begun && <Marks row={row} />}
       {order && <OpenStates order={order} />}
-      {begun || !row ? (
-        <p>
-          {life(card)} {!row && !begun && t("no-place-yet")} <NotSent of={`card/${card.id}`} />
-        </p>
-      ) : (
-        <>
-          <button class="reason" onClick={() => openSheet(t("why-title"), <Chain card={card} />)}>
-            {reason(row)}
-          </button>
-          <NotSent of={`card/${card.id}`} />
-        </>
-      )}
-      {may.take && !askedFor(card) && (
-        <button class="button" onClick={() => void take(card)}>
-          {t("take")}
-          <span class="visually-hidden">
-            : {order?.number} {words(card.title)}
-          </span>
-        </button>
-      )}
-    </li>
-  );
-}
-
-const DAY_MS = 86_400_000;
-
-/** Two marks to one scale, a day across: how long until then, how long the work. Longer waits break. */
-function Marks({ row }: { row: PlanRow }) {
-  const share = (ms: number): number => Math.max(0, Math.min(100, (ms / DAY_MS) * 100));
-  const wait = row.from - now.value;
-  const breaks = wait > DAY_MS * 0.7;
-  const start = breaks ? 72 : share(wait);
-  const end = Math.min(100, start + Math.max(1.5, share(row.to - row.from)));
-  return (
-    <svg class="marks" viewBox="0 0 100 8" preserveAspectRatio="none" width="100%" height="10" aria-hidden="true">
-      {start > 0.5 && <line x1="0" y1="4" x2={start} y2="4" class="gap" />}
-      {breaks && <path d="M34 1 32.5 7M36.5 1 35 7" class="gap" />}
-      <line x1={start} y1="4" x2={end} y2="4" class="thick" />
-    </svg>
-  );
-}
-
-/** Why here: from this card back to what it all hangs on. */
-export function Chain({ card }: { card: Card }) {
-  const vehicle = plan.value?.vehicles.find((one) => one.order === card.order);
-  const row = rowOf(plan.value, card.id);
-  const steps = chainOf(card);
-  // What is late asks for the whole story.
-  const all = useSignal((vehicle?.late_minutes ?? 0) > 0);
-  return (
-    <div class="stack">
-      {row && <p>{reason(row)}</p>}
-      <h3>{t("why-chain")}</h3>
-      <ol class="rows">
-        {steps.map((step) => (
-          <li key={step.card.id}>
-            <strong>
-              {orders.value.get(step.card.order)?.number} {title(step.card.id)}
-            </strong>
-            <p>{step.why}</p>
-          </li>
-        ))}
-      </ol>
-      {vehicle && vehicle.chain.length > 0 && (
-        <details open={all.value}>
-          <summary>{t("why-finish")}</summary>
-          <p>
-            <strong>{finish(vehicle)}</strong>
-          </p>
-          <ol class="rows">
-            {vehicle.chain.map((link) => (
-              <li key={link.card}>
-                <strong>
-                  {number(cards.value.get(link.card)?.order)} {title(link.card)}
-                </strong>
-                <p>{binding(link.binding, cards.value.get(link.card))}</p>
-              </li>
-            ))}
-          </ol>
-        </details>
-      )}
-      <a class="button full" href={`/vehicle/${card.order}`}>
-        {t("to-vehicle", { number: orders.value.get(card.order)?.number ?? "" })}
-      </a>
+      <NotSent of={`card/${card.id}`} />
+      {!askedFor(card) && <Take card={card} />}
     </div>
   );
 }
 
-/** What the chain is the story of. */
-function finish({ finish, promise, late_minutes }: PlanVehicle): string {
-  return [
-    finish == null ? "" : t("ready-about", { at: about(finish) }),
-    promise == null ? "" : t("promised", { at: at(promise) }),
-    late_minutes > 0 ? t("why-late", { length: length(late_minutes * 60_000) }) : "",
-  ]
-    .filter(Boolean)
-    .join(" ");
-}
-
-/** Follows what kept each card from being earlier, as far as the plan says. */
-function chainOf(from: Card): { card: Card; why: string }[] {
-  const steps: { card: Card; why: string }[] = [];
-  const seen = new Set<string>();
-  let card: Card | undefined = from;
-  while (card && !seen.has(card.id) && steps.length < 12) {
-    seen.add(card.id);
-    const row = rowOf(plan.value, card.id);
-    steps.push({ card, why: row ? binding(row.reason.binding, card) : life(card) });
-    const bound = row?.reason.binding;
-    if (bound && (bound.kind === "after" || bound.kind === "vehicle")) card = cards.value.get(bound.card);
-    else if (!row) {
-      const is = waiting(card, orders.value.get(card.order), cards.value, now.value);
-      card = is.is === "after" ? cards.value.get(is.cards[0] ?? "") : undefined;
-    } else card = undefined;
-  }
-  return steps;
-}
+const Take = ({ card }: { card: Card }) => (
+  <button class="button main" onClick={() => void take(card)}>
+    {t("take")}
+    <span class="visually-hidden">
+      : {orders.value.get(card.order)?.number} {words(card.title)}
+    </span>
+  </button>
+);

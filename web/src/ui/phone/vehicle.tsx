@@ -1,4 +1,5 @@
 // One vehicle: where it stands, its trip, what is open, what is to be done, what was said about it.
+import "./vehicle.css";
 import { useSignal } from "@preact/signals";
 import type { Card, Exception, Handoff, Order } from "../../api/types";
 import { can, plans, standing } from "../../core/cards";

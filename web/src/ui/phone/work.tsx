@@ -8,6 +8,7 @@ import { cards, equipment, myself, now, orders, places, plan, reach, t, touched,
 import { Cautions } from "./caution";
 import { finish, giveBack, help, pause, start, take } from "./do";
 import { openStartOn } from "./open";
+import { Elapsed } from "./row";
 import { life, minutes, named, reason, title } from "./say";
 import { closeSheet, openSheet } from "./sheet";
 
@@ -43,11 +44,12 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
             {!bare && life(card)} <NotSent of={`card/${card.id}`} />
           </p>
         )}
-        {row && !begun && <p class="quiet">{reason(row)}</p>}
+        {begun && lead && <Elapsed card={card} />}
+        {row && !begun && !lead && <p class="quiet">{reason(row)}</p>}
         {card.put_first && !row && <p class="quiet">{t("is-put-first", { reason: card.put_first.reason })}</p>}
-        {opensOrCloses(card)}
+        {!lead && opensOrCloses(card)}
       </div>
-      {(may.start || may.take || may.finish) && <Cautions of={card.cautions} />}
+      {!lead && (may.start || may.take || may.finish) && <Cautions of={card.cautions} />}
       {(may.start || may.take) && <Against card={card} />}
       {may.take && (
         <button class={main} onClick={() => void take(card)}>
@@ -78,6 +80,8 @@ export function Work({ card, lead = false, bare = false }: { card: Card; lead?: 
           )}
         </div>
       )}
+      {lead && opensOrCloses(card)}
+      {lead && <Cautions of={card.cautions} folded={!begun} />}
       {may.help && (
         <button class="button full" onClick={() => void help(card)}>
           {t("help")}
