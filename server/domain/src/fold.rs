@@ -63,6 +63,7 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
         Event::OrderOpened { .. }
         | Event::OrderEdited { .. }
         | Event::StageReached { .. }
+        | Event::StageTakenBack { .. }
         | Event::Promised { .. }
         | Event::Moved { .. }
         | Event::ConditionChanged { .. }
@@ -151,6 +152,17 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
                 if *stage == Stage::Authorised && o.first_promise.is_none() {
                     o.first_promise = o.promise;
                 }
+            });
+            keep_active(state, *order);
+        }
+        Event::StageTakenBack { order, taken_back } => {
+            edit_order(order, &mut |o| {
+                let was = |s: &StageAt| (s.stage, s.at) == (taken_back.stage, taken_back.reached_at);
+                if let Some(last) = o.stages.iter().rposition(was) {
+                    o.stages.remove(last);
+                }
+                o.stage = o.stages.last().map_or(Stage::Expected, |reached| reached.stage);
+                o.taken_back.push(taken_back.clone());
             });
             keep_active(state, *order);
         }

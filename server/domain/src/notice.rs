@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::tz::TimeZone;
 
-use crate::decide::SYSTEM;
+use crate::decide::{Code, SYSTEM};
 use crate::depends;
 use crate::ids::*;
 use crate::state::State;
@@ -100,6 +100,10 @@ situations! {
     /// Outside the shift too: it is over.
     StillRunning => StillRunning, true, [Named];
     StoppedHere => StoppedHere, false, [Planners];
+    /// It is here after all.
+    StageTakenBack => StageTakenBack, false, [Planners, OnEquipment];
+    /// Nothing could be laid out: a routing names a department that is no more.
+    RoutingOutdated => RoutingOutdated, false, [Planners];
 }
 
 /// One situation, and what it is about.
@@ -194,6 +198,10 @@ fn happened(state: &State, entry: &Entry) -> Vec<(Situation, Happened)> {
         let order = card.and_then(|c| state.cards.get(&c)).map(|c| c.order);
         let by = entry.other.as_ref().and_then(|other| other.by);
         all.push((Situation::WishRefused, Happened { card, order, by, ..Happened::default() }));
+        if entry.code.as_deref() == Some(Code::RoutingOutdated.word()) {
+            let order = entry.op.pointer("/args/order").and_then(|o| serde_json::from_value(o.clone()).ok());
+            all.push((Situation::RoutingOutdated, Happened { order, ..Happened::default() }));
+        }
     }
     for event in &entry.events {
         of_event(state, entry, event, &mut all);
@@ -232,12 +240,15 @@ fn of_event(state: &State, entry: &Entry, event: &Event, all: &mut Vec<(Situatio
         }
         Event::GivenBack { card, from } => {
             all.push((Situation::GivenBack, about(card)));
-            let left = |event: &Event| matches!(event, Event::PersonSet { person } if person.retired && Some(person.id) == *from);
-            if entry.events.iter().any(left) {
+            // Also when what they did before they left comes late.
+            if from.is_some_and(|from| state.people.get(&from).is_some_and(|person| person.retired)) {
                 all.push((Situation::FellFree, about(card)));
             } else if let Some(from) = from.filter(|from| *from != entry.by) {
                 all.push((Situation::TakenAway, Happened { named: vec![from], ..about(card) }));
             }
+        }
+        Event::StageTakenBack { order, .. } => {
+            all.push((Situation::StageTakenBack, Happened { order: Some(*order), ..Happened::default() }));
         }
         Event::CardCancelled { card, .. } => all.push((Situation::CalledOff, about(card))),
         Event::Opened { open, card, at, .. } => {

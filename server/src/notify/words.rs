@@ -189,7 +189,9 @@ fn when(
         | NoticeKind::Open
         | NoticeKind::HandedBack
         | NoticeKind::StillRunning
-        | NoticeKind::StoppedHere => None,
+        | NoticeKind::StoppedHere
+        | NoticeKind::StageTakenBack
+        | NoticeKind::RoutingOutdated => None,
     }
 }
 
@@ -242,6 +244,8 @@ fn headline(kind: NoticeKind, language: Language) -> &'static str {
         NoticeKind::PromiseUnlikely => ("the promise will be missed", "no se cumplirá la promesa"),
         NoticeKind::StillRunning => ("still running?", "¿sigue en marcha?"),
         NoticeKind::StoppedHere => ("stopped, and its keys are here", "detenido, y sus llaves siguen aquí"),
+        NoticeKind::StageTakenBack => ("its keys are not back", "sus llaves no se devolvieron"),
+        NoticeKind::RoutingOutdated => ("a routing must be changed", "hay que cambiar un recorrido"),
     };
     language.say(english, spanish)
 }
@@ -250,6 +254,18 @@ fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
     let who = who.map_or_else(|| language.say("Somebody", "Alguien").to_owned(), one_line);
     let es = language == Language::Spanish;
     match kind {
+        NoticeKind::StageTakenBack if es => {
+            format!("{who} dice que las llaves no se devolvieron: el vehículo cuenta otra vez como presente.")
+        }
+        NoticeKind::StageTakenBack => {
+            format!("{who} says that the keys did not go back: the vehicle counts as here again.")
+        }
+        NoticeKind::RoutingOutdated if es => {
+            format!("{who} pidió con un recorrido que nombra un departamento que ya no existe; cámbielo.")
+        }
+        NoticeKind::RoutingOutdated => {
+            format!("{who} asked by a routing with a department that is no more; change the routing.")
+        }
         NoticeKind::Exception if es => {
             "Algo rompe una regla del taller y necesita una respuesta con motivo.".into()
         }

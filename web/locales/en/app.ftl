@@ -360,6 +360,7 @@ stage-away-button = Leaves for work outside
 stage-ready-button = Ready
 stage-delivered-button = Keys back
 stage-stopped-button = Stopped (total loss, withdrawn)
+not-back-title = Are the keys still here?
 put-first-title = Put first
 put-first-why = Why (everybody reads it)
 until-two_hours = Two hours

@@ -360,6 +360,7 @@ stage-away-button = Sale por otro trabajo
 stage-ready-button = Listo
 stage-delivered-button = Llaves devueltas
 stage-stopped-button = Parado (pérdida total, retirado)
+not-back-title = ¿Siguen aquí las llaves?
 put-first-title = Poner primero
 put-first-why = Por qué (todos lo leen)
 until-two_hours = Dos horas

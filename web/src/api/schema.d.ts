@@ -1032,6 +1032,16 @@ export interface components {
             /** @enum {string} */
             kind: "undo";
         } | {
+            /** @description *Keys back* was said by mistake: the vehicle is where it was before. */
+            args: {
+                order: components["schemas"]["OrderId"];
+                reason: string;
+                /** @description The stage it is not at: keys back, there is no other yet. */
+                stage: components["schemas"]["Stage"];
+            };
+            /** @enum {string} */
+            kind: "stage_back";
+        } | {
             args: {
                 exception: components["schemas"]["ExceptionId"];
                 reason: string;
@@ -1980,7 +1990,7 @@ export interface components {
          * @description What a notice is about, most important first: of several to one person only the first is told.
          * @enum {string}
          */
-        NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here";
+        NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here" | "stage_taken_back" | "routing_outdated";
         NoticeRow: components["schemas"]["Notice"] & {
             /**
              * Format: int64
@@ -2096,6 +2106,8 @@ export interface components {
             /** @description Every stage it went through, in the order of time. */
             stages?: components["schemas"]["StageAt"][];
             stood?: components["schemas"]["Stood"][];
+            /** @description What was said to be reached and was not. */
+            taken_back?: components["schemas"]["StageTakenBack"][];
             towed_in?: boolean;
             vehicle: string;
             vin?: string | null;
@@ -2446,6 +2458,15 @@ export interface components {
             at: components["schemas"]["i64"];
             /** @description Why, where somebody said it (a vehicle that is stopped). */
             reason?: string | null;
+            stage: components["schemas"]["Stage"];
+        };
+        /** @description A stage that a vehicle had not reached after all. */
+        StageTakenBack: {
+            at: components["schemas"]["i64"];
+            by: components["schemas"]["PersonId"];
+            /** @description When it was said to be reached. */
+            reached_at: components["schemas"]["i64"];
+            reason: string;
             stage: components["schemas"]["Stage"];
         };
         /** @enum {string} */

@@ -53,7 +53,11 @@ export type Blocks = Schemas["Blocks"];
 export type Hold = Whole<Schemas["Hold"]>;
 export type Stood = Whole<Schemas["Stood"]>;
 export type StageAt = Whole<Schemas["StageAt"]>;
-export type Order = Whole<Schemas["Order"]>;
+type WholeOrder = Whole<Schemas["Order"]>;
+export type Order = Omit<WholeOrder, "taken_back"> & {
+  /** Left out where nothing was ever taken back. */
+  taken_back?: WholeOrder["taken_back"];
+};
 export type Link = Whole<Schemas["Link"]>;
 export type Life = Schemas["Life"];
 export type PauseWhy = Schemas["PauseWhy"];

@@ -1,11 +1,17 @@
 // A new repair order and, where routings are named, its cards laid out one routing after the other.
 import type { Card, Link, OpenOrder, Order, StageAt } from "../api/types";
+import { canBeLaidOut } from "./ask";
 import type { Docs } from "./docs";
 import { settleReady } from "./effects";
 import { partOf } from "./ids";
 import type { At } from "./overlay";
 
 export function openOrder(docs: Docs, args: OpenOrder, { op, me, now }: At): void {
+  const gone = (id: string): boolean => {
+    const routing = docs.get("routing", id);
+    return routing !== undefined && !canBeLaidOut(routing, (of) => docs.get("department", of));
+  };
+  if (args.routings?.some(gone)) return;
   const stage = args.stage ?? "arrived";
   const arrived = Math.min(args.arrived_at ?? now, now);
   const stages: StageAt[] = [];

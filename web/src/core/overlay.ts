@@ -118,6 +118,17 @@ const overlay: Overlay = {
     if (stage === "stopped") stop(docs, order, reason?.trim() || undefined, at);
   },
 
+  stage_back(docs, { order, stage, reason }, { me, now }) {
+    docs.change("order", order, (body) => {
+      const last = body.stages.findLastIndex((one) => one.stage === stage);
+      const was = body.stages[last];
+      if (body.stage !== stage || stage !== "delivered" || !was) return {};
+      const stages = body.stages.filter((_, n) => n !== last);
+      const one = { stage, reached_at: was.at, by: me, at: now, reason: reason.trim() };
+      return { stage: stages.at(-1)?.stage ?? "expected", stages, taken_back: [...(body.taken_back ?? []), one] };
+    });
+  },
+
   energy(docs, { order, energy }, { me, now }) {
     docs.change("order", order, (body) => ({ energy: saidEnergy(docs, body, energy, me, now) }));
   },

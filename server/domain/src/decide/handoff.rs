@@ -20,6 +20,7 @@ impl Work<'_> {
             let message = format!("There is no routing «{}» in this shop.", ask.routing);
             return Err(Refusal::new(Code::UnknownRouting, message));
         };
+        self.can_be_laid_out(&routing)?;
         for (what, text) in [("The note", &ask.note), ("What must not be done yet", &ask.not_yet)] {
             if let Some(text) = text {
                 fitting(what, text, NOTE_CHARS_MAX)?;

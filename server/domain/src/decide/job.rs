@@ -45,6 +45,7 @@ impl Work<'_> {
                 Refusal::new(Code::UnknownRouting, format!("There is no routing «{id}» in this shop."))
             })?);
         }
+        routings.iter().try_for_each(|routing| self.can_be_laid_out(routing))?;
         let order = self.order_from(open);
         let id = order.id;
         let here = !matches!(order.stage, Stage::Expected);
@@ -94,6 +95,7 @@ impl Work<'_> {
             promise: open.promise,
             first_promise: open.promise.filter(|_| authorised),
             promise_moves: 0,
+            taken_back: Vec::new(),
             promised_by: open.promise.map(|_| self.context.by),
             promised_at: open.promise.map(|_| self.context.at),
             leads: Default::default(),
@@ -234,6 +236,28 @@ impl Work<'_> {
         if stage == Stage::Stopped {
             self.stop(&order, reason.as_deref());
         }
+        Ok(())
+    }
+
+    /// The keys did not go back after all: as if nobody had said so, and why is kept. *Ready* needs no such
+    /// thing: it is left again like any stage.
+    pub(super) fn stage_back(&mut self, id: OrderId, stage: Stage, reason: &str) -> Decided {
+        self.at_least(Role::Planner, "take back that the keys went back")?;
+        let order = self.order(id)?;
+        fitting("The reason", reason, NOTE_CHARS_MAX)?;
+        let last = order.stages.iter().rfind(|reached| reached.stage == stage);
+        let Some(last) = last.filter(|_| stage == Stage::Delivered && order.stage == stage) else {
+            let message = "The vehicle is no longer at that stage; look again.";
+            return Err(Refusal::new(Code::NothingToUndo, message));
+        };
+        let taken_back = StageTakenBack {
+            stage,
+            reached_at: last.at,
+            by: self.context.by,
+            at: self.context.at,
+            reason: reason.trim().to_owned(),
+        };
+        self.emit(Event::StageTakenBack { order: id, taken_back });
         Ok(())
     }
 

@@ -10,6 +10,7 @@
 
 mod amiss;
 mod cancel;
+mod departed;
 mod energy;
 mod equipment;
 mod handoff;
@@ -88,7 +89,7 @@ codes! {
     PutFirstPast = "put_first_past", Expectation = "expectation", NothingToUndo = "nothing_to_undo",
     NotQualified = "not_qualified", Delivered = "delivered", SignedOut = "signed_out",
     ReasonNeeded = "reason_needed", PromisedOtherwise = "promised_otherwise",
-    Unproved = "unproved",
+    Unproved = "unproved", RoutingOutdated = "routing_outdated",
 }
 
 impl Refusal {
@@ -130,6 +131,7 @@ pub fn decide(
     }
     let before = work.state.clone();
     work.decide(act)?;
+    work.free_what_departed_hold();
     work.look_at_what_leaves(&before);
     Ok(work.events)
 }
@@ -154,6 +156,7 @@ impl Work<'_> {
             Act::Move { order, to, on } => self.moved(*order, to, *on),
             Act::Condition { order, change } => self.condition(*order, change),
             Act::Stage { order, stage, reason } => self.stage(*order, *stage, reason.as_deref()),
+            Act::StageBack { order, stage, reason } => self.stage_back(*order, *stage, reason),
             Act::Energy { order, energy } => self.energy(*order, energy),
             Act::EquipmentOut { equipment, note } => self.equipment_out(equipment, note.as_deref()),
             Act::EquipmentBack { equipment } => self.equipment_back(equipment),
@@ -346,6 +349,19 @@ impl Work<'_> {
             return Err(Refusal::new(Code::Delivered, message));
         }
         Ok(order)
+    }
+
+    /// What a routing lays out is somebody's work: departments that it names are there.
+    fn can_be_laid_out(&self, routing: &Routing) -> Decided {
+        let there = |step: &&Step| self.department_known(&step.department).is_ok();
+        let Some(step) = routing.steps.iter().find(|step| !there(step)) else { return Ok(()) };
+        let gone = self.state.departments.get(&step.department);
+        let gone = gone.map_or(step.department.0.as_str(), |d| d.title.text.as_str());
+        let message = format!(
+            "«{}» lays out work for «{gone}», which the shop no longer has; a manager can change it.",
+            routing.title.text
+        );
+        Err(Refusal::new(Code::RoutingOutdated, message))
     }
 
     fn department_known(&self, id: &DepartmentId) -> Decided {

@@ -12,7 +12,7 @@ impl Work<'_> {
     pub(super) fn photo(&mut self, act: &Act) -> Decided {
         let Act::Photo { order, card, handoff, sha256, mime, bytes, taken_at } = act else { return Ok(()) };
         self.order(*order)?;
-        self.on_this_order(*order, *card)?;
+        let card = self.on_this_order(*order, *card)?;
         if sha256.len() != 64 || !sha256.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b)) {
             return Err(Refusal::new(
                 Code::Invalid,
@@ -31,7 +31,7 @@ impl Work<'_> {
         let photo = Photo {
             id: PhotoId(self.context.op.0),
             order: *order,
-            card: *card,
+            card,
             handoff: *handoff,
             by: self.context.by,
             taken_at: (*taken_at).min(self.context.now).max(EARLIEST),

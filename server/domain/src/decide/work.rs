@@ -169,6 +169,9 @@ impl Work<'_> {
         if card.life == Life::Proposed {
             return Err(Refusal::new(Code::NotReady, "This is not approved yet."));
         }
+        if self.state.people.get(&to).is_some_and(|person| person.retired) {
+            return Err(Refusal::new(Code::UnknownPerson, "Whom you give this to has left the shop."));
+        }
         self.may_work(&card, to)?;
         if card.taken_by == Some(to) {
             return Ok(());
@@ -258,6 +261,7 @@ impl Work<'_> {
         if card.spans.iter().any(|s| s.person == by && s.to.is_none()) {
             self.emit_paused(id, by, why);
         }
+        self.ended_before_leaving(&card);
         Ok(())
     }
 
@@ -300,6 +304,7 @@ impl Work<'_> {
             .filter(|s| s.to.is_none())
             .map(|s| (s.person, self.state.worked_until.get(&s.person).copied()))
             .collect();
+        self.ended_before_leaving(&card);
         let wet_until = wet_minutes.map(|minutes| at + Ms::from(minutes.min(LAG_MINUTES_MAX)) * MINUTE);
         self.emit(Event::Finished { card: id, by, at, checks: checks.to_vec(), wet_until, op });
         for (person, until) in running {
@@ -353,7 +358,7 @@ impl Work<'_> {
         body: &str,
     ) -> Decided {
         self.order(order)?;
-        self.on_this_order(order, card)?;
+        let card = self.on_this_order(order, card)?;
         if found.is_none() || !body.is_empty() {
             fitting("The note", body, NOTE_CHARS_MAX)?;
         }
@@ -364,13 +369,18 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(super) fn on_this_order(&self, order: OrderId, card: Option<CardId>) -> Decided {
-        match card {
-            Some(card) if self.card(card)?.order != order => {
-                Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."))
-            }
-            _ => Ok(()),
+    /// What is said of a card that was never laid out, because the routing had changed or the ask was refused,
+    /// is kept on the vehicle.
+    pub(super) fn on_this_order(
+        &self,
+        order: OrderId,
+        card: Option<CardId>,
+    ) -> Result<Option<CardId>, Refusal> {
+        let Some(known) = card.and_then(|id| self.state.cards.get(&id)) else { return Ok(None) };
+        if known.order != order {
+            return Err(Refusal::new(Code::UnknownCard, "That card belongs to another vehicle."));
         }
+        Ok(card)
     }
 
     pub(super) fn moved(&mut self, id: OrderId, to: &PlaceId, on: Option<StandsOn>) -> Decided {

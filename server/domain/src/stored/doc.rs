@@ -225,6 +225,18 @@ pub struct StageAt {
     pub reason: Option<String>,
 }
 
+/// A stage that a vehicle had not reached after all.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct StageTakenBack {
+    pub stage: Stage,
+    /// When it was said to be reached.
+    pub reached_at: Ms,
+    pub by: PersonId,
+    pub at: Ms,
+    pub reason: String,
+}
+
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Order {
@@ -246,6 +258,9 @@ pub struct Order {
     /// Every stage it went through, in the order of time.
     #[serde(default)]
     pub stages: Vec<StageAt>,
+    /// What was said to be reached and was not.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub taken_back: Vec<StageTakenBack>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expected_at: Option<Ms>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -46,6 +46,10 @@ pub enum Event {
         order: OrderId,
         change: OrderChange,
     },
+    StageTakenBack {
+        order: OrderId,
+        taken_back: StageTakenBack,
+    },
     StageReached {
         order: OrderId,
         stage: Stage,

@@ -42,6 +42,10 @@ pub enum NoticeKind {
     PromiseUnlikely,
     StillRunning,
     StoppedHere,
+    /// The keys of a vehicle of the reader's did not go back after all.
+    StageTakenBack,
+    /// Somebody asked for work of a department that is no more.
+    RoutingOutdated,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -245,6 +245,13 @@ pub enum Act {
         op: OpId,
         card: CardId,
     },
+    /// *Keys back* was said by mistake: the vehicle is where it was before.
+    StageBack {
+        order: OrderId,
+        /// The stage it is not at: keys back, there is no other yet.
+        stage: Stage,
+        reason: String,
+    },
     Answer {
         exception: ExceptionId,
         reason: String,

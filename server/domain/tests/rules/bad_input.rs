@@ -27,7 +27,6 @@ fn unknown_things_are_named() {
         ("rask", Act::Link { card, after: link(no_card, 0) }, Code::UnknownCard),
         ("rask", Act::Assign { card, to: PersonId(id(7_777)) }, Code::UnknownPerson),
         ("ines", Act::Note { order: no_order, card: None, body: "x".into() }, Code::UnknownOrder),
-        ("ines", Act::Note { order, card: Some(no_card), body: "x".into() }, Code::UnknownCard),
         ("ines", Act::Move { order: no_order, to: "stall-1".into(), on: None }, Code::UnknownOrder),
         ("ines", Act::Move { order, to: "moon".into(), on: None }, Code::UnknownPlace),
         ("ines", Act::Condition { order: no_order, change: ConditionChange::default() }, Code::UnknownOrder),

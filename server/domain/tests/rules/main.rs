@@ -8,6 +8,7 @@ mod amiss;
 mod asking;
 mod bad_input;
 mod cold;
+mod departed;
 mod energy;
 mod equipment;
 mod facts;

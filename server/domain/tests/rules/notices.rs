@@ -175,6 +175,21 @@ fn scene(row: Situation) -> (TestShop, Vec<(&'static str, NoticeKind)>) {
             shop.system(act).expect("the server");
             vec![("milo", StillRunning)]
         }
+        Situation::StageTakenBack => {
+            let card = shop.card(order, "mechanical", "Suspension down", &[]);
+            shop.ok("milo", take(card));
+            shop.ok("mara", stage(order, Stage::Delivered));
+            let reason = "The other grey wagon left.".to_owned();
+            shop.ok("mara", Act::StageBack { order, stage: Stage::Delivered, reason });
+            vec![("milo", StageTakenBack), ("rask", StageTakenBack)]
+        }
+        Situation::RoutingOutdated => {
+            let gone = shop.state.departments[&DepartmentId("mechanical".into())].clone();
+            let gone = Department { retired: true, ..(*gone).clone() };
+            shop.ok("odin", Act::SetDepartment { department: gone });
+            shop.refused("ines", Act::Ask(ask(order, DOWN)));
+            vec![("ines", Refused), ("mara", RoutingOutdated), ("rask", RoutingOutdated)]
+        }
         Situation::StoppedHere => {
             let act = Act::Remind { about: Reminder::StoppedHere, card: None, order: Some(order) };
             shop.system(act).expect("the server");

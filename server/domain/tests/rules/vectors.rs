@@ -196,6 +196,9 @@ fn a_whole_turn() -> TestShop {
     let text = Some("this bolt".to_owned());
     let marks = vec![Mark { kind: MarkKind::Text, x1: 5_000, y1: 2_500, x2: 5_000, y2: 2_500, text }];
     shop.ok("milo", Act::MarkPhoto { photo, marks });
+    shop.ok("rask", stage(order, Stage::Delivered));
+    let reason = "the other grey wagon left".into();
+    shop.ok("rask", Act::StageBack { order, stage: Stage::Delivered, reason });
     let mut arrived = shop.entries.last().expect("an entry").clone();
     arrived.events = vec![Event::PhotoHere { sha256: "ab".repeat(32) }];
     (arrived.n, arrived.op, arrived.op_id) = (arrived.n + 1, json!({"kind": "photo_here"}), OpId(id(0x9999)));
@@ -416,6 +419,18 @@ fn overlay_cases_are_what_the_scenes_make() {
         "ines",
         stage(order, Stage::Ready),
     );
+    {
+        let mut gone = shop.clone();
+        gone.ok("rask", stage(order, Stage::Delivered));
+        let reason = "the other grey wagon left".into();
+        overlay_case(
+            &gone,
+            "88-keys-are-not-back",
+            "stage_back: as if nobody had said so, and why is kept",
+            "rask",
+            Act::StageBack { order, stage: Stage::Delivered, reason },
+        );
+    }
     overlay_case(
         &shop,
         "51-put-first",

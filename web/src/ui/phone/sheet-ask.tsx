@@ -2,9 +2,10 @@
 // or may be said. A draft is kept all the while, and before the camera opens.
 import { useSignal } from "@preact/signals";
 import type { Card, ConditionChange, Order, Routing } from "../../api/types";
+import { canBeLaidOut } from "../../core/ask";
 import { changeCondition, isOver } from "../../core/effects";
 import { newId } from "../../core/ids";
-import { act, cards, handoffs, myself, routings, t, words } from "../../state";
+import { act, cards, departments, handoffs, myself, routings, t, words } from "../../state";
 import { keep, type Picture } from "../../photos/take";
 import { inSentence } from "../draw/names";
 import { OneOf } from "./choices";
@@ -129,7 +130,7 @@ function Library({ order, onChoose }: { order: Order; onChoose: (to: Routing) =>
   const mine = myself.value?.department;
   const elsewhere = (one: Routing): number => Number(one.steps[0]?.department === mine);
   const all = [...routings.value.values()]
-    .filter((one) => !one.retired && one.steps.length)
+    .filter((one) => !one.retired && one.steps.length && canBeLaidOut(one, (id) => departments.value.get(id)))
     .sort((a, b) => elsewhere(a) - elsewhere(b) || (asked.get(b.id) ?? 0) - (asked.get(a.id) ?? 0) || words(a.title).localeCompare(words(b.title)));
   if (!all.length) return <p>{t("no-library")}</p>;
   return (

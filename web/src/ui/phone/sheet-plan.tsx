@@ -163,6 +163,27 @@ export function Stages({ order }: { order: Order }) {
         </div>
       ))}
       {!NEXT[order.stage].length && <p class="quiet">{t("stage-no-more")}</p>}
+      {order.stage === "delivered" && <KeysNotBack order={order} />}
+    </div>
+  );
+}
+
+/** Said of the wrong vehicle, or too early: why is asked, and beside it stands what comes of it. */
+function KeysNotBack({ order }: { order: Order }) {
+  const draft = useDraft(`not-back:${order.id}`, { reason: "" });
+  const reason = draft.value.value.reason.trim();
+  const send = async (): Promise<void> => {
+    const args = { order: order.id, stage: order.stage, reason };
+    if (await perform("stage_back", args, t("did-stage_back", { number: order.number }))) await draft.done();
+  };
+  return (
+    <div class="stack">
+      <h3>{t("not-back-title")}</h3>
+      <p>{t("not-back-what")}</p>
+      <Line label={t("stop-why")} value={draft.value.value.reason} onInput={(to) => draft.set({ reason: to })} />
+      <button class="button main" disabled={!reason} onClick={() => void send()}>
+        {t("not-back")}
+      </button>
     </div>
   );
 }

@@ -52,6 +52,11 @@ export function Vehicle({ params }: ScreenProps) {
         <PromiseLine order={order} />
         {planner && <HowSure order={order} />}
         {order.energy.high_voltage !== "none" && <p><strong>{t(`energy-${order.energy.high_voltage}`)}</strong></p>}
+        {(order.taken_back ?? []).map((one) => (
+          <p key={one.reached_at}>
+            {t("taken-back-line", { person: person(one.by), at: at(one.at), said: at(one.reached_at) })} <span class="typed">{one.reason}</span>
+          </p>
+        ))}
         {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
       </div>
       <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />
