@@ -105,10 +105,16 @@ pub fn look(
     }
     for order in state.in_shop() {
         for card in state.cards_of(order.id) {
-            for span in card.spans.iter().filter(|span| still_running(state, zone, span, now)) {
+            for span in &card.spans {
+                let Some(off) = still_running(state, zone, span, now) else { continue };
                 let act =
                     Act::Remind { about: Reminder::StillRunning, card: Some(card.id), order: Some(order.id) };
-                tell.push((format!("running/{}", span.id), order.id, act));
+                // Asked in a break, one is asked again when the shift is over.
+                let name = match off {
+                    Off::Home => format!("running/{}", span.id),
+                    Off::Break(since) => format!("break/{}/{since}", span.id),
+                };
+                tell.push((name, order.id, act));
             }
         }
         let stopped = order.stages.last().filter(|last| last.stage == Stage::Stopped);
@@ -132,16 +138,28 @@ pub fn look(
     tell.into_iter().map(|(name, _, act)| (name, act)).collect()
 }
 
-/// Whether its person has gone home, by the calendar: a shift in which it ran is over, and no other comes today.
-fn still_running(state: &State, zone: &TimeZone, span: &Span, now: Ms) -> bool {
-    let (None, Some(person)) = (span.to, state.people.get(&span.person)) else { return false };
+/// What its person does by the calendar while the work runs.
+enum Off {
+    Home,
+    /// Since then.
+    Break(Ms),
+}
+
+/// Whether its person is not there: a shift in which it ran is over, for the day or for a break.
+fn still_running(state: &State, zone: &TimeZone, span: &Span, now: Ms) -> Option<Off> {
+    let (None, Some(person)) = (span.to, state.people.get(&span.person)) else { return None };
     let worked = calendar::of_person(state, person, zone, span.from, now);
-    let Some((_, ended)) = worked.last().copied() else { return now > span.from + WITHOUT_SHIFT_MS };
+    let Some((_, ended)) = worked.last().copied() else {
+        return (now > span.from + WITHOUT_SHIFT_MS).then_some(Off::Home);
+    };
+    if now < ended + AFTER_SHIFT_MS {
+        return None;
+    }
     let midnight = calendar::local_date(now, zone).tomorrow().ok();
     let midnight = midnight.and_then(|date| calendar::instant(date, 0, zone)).unwrap_or(now);
     let comes_back = !calendar::of_person(state, person, zone, now, midnight).is_empty();
-    now >= ended + AFTER_SHIFT_MS
-        && (!comes_back || calendar::local_date(ended, zone) < calendar::local_date(now, zone))
+    let today = calendar::local_date(ended, zone) == calendar::local_date(now, zone);
+    Some(if comes_back && today { Off::Break(ended) } else { Off::Home })
 }
 
 fn in_work(order: &Order) -> bool {

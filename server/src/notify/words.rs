@@ -343,10 +343,10 @@ fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
         NoticeKind::PromiseUnlikely if es => "Según el plan actual no se llega a la fecha prometida.".into(),
         NoticeKind::PromiseUnlikely => "By the plan as it stands the promised date will be missed.".into(),
         NoticeKind::StillRunning if es => {
-            "Su turno terminó y esta tarea sigue contando. Páusela, o corrija a qué hora terminó.".into()
+            "Es su descanso, o su turno terminó, y esta tarea sigue contando. Páusela, o corrija a qué hora terminó.".into()
         }
         NoticeKind::StillRunning => {
-            "Your shift is over and this task still counts. Pause it, or correct when you ended.".into()
+            "It is your break, or your shift is over, and this task still counts. Pause it, or correct when you ended.".into()
         }
         NoticeKind::StoppedHere if es => {
             "El trabajo se detuvo hace más de tres días y nadie ha devuelto las llaves. Devuélvalas o diga qué sigue."

@@ -5,6 +5,7 @@
 //! delivered them. A wish is asked for once more: its person says again what still holds.
 
 use super::*;
+use crate::open;
 
 /// The same as [`decide`], for what nobody can prove.
 pub fn decide_unproved(state: &State, act: &Act, context: &Context<'_>) -> Result<Vec<Event>, Refusal> {
@@ -31,6 +32,8 @@ pub fn decide_unproved(state: &State, act: &Act, context: &Context<'_>) -> Resul
         | Act::Condition { order, .. }
         | Act::Stage { order, .. }
         | Act::Energy { order, .. } => Some((*order, None)),
+        // What stands on it is what it concerns first; where nothing does, all planners are told all the same.
+        Act::EquipmentOut { equipment, .. } => open::occupant(&state, equipment).map(|order| (order, None)),
         _ => None,
     };
     if let (Some((order, card)), false) = (about, events.is_empty()) {

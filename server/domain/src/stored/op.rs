@@ -307,7 +307,7 @@ pub enum Reminder {
     LiftBlocked,
     /// The plan no longer reaches the promise.
     PromiseUnlikely,
-    /// Somebody's work runs on although their shift is over.
+    /// Somebody's work runs on although their shift is over, or it is their break.
     StillRunning,
     /// The job was stopped, and nobody gave the keys back.
     StoppedHere,

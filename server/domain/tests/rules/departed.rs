@@ -196,3 +196,30 @@ fn only_keys_back_is_taken_back_like_this() {
     let other = shop.refused("rask", Act::StageBack { order, stage: Stage::Authorised, reason: reason() });
     assert_eq!(other.code, Code::NothingToUndo, "what was there before stays");
 }
+
+#[test]
+fn broken_equipment_that_nobody_can_prove_was_said_is_asked_about_where_a_vehicle_is_on_it() {
+    let mut shop = TestShop::new();
+    let order = shop.order("4711");
+    let out = Act::EquipmentOut { equipment: "lift-1".into(), note: None };
+    let unproved = |shop: &TestShop| {
+        let context = domain::decide::Context {
+            by: person("milo"),
+            role: Role::Technician,
+            op: domain::ids::OpId(id(0x7777)),
+            at: shop.now,
+            uncertain: false,
+            now: shop.now,
+            zone: &shop.zone,
+        };
+        let events = domain::decide::decide_unproved(&shop.state, &out, &context).expect("a fact");
+        let raised = events.into_iter().filter_map(|event| match event {
+            Event::ExceptionRaised { exception } => Some((exception.kind, exception.order)),
+            _ => None,
+        });
+        raised.collect::<Vec<_>>()
+    };
+    assert!(unproved(&shop).is_empty(), "nothing stands there: planners are told, nobody has to answer");
+    shop.ok("rask", Act::Move { order, to: "lift-1".into(), on: None });
+    assert_eq!(unproved(&shop), [(ExceptionKind::Unproved, order)]);
+}

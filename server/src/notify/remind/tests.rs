@@ -207,9 +207,18 @@ fn whose_work_runs_on_after_the_shift_is_asked_once() {
     assert!(found(&state, &planned, five + 30 * HOUR, &mut book).is_empty());
     // Found the next morning, by a server that was off at night.
     assert_eq!(found(&state, &planned, five + 14 * HOUR, &mut Book::new()), [Reminder::StillRunning]);
-    // At noon everybody comes back.
-    let morning = at_work(EIGHT);
-    assert!(found(&morning, &planned, EIGHT + 4 * HOUR + 50 * MINUTE, &mut Book::new()).is_empty());
+    // Over lunch too, and again in the evening.
+    let (morning, mut book) = (at_work(EIGHT), Book::new());
+    let noon = EIGHT + 4 * HOUR;
+    assert!(found(&morning, &planned, noon + 14 * MINUTE, &mut book).is_empty(), "still finishing something");
+    assert_eq!(found(&morning, &planned, noon + 15 * MINUTE, &mut book), [Reminder::StillRunning]);
+    book.values_mut().for_each(|matter| matter.told = true);
+    assert!(found(&morning, &planned, noon + 20 * MINUTE, &mut book).is_empty(), "once");
+    assert!(found(&morning, &planned, EIGHT + 6 * HOUR, &mut book).is_empty(), "back at work");
+    assert_eq!(found(&morning, &planned, five + 15 * MINUTE, &mut book), [Reminder::StillRunning]);
+    // Who begins in the break means to work in it.
+    let in_it = at_work(noon + 5 * MINUTE);
+    assert!(found(&in_it, &planned, noon + 25 * MINUTE, &mut Book::new()).is_empty());
     // On a day without a shift somebody may work all the same, for a time.
     let saturday = EIGHT + 2 * 24 * HOUR;
     let weekend = at_work(saturday);
