@@ -11,7 +11,7 @@ use crate::support::{Shop, User, agent, monday};
 use turnbuckle::clock::Clock;
 
 /// What a backup holds, under a new epoch.
-fn backup_of(shop: &Shop) -> Arc<dyn Store> {
+pub fn backup_of(shop: &Shop) -> Arc<dyn Store> {
     let (from, to) = (&shop.opened.store, Memory::new(8));
     let control: Vec<Vec<u8>> = from.control().replay().map(Result::unwrap).collect();
     to.control().append(&control.iter().map(Vec::as_slice).collect::<Vec<_>>()).unwrap();
@@ -21,7 +21,7 @@ fn backup_of(shop: &Shop) -> Arc<dyn Store> {
 }
 
 /// The same phone at the restored server: signed in anew, with its old number.
-fn comes_back(user: User, shop: &Shop) -> User {
+pub fn comes_back(user: User, shop: &Shop) -> User {
     let url = format!("{}/api/v1/auth/refresh", shop.base);
     assert_eq!(user.agent.post(url).send_empty().unwrap().status().as_u16(), 401, "it opens nothing");
     let (token, _) = auth::invite(&shop.opened, user.id, user.id, false).unwrap();

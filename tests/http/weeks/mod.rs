@@ -4,9 +4,15 @@
 //! sets another; `tests/tidy.rs` holds that.
 
 mod first_car;
+mod leaver;
 mod lift_down;
+mod month_end;
+mod restore;
+mod second_opening;
 mod small_shop;
+mod supplement;
 mod total_loss;
+mod two_planners;
 
 use domain::{MINUTE, Ms};
 use serde_json::{Value, json};
@@ -25,6 +31,19 @@ pub fn card(planner: &mut User, order: &str, department: &str, minutes: u32, aft
     let title = json!({"text": "Work"});
     let add = json!({"order": order, "department": department, "title": title, "planned_minutes": minutes, "after": after});
     planner.done("add_card", add)
+}
+
+/// What somebody was told, oldest first.
+pub fn told(user: &User) -> Vec<String> {
+    user.notices().iter().map(|notice| notice["kind"].as_str().unwrap().to_owned()).collect()
+}
+
+/// A document as this person's phone has it.
+pub fn seen(user: &User, kind: &str, id: &str) -> Value {
+    let pulled = user.get("/api/v1/sync/pull?after=0").1;
+    let docs = pulled["docs"].as_array().unwrap();
+    let found = docs.iter().find(|doc| doc["body"]["id"] == id && doc["key"] == format!("{kind}/{id}"));
+    found.unwrap_or_else(|| panic!("no {kind} {id}"))["body"].clone()
 }
 
 pub fn row<'a>(plan: &'a Value, card: &str) -> Option<&'a Value> {
