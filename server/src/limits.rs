@@ -61,3 +61,16 @@ pub const SEATS_SIGN_IN: usize = 24;
 pub const HANDLES_KEPT: u64 = 96;
 /// Handles with which all of that fits.
 pub const HANDLES_WANTED: u64 = 4_096;
+
+// Photos. ---------------------------------------------------------------------------------------------
+
+/// Pictures that wait while one is drawn. The largest takes some seconds; more would hold threads that
+/// answer everything else.
+pub const DRAWINGS_WAITING: usize = 8;
+/// Uploads that one person begins in an hour: eighty photos of a long day, with every one begun anew a few
+/// times behind a steel wall.
+pub const UPLOADS_AN_HOUR: u32 = 400;
+/// The share of the disk that photos leave free: the log grows slowly, and work goes on in the tenth.
+pub const DISK_FREE_MIN: f64 = 0.1;
+/// How long asking whether the server takes requests may take on the way that requests go.
+pub const READY_WAIT: Duration = Duration::from_secs(2);

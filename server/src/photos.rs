@@ -8,7 +8,8 @@
 
 use std::io::{Cursor, Read};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, LazyLock, Mutex, PoisonError, mpsc};
 use std::time::Duration;
 
 use domain::Ms;
@@ -24,7 +25,7 @@ use store::{Hash, PhotoError, Photos, Store};
 use tokio::sync::broadcast::error::RecvError;
 use tokio::task::JoinHandle;
 
-use crate::limits::{PHOTO_BYTES_MAX, PHOTO_PIXELS_MAX, UPLOADS_MAX};
+use crate::limits::{DISK_FREE_MIN, DRAWINGS_WAITING, PHOTO_BYTES_MAX, PHOTO_PIXELS_MAX, UPLOADS_MAX};
 use crate::shop::{Frame, OwnOp, Shop};
 
 /// Longest side of the picture as shown whole: finer than any screen of a shop, and a phone can hold it.
@@ -35,6 +36,8 @@ const FULL_QUALITY: u8 = 85;
 const SMALL_QUALITY: u8 = 75;
 /// An upload nobody goes on with is forgotten; the phone still has the photo and begins again.
 const UPLOAD_KEPT_MS: Ms = 7 * 24 * 3_600_000;
+/// What is done is only asked for by a phone that lost the answer.
+const DONE_KEPT_MS: Ms = 24 * 3_600_000;
 const SWEEP_EVERY: Duration = Duration::from_secs(3_600);
 
 const TREE: &str = "uploads";
@@ -76,6 +79,8 @@ pub enum Wrong {
     Length,
     #[error("There are {UPLOADS_MAX} unfinished uploads of yours already; finish or delete some.")]
     TooMany,
+    #[error("Many photos are being looked at just now; this one goes on in a few seconds.")]
+    Busy,
     #[error("The disk is full; keep the photo on the phone and tell whoever runs the server.")]
     Full,
     #[error(transparent)]
@@ -131,6 +136,7 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
     if shop.store.tables().kv_list(TREE)?.iter().filter(|row| mine(row)).count() >= UPLOADS_MAX {
         return Err(Wrong::TooMany);
     }
+    room(shop)?;
     if shop.store.photos().exists(&hash)? {
         drawn(&*shop.store, &hash, Size::Small)?;
         upload.done = true;
@@ -141,6 +147,14 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
         shop.store.photos().begin_upload(id)?;
     }
     Ok(upload)
+}
+
+/// Photos leave the last of the disk to the log: without photos a shop works on.
+fn room(shop: &Shop) -> Result<(), Wrong> {
+    match shop.store.photos().free_share() {
+        Some(free) if free < DISK_FREE_MIN => Err(Wrong::Full),
+        _ => Ok(()),
+    }
 }
 
 fn keep(shop: &Shop, id: &str, upload: &Upload) -> Result<(), Wrong> {
@@ -157,7 +171,19 @@ pub fn find(shop: &Shop, id: &str, person: PersonId) -> Result<Upload, Wrong> {
 
 /// How far it has come.
 pub fn offset(shop: &Shop, id: &str, upload: &Upload) -> Result<u64, Wrong> {
-    if upload.done { Ok(upload.length) } else { Ok(shop.store.photos().offset(id)?) }
+    if upload.done {
+        return Ok(upload.length);
+    }
+    match shop.store.photos().offset(id) {
+        // All of it is stored and only waits to be drawn.
+        Err(PhotoError::Unknown { .. }) if is_stored(shop, upload)? => Ok(upload.length),
+        found => Ok(found?),
+    }
+}
+
+fn is_stored(shop: &Shop, upload: &Upload) -> Result<bool, Wrong> {
+    let hash = read_hash(&upload.sha256).ok_or(Wrong::Hash)?;
+    Ok(shop.store.photos().exists(&hash)?)
 }
 
 /// Adds bytes, durably. The first ones must look like a picture: so most other files end here, before
@@ -172,12 +198,15 @@ pub fn write(shop: &Shop, id: &str, upload: &Upload, offset: u64, bytes: &[u8]) 
             Err(Wrong::Offset { expected })
         };
     }
+    room(shop)?;
     if offset + bytes.len() as u64 > upload.length {
         return Err(Wrong::Longer { length: upload.length });
     }
     let whole = bytes.len() as u64 == upload.length;
     if offset == 0 && !bytes.is_empty() {
-        let looks = if whole { draw(bytes).map(Some) } else { kind_of(bytes).map(|_| None) };
+        // Drawn later, at the end, where many wait.
+        let now = if whole { draw_in_turn(bytes) } else { None };
+        let looks = now.map_or_else(|| kind_of(bytes).map(|_| None), |drawn| drawn.map(Some));
         match looks {
             // Drawn already: not a second time at the end.
             Ok(Some(shown)) if hex::encode(Sha256::digest(bytes)) == upload.sha256 => {
@@ -197,7 +226,11 @@ pub fn write(shop: &Shop, id: &str, upload: &Upload, offset: u64, bytes: &[u8]) 
 /// Everything has come: the hash is checked, the picture drawn. Repeating it after a crash is fine.
 pub fn finish(shop: &Shop, id: &str, upload: &Upload) -> Result<(), Wrong> {
     let hash = read_hash(&upload.sha256).ok_or(Wrong::Hash)?;
-    let done = shop.store.photos().finish(id, &hash).map_err(Wrong::from).and_then(|()| {
+    let stored = match shop.store.photos().finish(id, &hash) {
+        Err(PhotoError::Unknown { .. }) if is_stored(shop, upload)? => Ok(()),
+        stored => stored.map_err(Wrong::from),
+    };
+    let done = stored.and_then(|()| {
         drawn(&*shop.store, &hash, Size::Small)?;
         keep(shop, id, &Upload { done: true, ..upload.clone() })
     });
@@ -236,7 +269,7 @@ fn drawn(store: &dyn Store, hash: &Hash, size: Size) -> Result<Vec<u8>, Wrong> {
         let read = photo.reader.take(PHOTO_BYTES_MAX).read_to_end(&mut bytes);
         read.map_err(|source| store::Error::Io { what: "cannot read a photo".into(), source })?;
     }
-    match draw(&bytes) {
+    match draw_in_turn(&bytes).ok_or(Wrong::Busy)? {
         Ok(shown) => {
             keep_drawn(store.photos(), hash, &shown)?;
             Ok(if size == Size::Full { shown.full } else { shown.small })
@@ -259,8 +292,40 @@ struct Drawn {
     small: Vec<u8>,
 }
 
-/// One at a time: a picture of the largest size unfolds to some hundred megabytes.
-static DRAWING: Mutex<()> = Mutex::new(());
+type Job = (Vec<u8>, mpsc::Sender<Result<Drawn, String>>);
+
+/// One at a time, on a thread of its own: a picture of the largest size unfolds to some hundred megabytes,
+/// and every thread that has drawn one keeps much of what that took.
+static DRAWING: LazyLock<Mutex<mpsc::Sender<Job>>> = LazyLock::new(|| {
+    let (jobs, todo) = mpsc::channel::<Job>();
+    let drawing = move || {
+        while let Ok((bytes, tell)) = todo.recv() {
+            let _ = tell.send(draw(&bytes));
+        }
+    };
+    std::thread::Builder::new().name("drawing".into()).spawn(drawing).expect("a thread that draws");
+    Mutex::new(jobs)
+});
+/// Who draws or waits for it, each on a thread that others need too.
+static IN_LINE: AtomicUsize = AtomicUsize::new(0);
+
+/// None: so many wait already.
+fn draw_in_turn(bytes: &[u8]) -> Option<Result<Drawn, String>> {
+    struct Place;
+    impl Drop for Place {
+        fn drop(&mut self) {
+            IN_LINE.fetch_sub(1, Ordering::SeqCst);
+        }
+    }
+    let before = IN_LINE.fetch_add(1, Ordering::SeqCst);
+    let _place = Place;
+    if before > DRAWINGS_WAITING {
+        return None;
+    }
+    let (tell, told) = mpsc::channel();
+    DRAWING.lock().unwrap_or_else(PoisonError::into_inner).send((bytes.to_vec(), tell)).ok()?;
+    told.recv().ok()
+}
 
 fn kind_of(bytes: &[u8]) -> Result<ImageFormat, String> {
     match image::guess_format(bytes) {
@@ -270,7 +335,6 @@ fn kind_of(bytes: &[u8]) -> Result<ImageFormat, String> {
 }
 
 fn draw(bytes: &[u8]) -> Result<Drawn, String> {
-    let _one = DRAWING.lock().unwrap_or_else(PoisonError::into_inner);
     // Whatever a decoder does with hostile bytes, it happens to this file only.
     catch_unwind(AssertUnwindSafe(|| draw_unguarded(bytes))).unwrap_or_else(|_| Err("it is damaged".into()))
 }
@@ -361,7 +425,15 @@ pub fn start(shop: Arc<Shop>) -> JoinHandle<()> {
             for sha256 in waiting {
                 let store = shop.store.clone();
                 let Some(hash) = read_hash(&sha256) else { continue };
-                let found = tokio::task::spawn_blocking(move || picture(&*store, &hash, Size::Small)).await;
+                let found = loop {
+                    let store = store.clone();
+                    let found =
+                        tokio::task::spawn_blocking(move || picture(&*store, &hash, Size::Small)).await;
+                    if !matches!(found, Ok(Err(Wrong::Busy))) {
+                        break found;
+                    }
+                    tokio::time::sleep(Duration::from_secs(1)).await;
+                };
                 if matches!(found, Ok(Ok(Some(_)))) {
                     tell_here(&shop, &sha256).await;
                 }
@@ -394,7 +466,8 @@ fn sweep_uploads(shop: &Shop) {
         let mut known = std::collections::BTreeSet::new();
         for (key, record) in shop.store.tables().kv_list(TREE)? {
             let id = String::from_utf8_lossy(&key).into_owned();
-            let kept = serde_json::from_slice(&record).is_ok_and(|u: Upload| now - u.at < UPLOAD_KEPT_MS);
+            let kept = |u: Upload| now - u.at < if u.done { DONE_KEPT_MS } else { UPLOAD_KEPT_MS };
+            let kept = serde_json::from_slice(&record).is_ok_and(kept);
             if kept {
                 known.insert(id);
             } else {

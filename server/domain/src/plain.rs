@@ -33,7 +33,13 @@ pub fn shown(text: &str, lines: bool) -> Cow<'_, str> {
         return Cow::Borrowed(text);
     }
     let shown = |c: char| match c {
-        _ if is_break(c) => if lines { c } else { ' ' },
+        _ if is_break(c) => {
+            if lines {
+                c
+            } else {
+                ' '
+            }
+        }
         _ if is_direction(c) || c.is_control() => char::REPLACEMENT_CHARACTER,
         _ => c,
     };

@@ -2,7 +2,8 @@
 
 use actix_web::{HttpResponse, web as routes};
 
-use super::{Answer, Shared};
+use super::{Answer, Shared, blocking};
+use crate::limits::READY_WAIT;
 use crate::metrics::Planning;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -22,6 +23,15 @@ pub async fn ready(app: Shared, planning: Option<routes::Data<Planning>>) -> Ans
     // Work goes on without a better order: this is said, and no reason to send nobody here any more.
     let stuck = planning.is_some_and(|planning| planning.is_stuck());
     let detail = if stuck { "ready, but the search for a better order had to be ended\n" } else { "ready\n" };
+    // The way requests go: a thread of the pool, and a document out of the tables.
+    let shop = app.shop.clone();
+    let asked = blocking(move || shop.tables().map(|tables| tables.doc("shop").map(|_| ())));
+    if !matches!(tokio::time::timeout(READY_WAIT, asked).await, Ok(Ok(Ok(Ok(()))))) {
+        return Ok(HttpResponse::ServiceUnavailable()
+            .content_type("text/plain")
+            .insert_header(("Retry-After", "5"))
+            .body("busy: requests wait for longer than they should\n"));
+    }
     match app.shop.store.log().read_only() {
         None => Ok(HttpResponse::Ok().content_type("text/plain").body(detail)),
         Some(why) => Ok(HttpResponse::ServiceUnavailable()

@@ -34,6 +34,7 @@ use actix_web::error::PayloadError;
 use actix_web::http::{Method, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
+use domain::ids::PersonId;
 use tokio::sync::watch;
 
 use crate::auth::{Who, who};
@@ -56,6 +57,8 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
     pub hashing: Workers,
+    /// Uploads that each person has begun, since when.
+    pub begun: Mutex<BTreeMap<PersonId, (u32, Ms)>>,
     /// The last forecast.
     pub outlook: Mutex<Option<forecast::Made>>,
     /// How forecasts of the past came true.
@@ -74,6 +77,7 @@ impl App {
             tries: Mutex::default(),
             hashing: Workers::start("hashing", HASHING_RUNNING, HASHING_WAITING)
                 .expect("the operating system gives threads"),
+            begun: Mutex::default(),
             outlook: Mutex::default(),
         })
     }

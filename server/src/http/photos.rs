@@ -3,19 +3,22 @@
 //! Invariants: every request shows a sign-in; a person reaches only own uploads; pictures are given as
 //! drawn by the server, never as they came; an answer after bytes means that they are stored.
 
+use std::sync::PoisonError;
+
 use actix_web::http::header::{self, HeaderMap};
 use actix_web::middleware::DefaultHeaders;
 use actix_web::{HttpRequest, HttpResponse, guard, web as routes};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use bytes::{Bytes, BytesMut};
+use domain::ids::PersonId;
 use futures_util::StreamExt;
 use serde::Deserialize;
 
 use super::error::ApiError;
 use super::{Answer, Shared, blocking};
 use crate::auth::Who;
-use crate::limits::{PHOTO_BYTES_MAX, PHOTO_CHUNK_BYTES_MAX};
+use crate::limits::{PHOTO_BYTES_MAX, PHOTO_CHUNK_BYTES_MAX, UPLOADS_AN_HOUR};
 use crate::photos::{self, KINDS, Size, Upload, Wrong};
 
 const VERSION: &str = "1.0.0";
@@ -57,6 +60,7 @@ impl From<Wrong> for ApiError {
             Wrong::NotAPhoto(_) => Self::new(415, "not_a_photo", message),
             Wrong::Longer { .. } | Wrong::Length => Self::new(413, "too_large", message),
             Wrong::TooMany => Self::new(429, "too_many_uploads", message),
+            Wrong::Busy => Self::new(503, "busy", message),
             Wrong::Full => Self::new(507, "disk_full", message),
             Wrong::Store(error) => error.into(),
         }
@@ -130,6 +134,7 @@ pub async fn create(request: HttpRequest, app: Shared, who: Who) -> Answer {
             format!("Upload-Metadata must name mime, one of {}.", KINDS.join(", ")),
         ));
     }
+    count_begun(&app, who.person)?;
     let id = uuid::Uuid::new_v4().simple().to_string();
     let upload = Upload {
         length,
@@ -148,6 +153,21 @@ pub async fn create(request: HttpRequest, app: Shared, who: Who) -> Answer {
         .insert_header((header::LOCATION, format!("/api/v1/photos/{id}")))
         .insert_header(("Upload-Offset", if upload.done { upload.length } else { 0 }))
         .finish())
+}
+
+/// Each upload that was begun is looked through when the next one is.
+fn count_begun(app: &Shared, person: PersonId) -> Result<(), ApiError> {
+    let now = app.shop.clock.now();
+    let mut begun = app.begun.lock().unwrap_or_else(PoisonError::into_inner);
+    begun.retain(|_, (_, since)| now - *since < 3_600_000);
+    let (count, _) = begun.entry(person).or_insert((0, now));
+    *count += 1;
+    if *count <= UPLOADS_AN_HOUR {
+        return Ok(());
+    }
+    let message =
+        format!("You have begun {UPLOADS_AN_HOUR} uploads within an hour; the others go on in the next.");
+    Err(ApiError::new(429, "too_many_uploads", message))
 }
 
 /// "name base64, name base64": names as they are, values decoded.

@@ -32,6 +32,10 @@ pub trait Disk: Send + Sync {
     fn sync_dir(&self, dir: &Path) -> io::Result<()>;
     /// Held until the returned value is dropped, also by the death of the process.
     fn lock(&self, path: &Path) -> Result<Held, LockError>;
+    /// How much of the file system is free for us, from 0 to 1; none where nobody knows.
+    fn free_share(&self, _path: &Path) -> Option<f64> {
+        None
+    }
 }
 
 pub trait DiskFile: Send + Sync {
@@ -60,6 +64,12 @@ impl Disk for RealDisk {
         let mut how = OpenOptions::new();
         how.read(true).write(mode != Mode::Read).create(mode == Mode::Create);
         Ok(Arc::new(how.open(path)?))
+    }
+
+    #[cfg(unix)]
+    fn free_share(&self, path: &Path) -> Option<f64> {
+        let about = rustix::fs::statvfs(path).ok().filter(|about| about.f_blocks > 0)?;
+        Some(about.f_bavail as f64 / about.f_blocks as f64)
     }
 
     fn make_dir(&self, dir: &Path) -> io::Result<()> {

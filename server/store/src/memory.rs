@@ -50,6 +50,11 @@ impl Memory {
         write(&self.inner.log.0).failed = Some(why.to_owned());
     }
 
+    /// As if so much of the disk were free.
+    pub fn set_free_share(&self, free: Option<f64>) {
+        self.inner.photos.set_free_share(free);
+    }
+
     pub fn thaw(&self) {
         write(&self.inner.log.0).failed = None;
     }

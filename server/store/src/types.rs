@@ -267,6 +267,8 @@ pub trait Photos: Send + Sync {
     fn exists(&self, sha256: &Hash) -> Result<bool, PhotoError>;
     fn open(&self, sha256: &Hash) -> Result<Option<PhotoFile>, PhotoError>;
     fn list(&self) -> Result<Vec<Hash>, PhotoError>;
+    /// How much of where they lie is free, from 0 to 1; none where nobody knows.
+    fn free_share(&self) -> Option<f64>;
 
     /// Previews: may be lost at any time and made again.
     fn put_derived(&self, sha256: &Hash, name: &str, bytes: &[u8]) -> Result<(), PhotoError>;

@@ -2,6 +2,7 @@
 //! loopback only.
 
 mod answers;
+mod photos;
 mod strangers;
 
 use std::io::{BufRead, BufReader, Write};

@@ -138,9 +138,9 @@ fn names_numbers_and_what_is_set_up_are_writing() {
     let mut shop = TestShop::new();
     let order = shop.order("2041");
     for odd in ODD {
-        let renamed = |shop: &TestShop| Person { name: odd.into(), ..(*shop.state.people[&person("ines")]).clone() };
-        let department =
-            |shop: &TestShop| (*shop.state.departments[&DepartmentId::from("body")]).clone();
+        let renamed =
+            |shop: &TestShop| Person { name: odd.into(), ..(*shop.state.people[&person("ines")]).clone() };
+        let department = |shop: &TestShop| (*shop.state.departments[&DepartmentId::from("body")]).clone();
         let table = vec![
             Act::SetPerson { person: renamed(&shop) },
             Act::SetDepartment {

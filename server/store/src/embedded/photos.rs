@@ -127,6 +127,10 @@ impl DiskPhotos {
 }
 
 impl Photos for DiskPhotos {
+    fn free_share(&self) -> Option<f64> {
+        self.disk.free_share(&self.photos)
+    }
+
     fn begin_upload(&self, id: &str) -> Result<(), PhotoError> {
         check_name(id)?;
         let _one = lock(&self.uploading);

@@ -17,13 +17,24 @@ struct State {
     uploads: BTreeMap<String, Vec<u8>>,
     photos: BTreeMap<Hash, Arc<[u8]>>,
     derived: BTreeMap<(Hash, String), Vec<u8>>,
+    free: Option<f64>,
 }
 
 fn unknown(id: &str) -> PhotoError {
     PhotoError::Unknown { id: id.to_owned() }
 }
 
+impl MemoryPhotos {
+    pub fn set_free_share(&self, free: Option<f64>) {
+        lock(&self.0).free = free;
+    }
+}
+
 impl Photos for MemoryPhotos {
+    fn free_share(&self) -> Option<f64> {
+        lock(&self.0).free
+    }
+
     fn begin_upload(&self, id: &str) -> Result<(), PhotoError> {
         check_name(id)?;
         let mut s = lock(&self.0);
