@@ -74,3 +74,17 @@ pub const UPLOADS_AN_HOUR: u32 = 400;
 pub const DISK_FREE_MIN: f64 = 0.1;
 /// How long asking whether the server takes requests may take on the way that requests go.
 pub const READY_WAIT: Duration = Duration::from_secs(2);
+
+// Writing. --------------------------------------------------------------------------------------------
+
+/// Bytes of one operation that sets the shop up: a routing of a hundred steps in two languages.
+pub const SETUP_OP_BYTES_MAX: usize = 64 * 1024;
+/// Of any other: a note of four thousand characters is at most 16 KB, a picture with fifty marks below 40.
+pub const OP_BYTES_MAX: usize = 40 * 1024;
+/// What one sign-in may send at once: the longest offline day of a tablet that six people share is some six
+/// hundred operations; five of those.
+pub const WRITE_OPS: f64 = 3_000.0;
+pub const WRITE_BYTES: f64 = 8.0 * 1024.0 * 1024.0;
+/// And in each hour after that: somebody who taps without a pause does below six hundred.
+pub const WRITE_OPS_AN_HOUR: f64 = 1_000.0;
+pub const WRITE_BYTES_AN_HOUR: f64 = 2.0 * 1024.0 * 1024.0;

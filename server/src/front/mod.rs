@@ -1,5 +1,6 @@
 //! What stands before the app: how many connections there may be and whose (`seats`), how requests' bodies
-//! come (`bodies`), what every answer says to browsers (`headers`), how many handles there are (`handles`).
+//! come (`bodies`), what every answer says to browsers (`headers`), how many handles there are (`handles`),
+//! and what is left of a budget (`budget`, `queue`).
 //!
 //! Invariants: a stranger's connection never keeps a signed-in person's out; nothing waits for a stranger
 //! without an end. Connections speak HTTP/1.1 only: one connection asks one thing at a time, so counting
@@ -7,6 +8,7 @@
 //! Must not know: the shop, people, the API's handlers.
 
 pub mod bodies;
+pub mod budget;
 mod gate;
 pub mod handles;
 pub mod headers;

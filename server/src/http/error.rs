@@ -26,12 +26,18 @@ pub struct ErrorBody {
 pub struct ApiError {
     pub status: StatusCode,
     pub body: ErrorBody,
+    /// Seconds after which it is worth asking again; none: a few.
+    pub retry_after: Option<u64>,
 }
 
 impl ApiError {
     pub fn new(status: u16, code: &'static str, message: impl Into<String>) -> Self {
         let status = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
-        Self { status, body: ErrorBody { code, message: message.into(), expected: None, epoch: None } }
+        Self {
+            status,
+            body: ErrorBody { code, message: message.into(), expected: None, epoch: None },
+            retry_after: None,
+        }
     }
 
     pub fn internal(cause: &dyn std::fmt::Display) -> Self {
@@ -75,7 +81,7 @@ impl ResponseError for ApiError {
     fn error_response(&self) -> HttpResponse {
         let mut response = HttpResponse::build(self.status);
         if self.status == StatusCode::TOO_MANY_REQUESTS || self.status == StatusCode::SERVICE_UNAVAILABLE {
-            response.insert_header(("Retry-After", "5"));
+            response.insert_header(("Retry-After", self.retry_after.unwrap_or(5)));
         }
         response.json(&self.body)
     }

@@ -39,6 +39,7 @@ use tokio::sync::watch;
 
 use crate::auth::{Who, who};
 use crate::front::bodies::{came_too_slowly, too_slow};
+use crate::front::budget::Budgets;
 use crate::front::queue::Workers;
 use crate::front::seats::Seat;
 use crate::limits::{BODY_BYTES_MAX, HASHING_RUNNING, HASHING_WAITING};
@@ -57,6 +58,8 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
     pub hashing: Workers,
+    /// What each sign-in may still write.
+    pub budgets: Mutex<Budgets>,
     /// Uploads that each person has begun, since when.
     pub begun: Mutex<BTreeMap<PersonId, (u32, Ms)>>,
     /// The last forecast.
@@ -77,6 +80,7 @@ impl App {
             tries: Mutex::default(),
             hashing: Workers::start("hashing", HASHING_RUNNING, HASHING_WAITING)
                 .expect("the operating system gives threads"),
+            budgets: Mutex::default(),
             begun: Mutex::default(),
             outlook: Mutex::default(),
         })

@@ -1,5 +1,7 @@
 //! Operations up, documents down.
 
+use std::sync::PoisonError;
+
 use actix_web::error::PayloadError;
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
@@ -15,7 +17,7 @@ use super::packed::{gzip, json_answer, takes_gzip};
 use super::{Answer, App, Shared, blocking, to_json};
 use crate::auth::Who;
 use crate::front::bodies::{came_too_slowly, too_slow};
-use crate::limits::PUSH_BYTES_MAX;
+use crate::limits::{OP_BYTES_MAX, PUSH_BYTES_MAX, SETUP_OP_BYTES_MAX};
 use crate::writer::{self, PushError};
 use sync::limits::PUSH_OPS_MAX;
 use sync::pull::{self, PullError};
@@ -84,15 +86,34 @@ pub struct OpVerdict {
 
 #[utoipa::path(post, path = "/api/v1/sync/push", request_body = Push, tag = "sync",
     responses((status = 200, body = Pushed), (status = 400, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody),
-        (status = 413, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
+        (status = 413, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
 pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::Error>) -> Answer {
     let body = body.map_err(|error| unread(&error))?;
-    let body: Push = serde_json::from_slice(&body).map_err(|error| {
+    let bytes = body.len();
+    let mut body: Push = serde_json::from_slice(&body).map_err(|error| {
         ApiError::new(400, "malformed", format!("The request is not the JSON it should be: {error}."))
     })?;
     if body.ops.len() > PUSH_OPS_MAX {
         let message = format!("At most {PUSH_OPS_MAX} operations go in one push; send the rest after it.");
         return Err(ApiError::new(413, "too_large", message));
+    }
+    if let Some(first) = body.ops.iter().position(is_too_large) {
+        // What stands before it goes through; the phone then finds it alone in front, and drops it.
+        body.ops.truncate(first);
+        if body.ops.is_empty() {
+            let message = "This is more than one operation takes; its text is kept on the phone.";
+            return Err(ApiError::new(413, "too_large", message));
+        }
+    }
+    let spent = {
+        let mut budgets = app.budgets.lock().unwrap_or_else(PoisonError::into_inner);
+        budgets.spend(who.session.0, body.ops.len(), bytes, app.shop.clock.now())
+    };
+    if let Err(seconds) = spent {
+        let message = "So much has been sent from this sign-in that the rest waits; nothing of it is lost.";
+        let mut error = ApiError::new(429, "budget", message);
+        error.retry_after = Some(seconds);
+        return Err(error);
     }
     let epoch = app.shop.store.meta().epoch();
     let from = app.shop.admit(&body.epoch, &who.session, &body.client).map_err(|error| match error {
@@ -122,6 +143,11 @@ pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::
         results: verdicts.collect(),
         held: held.map(|from_n| Held { client: from.client, from_n }),
     }))
+}
+
+fn is_too_large(op: &Value) -> bool {
+    let sets_up = op.get("kind").and_then(Value::as_str).is_some_and(|kind| kind.starts_with("set_"));
+    op.to_string().len() > if sets_up { SETUP_OP_BYTES_MAX } else { OP_BYTES_MAX }
 }
 
 /// The framework's own word for a body that could not be taken in is not ours.

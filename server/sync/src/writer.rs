@@ -356,6 +356,8 @@ impl Writer {
             Ok(events) => (Verdict::Applied, events, None),
             Err(refusal) => (Verdict::Refused, Vec::new(), Some(refusal)),
         };
+        // Nobody reads again what was not done: the phone keeps it, and the log would be filled with it.
+        let op = if refusal.is_some() { gist(&raw) } else { raw };
         let entry = Entry {
             v: 1,
             at: now,
@@ -365,7 +367,7 @@ impl Writer {
             n: envelope.n,
             op_id: envelope.id,
             digest: envelope.digest.clone(),
-            op: raw,
+            op,
             verdict,
             code: refusal.as_ref().map(|r| r.code.word().to_owned()),
             other: refusal.as_ref().and_then(|r| r.other.clone()),
@@ -451,6 +453,32 @@ fn written(entry: &impl serde::Serialize) -> serde_json::Result<(Vec<u8>, Vec<Re
     });
     Ok((serde_json::to_vec(&value)?, texts))
 }
+
+/// Of a refused operation: its envelope, its kind and the ids it names. Its digest stands in the entry.
+fn gist(raw: &Value) -> Value {
+    let short = |value: &Value| match value {
+        Value::Number(_) => true,
+        Value::String(text) => text.len() <= KIND_BYTES_MAX,
+        _ => false,
+    };
+    let is_id = |value: &Value| value.as_str().is_some_and(|text| uuid::Uuid::try_parse(text).is_ok());
+    let kept = |object: Option<&Value>, fits: &dyn Fn(&str, &Value) -> bool| {
+        let fields = object.and_then(Value::as_object).into_iter().flatten();
+        let kept = fields.filter(|(name, value)| name.len() <= KIND_BYTES_MAX && fits(name, value));
+        kept.take(FIELDS_KEPT)
+            .map(|(name, value)| (name.clone(), value.clone()))
+            .collect::<serde_json::Map<_, _>>()
+    };
+    let envelope = ["n", "id", "session", "v", "kind", "device_at", "offset", "seen"];
+    let mut op = kept(Some(raw), &|name, value| envelope.contains(&name) && short(value));
+    op.insert("args".into(), kept(raw.get("args"), &|_, value| is_id(value)).into());
+    op.into()
+}
+
+/// The longest kind of operation is far below it.
+const KIND_BYTES_MAX: usize = 40;
+/// No operation names more things.
+const FIELDS_KEPT: usize = 16;
 
 /// An operation without events that is still an act of its own: it must not read "nothing changed".
 fn keeps_empty(raw: &Value) -> bool {

@@ -4,6 +4,7 @@
 mod answers;
 mod photos;
 mod strangers;
+mod writing;
 
 use std::io::{BufRead, BufReader, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};

@@ -13,6 +13,9 @@ import type { Notice } from "../api/types";
 
 export const BATCH_OPS = 100;
 export const BATCH_BYTES = 256 * 1024;
+/** What the server takes of one operation. */
+const OP_BYTES = 40 * 1024;
+const SETUP_OP_BYTES = 64 * 1024;
 const BACKOFF_MS_MAX = 60_000;
 /** A live channel shows a change sooner than this; if not, it is asked for. */
 const FRAME_WAIT_MS = 2_000;
@@ -189,7 +192,7 @@ export class Engine {
     let bytes = 0;
     for (const row of rows.slice(0, this.batchOps)) {
       const size = new TextEncoder().encode(JSON.stringify(row.op)).length;
-      if (size > BATCH_BYTES - 1_024) {
+      if (size > (row.op.kind.startsWith("set_") ? SETUP_OP_BYTES : OP_BYTES)) {
         if (batch.length) break;
         await this.tooLarge(row);
         return [];
