@@ -19,6 +19,7 @@ pub mod metrics;
 pub mod notify;
 pub mod photos;
 pub mod planner;
+pub mod seal;
 pub mod serve;
 pub mod starter;
 pub mod tls;

@@ -3,6 +3,10 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+#[allow(dead_code)] // the parts that other targets use
+#[path = "../support/process.rs"]
+mod process;
+
 mod attacks;
 mod bad_input;
 mod bounds;

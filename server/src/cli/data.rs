@@ -1,7 +1,8 @@
 //! Commands that look after a data directory.
 
-use std::fs::File;
-use std::io::{BufWriter, Write};
+use std::fs::{File, OpenOptions};
+use std::io::{BufReader, BufWriter, Read, Seek, Write};
+use std::os::unix::fs::OpenOptionsExt;
 use std::path::Path;
 
 use domain::ids::{DepartmentId, PersonId};
@@ -14,6 +15,7 @@ use super::{Failure, Format, RoleArg, tables};
 use crate::auth;
 use crate::clock::Clock;
 use crate::http::auth::link_to;
+use crate::seal::{BEGINNING, Opener, PASSPHRASE_CHARS_MIN, Sealer, is_sealed};
 use crate::serve::{ServeError, accepted, begin, open};
 use crate::shop::{OwnOp, Shop};
 
@@ -49,19 +51,72 @@ pub fn verify(dir: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
-pub fn backup(dir: &Path, file: &Path) -> Result<(), Failure> {
+/// What seals a backup: from a file or the environment, for a command line can be read by everybody on the machine.
+fn passphrase(file: Option<&Path>) -> Result<Option<String>, Failure> {
+    let said = match file {
+        Some(path) => {
+            let cannot = format!("{} cannot be read", path.display());
+            Some(std::fs::read_to_string(path).map_err(Failure::io(cannot))?)
+        }
+        None => std::env::var("TURNBUCKLE_PASSPHRASE").ok(),
+    };
+    Ok(said.map(|text| text.trim_end_matches(['\r', '\n']).to_owned()).filter(|text| !text.is_empty()))
+}
+
+fn sealing(seal: bool, file: Option<&Path>) -> Result<Option<String>, Failure> {
+    if !seal && file.is_none() {
+        return Ok(None);
+    }
+    let said = passphrase(file)?.ok_or_else(|| {
+        Failure::Usage("a sealed backup needs --passphrase-file FILE or TURNBUCKLE_PASSPHRASE".into())
+    })?;
+    if said.chars().count() < PASSPHRASE_CHARS_MIN {
+        return Err(Failure::Usage(format!("a passphrase has {PASSPHRASE_CHARS_MIN} characters at least")));
+    }
+    Ok(Some(said))
+}
+
+pub fn backup(dir: &Path, file: &Path, seal: bool, passphrase_file: Option<&Path>) -> Result<(), Failure> {
+    let passphrase = sealing(seal, passphrase_file)?;
     let shop = existing(dir)?;
     let cannot = || format!("{} cannot be written", file.display());
-    let mut dest = BufWriter::new(File::create_new(file).map_err(Failure::io(cannot()))?);
-    let head = store::backup(&*shop.store, &mut dest)?;
+    // It holds the shop's keys: its owner's only.
+    let made = OpenOptions::new().write(true).create_new(true).mode(0o600).open(file);
+    let mut dest = BufWriter::new(made.map_err(Failure::io(cannot()))?);
+    let (head, dest) = match &passphrase {
+        None => (store::backup(&*shop.store, &mut dest)?, dest),
+        Some(passphrase) => {
+            let mut sealer = Sealer::new(dest, passphrase).map_err(Failure::io(cannot()))?;
+            let head = store::backup(&*shop.store, &mut sealer)?;
+            (head, sealer.finish().map_err(Failure::io(cannot()))?)
+        }
+    };
     let dest = dest.into_inner().map_err(|e| Failure::io(cannot())(e.into_error()))?;
     dest.sync_all().map_err(Failure::io(cannot()))?;
     say!("{} holds the shop up to entry {}.", file.display(), head.seq)?;
     Ok(())
 }
 
-pub fn restore(dir: &Path, file: &Path) -> Result<(), Failure> {
-    let mut source = File::open(file).map_err(Failure::io(format!("{} cannot be read", file.display())))?;
+pub fn restore(dir: &Path, file: &Path, passphrase_file: Option<&Path>) -> Result<(), Failure> {
+    let cannot = || format!("{} cannot be read", file.display());
+    let mut source = BufReader::new(File::open(file).map_err(Failure::io(cannot()))?);
+    let sealed = {
+        let mut beginning = [0; BEGINNING];
+        let read = source.read_exact(&mut beginning);
+        source.rewind().map_err(Failure::io(cannot()))?;
+        read.is_ok() && is_sealed(&beginning)
+    };
+    let mut source: Box<dyn Read> = if sealed {
+        let said = passphrase(passphrase_file)?.ok_or_else(|| {
+            Failure::Usage(format!(
+                "{} is sealed; give --passphrase-file FILE or TURNBUCKLE_PASSPHRASE",
+                file.display()
+            ))
+        })?;
+        Box::new(Opener::new(source, &said).map_err(Failure::io(cannot()))?)
+    } else {
+        Box::new(source)
+    };
     let epoch = u64::from_be_bytes(Uuid::new_v4().as_bytes()[..8].try_into().unwrap_or_default());
     let restored = store::restore_dir(&mut source, dir, EmbeddedOptions::new(epoch))?;
     say!(

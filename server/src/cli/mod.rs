@@ -216,12 +216,20 @@ enum Command {
         #[command(flatten)]
         data: DataDir,
         file: PathBuf,
+        /// Only a passphrase opens it again: TURNBUCKLE_PASSPHRASE, or the file named by --passphrase-file.
+        #[arg(long)]
+        seal: bool,
+        #[arg(long, value_name = "FILE")]
+        passphrase_file: Option<PathBuf>,
     },
     /// Make a new data directory from a backup; phones learn of it and send again what is not in it.
     Restore {
         #[command(flatten)]
         data: DataDir,
         file: PathBuf,
+        /// Of a sealed backup, if it is not in TURNBUCKLE_PASSPHRASE.
+        #[arg(long, value_name = "FILE")]
+        passphrase_file: Option<PathBuf>,
     },
     /// Read both journals and find any edit or gap.
     Verify {
@@ -308,6 +316,8 @@ fn to_reader(said: fmt::Arguments<'_>) -> Result<(), Failure> {
 }
 
 pub fn run() -> ExitCode {
+    // Keys, hashes and everybody's data: what any command writes is its owner's, whatever the shell says.
+    rustix::process::umask(rustix::fs::Mode::RWXG | rustix::fs::Mode::RWXO);
     let cli = Cli::parse();
     match dispatch(cli.command.unwrap_or_else(|| Command::Serve(ServeArgs::default()))) {
         Ok(()) => ExitCode::SUCCESS,
@@ -325,8 +335,12 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Demo(args) => demo::run(args),
         Command::Plan(args) => plan::run(&args),
         Command::Report(args) => report::run(args),
-        Command::Backup { data, file } => data::backup(&data.or_default(), &file),
-        Command::Restore { data, file } => data::restore(&data.or_default(), &file),
+        Command::Backup { data, file, seal, passphrase_file } => {
+            data::backup(&data.or_default(), &file, seal, passphrase_file.as_deref())
+        }
+        Command::Restore { data, file, passphrase_file } => {
+            data::restore(&data.or_default(), &file, passphrase_file.as_deref())
+        }
         Command::Verify { data } => data::verify(&data.or_default()),
         Command::Export { data, format, out } => data::export(&data.or_default(), format, out.as_deref()),
         Command::Doctor { data } => data::doctor(&data.or_default()),

@@ -7,9 +7,9 @@
 //! * `rename` replaces its target in one step.
 
 use std::any::Any;
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, DirBuilder, File, OpenOptions, Permissions};
 use std::io::{self, ErrorKind};
-use std::os::unix::fs::FileExt;
+use std::os::unix::fs::{DirBuilderExt, FileExt, OpenOptionsExt, PermissionsExt};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -30,6 +30,14 @@ pub trait Disk: Send + Sync {
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
     fn remove(&self, path: &Path) -> io::Result<()>;
     fn sync_dir(&self, dir: &Path) -> io::Result<()>;
+    /// Takes from others what they could read or write below it; how many files and directories that were.
+    fn narrow(&self, _path: &Path) -> io::Result<u64> {
+        Ok(0)
+    }
+    /// The same for the directory alone.
+    fn close_dir(&self, _dir: &Path) -> io::Result<u64> {
+        Ok(0)
+    }
     /// Held until the returned value is dropped, also by the death of the process.
     fn lock(&self, path: &Path) -> Result<Held, LockError>;
     /// How much of the file system is free for us, from 0 to 1; none where nobody knows.
@@ -56,13 +64,17 @@ pub enum LockError {
     Io(io::Error),
 }
 
+/// Whoever reads the journals has the shop's keys: nobody but the owner does.
+const DIRECTORY: u32 = 0o700;
+const FILE: u32 = 0o600;
+
 /// The operating system's files.
 pub struct RealDisk;
 
 impl Disk for RealDisk {
     fn open(&self, path: &Path, mode: Mode) -> io::Result<Arc<dyn DiskFile>> {
         let mut how = OpenOptions::new();
-        how.read(true).write(mode != Mode::Read).create(mode == Mode::Create);
+        how.read(true).write(mode != Mode::Read).create(mode == Mode::Create).mode(FILE);
         Ok(Arc::new(how.open(path)?))
     }
 
@@ -73,7 +85,29 @@ impl Disk for RealDisk {
     }
 
     fn make_dir(&self, dir: &Path) -> io::Result<()> {
-        fs::create_dir_all(dir)
+        DirBuilder::new().recursive(true).mode(DIRECTORY).create(dir)
+    }
+
+    fn narrow(&self, path: &Path) -> io::Result<u64> {
+        let found = match fs::symlink_metadata(path) {
+            Err(e) if e.kind() == ErrorKind::NotFound => return Ok(0),
+            other => other?,
+        };
+        // What a link leads to is not ours to change.
+        if found.is_symlink() {
+            return Ok(0);
+        }
+        let mut narrowed = close(path, &found)?;
+        if found.is_dir() {
+            for entry in fs::read_dir(path)? {
+                narrowed += self.narrow(&entry?.path())?;
+            }
+        }
+        Ok(narrowed)
+    }
+
+    fn close_dir(&self, dir: &Path) -> io::Result<u64> {
+        close(dir, &fs::metadata(dir)?)
     }
 
     fn list(&self, dir: &Path) -> io::Result<Vec<String>> {
@@ -93,7 +127,8 @@ impl Disk for RealDisk {
     }
 
     fn lock(&self, path: &Path) -> Result<Held, LockError> {
-        let how = OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path);
+        let how =
+            OpenOptions::new().read(true).write(true).create(true).truncate(false).mode(FILE).open(path);
         let file = how.map_err(LockError::Io)?;
         match file.try_lock() {
             Ok(()) => {
@@ -130,6 +165,15 @@ impl DiskFile for File {
     fn sync(&self) -> io::Result<()> {
         self.sync_data()
     }
+}
+
+fn close(path: &Path, found: &fs::Metadata) -> io::Result<u64> {
+    let mode = found.permissions().mode() & 0o7777;
+    if mode & 0o077 == 0 {
+        return Ok(0);
+    }
+    fs::set_permissions(path, Permissions::from_mode(mode & 0o700))?;
+    Ok(1)
 }
 
 pub(crate) fn is_full(e: &io::Error) -> bool {

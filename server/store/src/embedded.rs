@@ -76,6 +76,25 @@ pub struct Embedded {
     _lock: Held,
 }
 
+/// What belongs to the store; other things in the directory are somebody else's.
+const PARTS: [&str; 8] = ["LOCK", "meta", "log", "control", "tables", "snapshots", "photos", "uploads"];
+
+/// A directory of before, or one that was copied about, may be open to everybody on the machine.
+fn narrow(disk: &dyn Disk, dir: &Path) -> Result<(), Error> {
+    let parts = PARTS.iter().map(|part| disk.narrow(&dir.join(part))).sum::<std::io::Result<u64>>();
+    let own = disk.close_dir(dir);
+    let narrowed = parts.and_then(|parts| Ok(parts + own?));
+    let narrowed = narrowed.map_err(Error::io("cannot close the data directory to others"))?;
+    if narrowed > 0 {
+        tracing::warn!(
+            dir = %dir.display(), narrowed,
+            "others on this machine could read the shop's keys and data; now only its owner can. \
+             If somebody may have read them, make every sign-in new."
+        );
+    }
+    Ok(())
+}
+
 impl Embedded {
     pub fn open(dir: &Path, options: EmbeddedOptions) -> Result<Self, Error> {
         let disk = options.disk.clone();
@@ -85,6 +104,7 @@ impl Embedded {
             LockError::HeldBy(pid) => Error::InUse { dir: dir.to_owned(), pid },
             LockError::Io(source) => not_writable(source),
         })?;
+        narrow(&*disk, dir)?;
         // The names a killed process left are visible; make them safe before they are relied on.
         disk.sync_dir(dir).map_err(Error::io("cannot sync the data directory"))?;
         let journal = JournalOptions { segment_bytes: options.segment_bytes, background: options.background };
