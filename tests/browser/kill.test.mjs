@@ -137,6 +137,7 @@ test("the whole browser is killed while it writes", { timeout: 300_000 }, async 
   try {
     let page = await running.context.newPage();
     await page.goto(person.link);
+    await page.getByRole("button", { name: /^(Sign in as|Entrar como) / }).click();
     for (const [round, moment] of moments(4).entries()) {
       await page.locator("nav.bar").waitFor();
       await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));

@@ -150,6 +150,7 @@ test("a device that trusts the shop signs in, and the app opens without the netw
   // The link is scanned, so it comes as a page of its own.
   await page.goto("about:blank");
   await page.goto((await admin.post("/api/v1/auth/invite", { person: admin.me.person })).link);
+  await page.getByRole("button", { name: /^Sign in as / }).click();
   await page.locator("nav").first().waitFor();
   assert.equal(await page.evaluate(() => isSecureContext && performance.getEntriesByType("navigation")[0].nextHopProtocol), "http/1.1");
   const cookies = await context.cookies(`${base}/api/v1/auth`);

@@ -189,6 +189,7 @@ async function onWall(chrome, link, looks) {
   const errors = [];
   page.on("pageerror", (error) => errors.push(String(error)));
   await page.goto(link);
+  await page.getByRole("button", { name: /^(Sign in as|Entrar como) / }).click();
   await page.locator(".wall-head").waitFor();
   return { page, errors };
 }

@@ -2,7 +2,7 @@
 // then on one touch. On one machine, so one cookie jar for both.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Api, browser, openAs, OUT, start } from "./support.mjs";
+import { Api, browser, openAs, OUT, start, touchSignIn } from "./support.mjs";
 
 let north, south, chrome;
 
@@ -47,7 +47,18 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   const { page, context, errors } = await openAs(chrome, there.link);
   const other = await context.newPage();
   await other.goto(here.link);
+  await other.getByText("as R. Quintal", { exact: false }).first().waitFor();
+  await touchSignIn(other);
   await other.locator("nav.bar").waitFor();
+
+  // What she will show when it comes to who is who.
+  await other.goto(`${south.base}/me`);
+  await other.getByLabel("New password", { exact: false }).fill("qwertyuiop1");
+  await other.locator("form", { has: other.getByLabel("New password", { exact: false }) }).getByRole("button", { name: "Save" }).click();
+  await other.getByText("Many people have this password", { exact: false }).waitFor();
+  await other.getByLabel("New password", { exact: false }).fill("anvil lantern quorum");
+  await other.locator("form", { has: other.getByLabel("New password", { exact: false }) }).getByRole("button", { name: "Save" }).click();
+  await other.getByText("Saved").first().waitFor();
 
   await enter(other, south.base, await codeOf(page, north.base), "North Yard Collision");
   await page.goto(`${north.base}/setup/sisters`);
@@ -64,6 +75,10 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await page.getByText("Is that the same person?", { exact: false }).waitFor();
   assert.ok(page.url().startsWith(south.base) && !page.url().includes("over="), page.url());
   await page.screenshot({ path: `${OUT}sisters-who.png`, fullPage: true });
+  await page.getByLabel("Password or PIN of R. Quintal", { exact: false }).fill("not this one");
+  await button(page, "Yes, both are me").click();
+  await page.getByText("That is not the password or PIN", { exact: false }).waitFor();
+  await page.getByLabel("Password or PIN of R. Quintal", { exact: false }).fill("anvil lantern quorum");
   await button(page, "Yes, both are me").click();
   await page.locator("nav.bar").waitFor();
 
@@ -83,7 +98,11 @@ test("one sign-in for two shops", { timeout: 180_000 }, async () => {
   await phone.context.route("**/api/v1/auth/over", (route) => route.abort(), { times: 1 });
   await button(phone.page, "To Lower Mill Collision").click();
   await phone.page.waitForURL(`${south.base}/**`);
+  await phone.page.getByText("You come from North Yard Collision as Rosa Quintal", { exact: false }).waitFor();
+  await phone.page.screenshot({ path: `${OUT}sisters-come.png`, fullPage: true });
+  await touchSignIn(phone.page);
   await button(phone.page, "Try again").click();
+  await touchSignIn(phone.page);
   await phone.page.locator("nav.bar").waitFor();
   await phone.page.goto(`${south.base}/me`);
   await phone.page.getByRole("heading", { name: "R. Quintal" }).waitFor();

@@ -68,11 +68,15 @@ export async function openAs(launched, link, options = {}) {
   const errors = [];
   page.on("pageerror", (error) => errors.push(String(error)));
   await page.goto(link);
+  await touchSignIn(page);
   await page.locator("nav").first().waitFor();
   // Installed: from here on the app opens and works with the network gone.
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));
   return { context, page, errors };
 }
+
+/** A link signs nobody in by itself. */
+export const touchSignIn = (page) => page.getByRole("button", { name: /^Sign in as / }).click();
 
 /** The network is gone, and the app has noticed: nothing comes over a channel that is still open. */
 export async function away(page) {

@@ -15,6 +15,9 @@ struct Two {
     here: User,
 }
 
+/// What the person shows in the south when it comes to who they are.
+const SECRET: &str = "anvil lantern quorum";
+
 /// Both shops have entered each other.
 fn two() -> Two {
     let (north, south) = (Shop::start(), Shop::start());
@@ -25,7 +28,28 @@ fn two() -> Two {
         let (status, sister) = to.post("/api/v1/sisters", json!({"code": code}));
         assert_eq!((status, &sister["name"]), (200, &json!("Two Rivers Body")), "{sister}");
     }
+    assert_eq!(here.post("/api/v1/auth/set_password", json!({"password": SECRET})).0, 204);
     Two { north, south, there, here }
+}
+
+/// A stranger's pass in a link, and one touch: whoever may plan shows that it is them (ASVS 5.0, 6.4.1 and 7.5.1).
+#[test]
+fn one_touch_does_not_make_a_stranger_the_planner() {
+    let two = two();
+    let mallory = two.north.user("Mal Order", "body", Role::Technician);
+    let pass = two.pass(&mallory);
+    let say = |secret: Option<&str>| {
+        two.here.post("/api/v1/auth/kin", json!({"pass": pass, "secret": secret})).1["code"].clone()
+    };
+    assert_eq!((say(None), say(Some("not this"))), (json!("proof_needed"), json!("proof_needed")));
+    assert_eq!(two.come(&pass).1["code"], "not_kin");
+    // Who only works there needs none, and the right one goes.
+    let lent = two.south.user("Mal, lent", "body", Role::Technician);
+    assert_eq!(lent.post("/api/v1/auth/kin", json!({"pass": two.pass(&mallory)})).0, 204);
+    assert_eq!(
+        two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there), "secret": SECRET})).0,
+        204
+    );
 }
 
 impl Two {
@@ -59,7 +83,7 @@ fn who_said_once_who_they_are_comes_over_without_signing_in() {
     let (status, body) = two.come(&pass);
     assert_eq!((status, &body["code"]), (409, &json!("not_kin")), "a stranger yet");
 
-    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": pass})).0, 204);
+    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": pass, "secret": SECRET})).0, 204);
     assert_eq!(two.come(&pass).1["code"], "pass_over", "saying so has used it up");
 
     let pass = two.pass(&two.there);
@@ -82,7 +106,10 @@ fn who_said_once_who_they_are_comes_over_without_signing_in() {
 #[test]
 fn who_comes_over_can_be_seen_and_ended() {
     let two = two();
-    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there)})).0, 204);
+    assert_eq!(
+        two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there), "secret": SECRET})).0,
+        204
+    );
     let (_, came) = two.come(&two.pass(&two.there));
     let session = came["session"].clone();
     let kin = format!("/api/v1/people/{}/kin", two.here.id);
@@ -116,13 +143,16 @@ fn a_pass_gives_what_its_person_may_do_here() {
     let two = Two { here, ..two };
     let pass = two.pass(&two.there);
     assert_eq!(post(&two.south, "/api/v1/auth/arrive", json!({"pass": pass})).1.get("person"), None);
-    assert_eq!(two.come(&pass).0, 401);
+    assert_eq!(two.come(&pass).0, 409, "nobody is meant by it any more");
 }
 
 #[test]
 fn nothing_but_a_fresh_pass_of_a_sister_shop_is_believed() {
     let two = two();
-    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there)})).0, 204);
+    assert_eq!(
+        two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there), "secret": SECRET})).0,
+        204
+    );
     let good = two.pass(&two.there);
     let parts: Vec<&str> = good.split('.').collect();
     let claims: Value = serde_json::from_slice(&URL_SAFE_NO_PAD.decode(parts[1]).unwrap()).unwrap();
@@ -159,7 +189,10 @@ fn nothing_but_a_fresh_pass_of_a_sister_shop_is_believed() {
 #[test]
 fn a_sister_shop_that_is_taken_off_opens_nothing_any_more() {
     let two = two();
-    assert_eq!(two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there)})).0, 204);
+    assert_eq!(
+        two.here.post("/api/v1/auth/kin", json!({"pass": two.pass(&two.there), "secret": SECRET})).0,
+        204
+    );
     let late = two.pass(&two.there);
     let mut came = agent().post(format!("{}/api/v1/auth/over", two.south.base));
     came = came.header("Content-Type", "application/json");

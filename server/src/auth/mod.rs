@@ -48,6 +48,20 @@ pub enum AuthError {
     PinDigits,
     #[error("A password has {PASSWORD_CHARS_MIN} to {PASSWORD_CHARS_MAX} characters.")]
     PasswordLength,
+    #[error(
+        "Many people have this password, or it is made of the shop's or your own name. Choose another: three or four \
+         words that do not belong together are good."
+    )]
+    PasswordUsual,
+    #[error(
+        "Show that it is you: your password or PIN of this shop. Who has neither chooses one first, in their own things."
+    )]
+    ProofNeeded,
+    #[error(
+        "You came in here too long ago to choose a first PIN or password. Ask a manager for a new link, open it \
+         on this device, and choose within ten minutes."
+    )]
+    LinkTooOld,
     #[error("This phone's number belongs to another person; it needs a new one.")]
     ClientTaken,
     #[error("There is no such person in this shop.")]
@@ -116,12 +130,18 @@ pub fn invite(
     by: PersonId,
     transfer: bool,
 ) -> Result<(String, Ms), AuthError> {
-    make_link(shop, person, by, transfer, false)
+    make_link(shop, person, by, transfer, false, None)
+}
+
+/// For another device of one's own.
+pub fn transfer(shop: &Shop, who: &Who) -> Result<(String, Ms), AuthError> {
+    let proved = shop.control.read().sessions.get(&who.session).map(|s| s.proved);
+    make_link(shop, who.person, who.person, true, false, proved)
 }
 
 /// A one-time link's secret for a screen on the wall, which stands for as long as whoever set it up is of the shop.
 pub fn invite_display(shop: &Shop, by: PersonId) -> Result<(String, Ms), AuthError> {
-    make_link(shop, by, by, false, true)
+    make_link(shop, by, by, false, true, None)
 }
 
 fn make_link(
@@ -130,6 +150,7 @@ fn make_link(
     by: PersonId,
     transfer: bool,
     display: bool,
+    proved: Option<Ms>,
 ) -> Result<(String, Ms), AuthError> {
     if shop.view().state.people.get(&person).is_none_or(|p| p.retired) {
         return Err(AuthError::UnknownPerson);
@@ -137,7 +158,15 @@ fn make_link(
     let token = if transfer { short_code() } else { URL_SAFE_NO_PAD.encode(random::<18>()) };
     let until = shop.clock.now() + if transfer { TRANSFER_MS } else { INVITE_MS };
     let token_kept = token_hash(&token);
-    shop.control.write(vec![Record::Invited { token: token_kept, person, by, until, transfer, display }])?;
+    shop.control.write(vec![Record::Invited {
+        token: token_kept,
+        person,
+        by,
+        until,
+        transfer,
+        display,
+        proved,
+    }])?;
     Ok((token, until))
 }
 
@@ -197,6 +226,28 @@ pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthErr
     finish(shop, person, session, client, 1)
 }
 
+/// Whom a link would sign in, before it does.
+pub struct Seen {
+    pub shop: String,
+    pub name: String,
+    pub display: bool,
+}
+
+/// Looks at a link without using it.
+pub fn look(shop: &Shop, token: &str) -> Result<Seen, AuthError> {
+    let hash = token_hash(&as_made(token));
+    let link = shop.control.read().invitations.get(&hash).cloned().ok_or(AuthError::LinkUnknown)?;
+    if link.used {
+        return Err(AuthError::LinkUsed);
+    }
+    if link.until < shop.clock.now() {
+        return Err(AuthError::LinkExpired);
+    }
+    let view = shop.view();
+    let person = view.state.people.get(&link.person).filter(|p| !p.retired).ok_or(AuthError::LinkUnknown)?;
+    Ok(Seen { shop: over::name_of(shop), name: person.name.clone(), display: link.display })
+}
+
 fn signed_in(session: SessionId, person: PersonId, phone: &Phone, at: Ms, token: Option<String>) -> Record {
     let device = domain::plain::shown(&phone.device, false).chars().take(80).collect();
     Record::SignedIn { session, person, device, at, token, browser: phone.browser }
@@ -246,12 +297,44 @@ pub fn by_password(shop: &Shop, name: &str, password: &str, phone: &Phone) -> Re
 const DUMMY_PHC: &str = "$argon2id$v=19$m=19456,t=2,p=1$c29tZXNhbHRzb21lc2FsdA$\
 RdescudvJCsgt3ub+b1dWRWJTmaaJObGwAyQn9QNZmY";
 
+/// What a guesser would try in the first hundred million: the passwords, names and words that people use most, with
+/// their usual changes, and what the shop and the person are called (NIST SP 800-63B, 5.1.1.2; the estimate is
+/// zxcvbn's, whose lists hold the 10,000 most usual passwords and more).
+const GUESSES_LOG10_MIN: f64 = 8.0;
+
+fn is_usual(shop: &Shop, person: PersonId, password: &str) -> bool {
+    let view = shop.view();
+    let names = [
+        view.state.shop.as_ref().map(|shop| shop.name.clone()),
+        view.state.people.get(&person).map(|person| person.name.clone()),
+        Some("turnbuckle".to_owned()),
+    ];
+    let mut known: Vec<String> = Vec::new();
+    for name in names.into_iter().flatten() {
+        let words = name.split_whitespace().map(str::to_owned);
+        known.extend(words.filter(|word| word.chars().count() > 2));
+        known.push(name.split_whitespace().collect());
+    }
+    let known: Vec<&str> = known.iter().map(String::as_str).collect();
+    let squeezed: String = password.split_whitespace().collect();
+    [password, &squeezed]
+        .iter()
+        .any(|tried| zxcvbn::zxcvbn(tried, &known).guesses_log10() < GUESSES_LOG10_MIN)
+}
+
 pub fn set_password(shop: &Shop, person: PersonId, password: &str) -> Result<(), AuthError> {
+    let phc = new_password(shop, person, password)?;
+    Ok(shop.control.write(vec![Record::Password { person, phc }])?)
+}
+
+fn new_password(shop: &Shop, person: PersonId, password: &str) -> Result<String, AuthError> {
     if !(PASSWORD_CHARS_MIN..=PASSWORD_CHARS_MAX).contains(&password.chars().count()) {
         return Err(AuthError::PasswordLength);
     }
-    let phc = hashed(password).ok_or(AuthError::PasswordLength)?;
-    Ok(shop.control.write(vec![Record::Password { person, phc }])?)
+    if is_usual(shop, person, password) {
+        return Err(AuthError::PasswordUsual);
+    }
+    hashed(password).ok_or(AuthError::PasswordLength)
 }
 
 /// A new pair of tokens for a refresh token.
@@ -352,20 +435,46 @@ pub fn end_sign_in(shop: &Shop, session: SessionId, by: &Who) -> Result<(), Auth
     })
 }
 
-/// A new password; who has one already shows it.
+/// Whether this is a password or PIN of theirs.
+fn proves(shop: &Shop, person: PersonId, secret: &str) -> bool {
+    let kept = {
+        let access = shop.control.read();
+        [access.passwords.get(&person).cloned(), access.pins.get(&person).cloned()]
+    };
+    kept.iter().flatten().any(|phc| fits(secret, phc))
+}
+
+/// A sign-in this young was made by a link or password just now: the person is there.
+const FRESH_MS: Ms = 10 * 60_000;
+
+fn is_fresh(access: &Access, session: &SessionId, now: Ms) -> bool {
+    access.sessions.get(session).is_some_and(|s| now - s.proved <= FRESH_MS)
+}
+
+/// A new password; who has one already shows it, who has none has just come in. `end_others`: so that whoever knew
+/// the one before is out.
 pub fn change_password(
     shop: &Shop,
-    person: PersonId,
+    who: &Who,
     current: Option<&str>,
     password: &str,
+    end_others: bool,
 ) -> Result<(), AuthError> {
-    let before = shop.control.read().passwords.get(&person).cloned();
-    if let Some(phc) = before
-        && !fits(current.unwrap_or_default(), &phc)
-    {
-        return Err(AuthError::WrongPassword);
+    let (person, session, at) = (who.person, who.session, shop.clock.now());
+    let (before, fresh) = {
+        let access = shop.control.read();
+        (access.passwords.get(&person).cloned(), is_fresh(&access, &session, at))
+    };
+    match before {
+        Some(phc) if !fits(current.unwrap_or_default(), &phc) => return Err(AuthError::WrongPassword),
+        None if !fresh => return Err(AuthError::LinkTooOld),
+        _ => {}
     }
-    set_password(shop, person, password)
+    let mut records = vec![Record::Password { person, phc: new_password(shop, person, password)? }];
+    if end_others {
+        records.push(Record::OthersSignedOut { person, session, at });
+    }
+    Ok(shop.control.write(records)?)
 }
 
 #[cfg(test)]

@@ -9,12 +9,13 @@
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::ids::{PersonId, SessionId};
+use domain::stored::Role;
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use rcgen::{KeyPair, PKCS_ED25519};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{AuthError, Phone, SignedIn, Who, bind, finish};
+use super::{AuthError, Phone, SignedIn, Who, bind, finish, proves};
 use crate::control::{Access, Identity, Record, Sister, shop_id, token_hash};
 use crate::shop::Shop;
 
@@ -204,8 +205,12 @@ pub fn come(shop: &Shop, pass: &str, phone: &Phone) -> Result<SignedIn, AuthErro
     finish(shop, person, session, client, 1)
 }
 
-/// From now on whom the pass names is this person here.
-pub fn say_who(shop: &Shop, who: &Who, pass: &str) -> Result<(), AuthError> {
+/// From now on whom the pass names is this person here. Whoever may more than a technician shows that it is them: a
+/// stranger's pass in a link, and one touch, would let the stranger in as them for good.
+pub fn say_who(shop: &Shop, who: &Who, pass: &str, secret: Option<&str>) -> Result<(), AuthError> {
+    if who.role >= Role::Planner && !secret.is_some_and(|secret| proves(shop, who.person, secret)) {
+        return Err(AuthError::ProofNeeded);
+    }
     let at = shop.clock.now();
     shop.control.write_if(|access| {
         let Pass { hash: pass, sister, there, name } = read(access, pass, at / 1000)?;

@@ -6,18 +6,14 @@
 //! sign-in made on it. That one may have ended: who leaves the shop does not lock the others out.
 //! Must not know: HTTP, cookies.
 
-use domain::Ms;
 use domain::ids::{ClientId, PersonId, SessionId};
 use uuid::Uuid;
 
 use super::tokens::{Kind, Signer};
-use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed};
+use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed, is_fresh};
 use crate::control::{Access, Record};
 use crate::limits::{PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
-
-/// A sign-in this young was made by a link just now: the person is there and need not know an old PIN.
-const FRESH_MS: Ms = 10 * 60_000;
 
 /// Somebody who can change to on this browser.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,15 +28,15 @@ pub fn set(shop: &Shop, who: &Who, pin: &str, current: Option<&str>) -> Result<(
     if !(PIN_DIGITS_MIN..=PIN_DIGITS_MAX).contains(&pin.len()) || !pin.bytes().all(|b| b.is_ascii_digit()) {
         return Err(AuthError::PinDigits);
     }
-    let (before, since) = {
+    let (before, fresh) = {
         let access = shop.control.read();
-        (access.pins.get(&who.person).cloned(), access.sessions.get(&who.session).map(|s| s.since))
+        let fresh = is_fresh(&access, &who.session, shop.clock.now());
+        (access.pins.get(&who.person).cloned(), fresh)
     };
-    let fresh = since.is_some_and(|since| shop.clock.now() - since <= FRESH_MS);
-    if let Some(phc) = before
-        && !current.map_or(fresh, |shown| fits(shown, &phc))
-    {
-        return Err(AuthError::WrongPin);
+    match before {
+        Some(phc) if !current.map_or(fresh, |shown| fits(shown, &phc)) => return Err(AuthError::WrongPin),
+        None if !fresh => return Err(AuthError::LinkTooOld),
+        _ => {}
     }
     let phc = hashed(pin).ok_or(AuthError::PinDigits)?;
     Ok(shop.control.write(vec![Record::Pin { person: who.person, phc }])?)

@@ -19,6 +19,7 @@ use crate::limits::PASSWORD_TRIES_MAX;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
+        .route("/auth/look", routes::post().to(look))
         .route("/auth/join", routes::post().to(join))
         .route("/auth/password", routes::post().to(password))
         .route("/auth/refresh", routes::post().to(refresh))
@@ -81,6 +82,29 @@ pub struct OtherShop {
     id: String,
     name: String,
     address: String,
+}
+
+#[derive(Deserialize, ToSchema)]
+pub struct Look {
+    token: String,
+}
+
+/// Whom a link would sign in, and where.
+#[derive(Serialize, ToSchema)]
+pub struct Seen {
+    shop: String,
+    name: String,
+    /// It is for a screen on the wall.
+    display: bool,
+}
+
+/// Looks at a link; it is not used up. The app shows it before anybody is signed in.
+#[utoipa::path(post, path = "/api/v1/auth/look", request_body = Look, tag = "sign-in",
+    responses((status = 200, body = Seen), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn look(app: Shared, request: HttpRequest, body: routes::Json<Look>) -> Answer {
+    same_origin(&request)?;
+    let auth::Seen { shop, name, display } = auth::look(&app.shop, &body.token)?;
+    Ok(HttpResponse::Ok().json(Seen { shop, name, display }))
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
@@ -223,6 +247,13 @@ pub struct Invite {
     person: PersonId,
 }
 
+/// Whether the caller may make what another person signs in with, or where their mail goes: only of somebody who may
+/// less. Administrators help each other, because nobody is above them.
+pub(super) fn may_stand_in(app: &Shared, who: &Who, person: PersonId) -> bool {
+    let role = app.shop.view().state.people.get(&person).map(|p| p.role);
+    who.person == person || who.role == Role::Admin || role.is_none_or(|role| role < who.role)
+}
+
 /// A one-time link, its QR picture, and until when it is good.
 #[derive(Serialize, ToSchema)]
 pub struct InviteLink {
@@ -238,9 +269,10 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
     if who.role < Role::Manager {
         return Err(ApiError::forbidden("Only a manager can invite people."));
     }
-    let target = app.shop.view().state.people.get(&body.person).map(|p| p.role);
-    if target == Some(Role::Admin) && who.role < Role::Admin {
-        return Err(ApiError::forbidden("Only an administrator can invite an administrator."));
+    if !may_stand_in(&app, &who, body.person) {
+        return Err(ApiError::forbidden(
+            "Whoever has the link comes in as this person, who may as much as you or more; ask an administrator.",
+        ));
     }
     let (shop, person) = (app.shop.clone(), body.person);
     let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
@@ -250,7 +282,7 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
 #[utoipa::path(post, path = "/api/v1/auth/transfer", tag = "sign-in", responses((status = 200, body = InviteLink)))]
 pub async fn transfer(app: Shared, who: Who, request: HttpRequest) -> Answer {
     let shop = app.shop.clone();
-    let made = blocking(move || auth::invite(&shop, who.person, who.person, true)).await??;
+    let made = blocking(move || auth::transfer(&shop, &who)).await??;
     Ok(link_answer(&request, made))
 }
 
@@ -287,20 +319,23 @@ pub fn qr_svg(text: &str) -> String {
 #[derive(Deserialize, ToSchema)]
 pub struct NewPassword {
     password: String,
-    /// The one before, if there is one.
+    /// The one before, if there is one; who has none has signed in by a link within ten minutes.
     current: Option<String>,
+    /// Ends every other sign-in of the caller, and voids their open links.
+    #[serde(default)]
+    end_others: bool,
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/set_password", request_body = NewPassword, tag = "sign-in",
-    responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
+    responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
 pub async fn set_password(app: Shared, who: Who, body: routes::Json<NewPassword>) -> Answer {
     if who.role < Role::Planner {
         return Err(ApiError::forbidden("Passwords are for planners and managers; sign in by link."));
     }
     let shop = app.shop.clone();
-    let NewPassword { password, current } = body.into_inner();
+    let NewPassword { password, current, end_others } = body.into_inner();
     count_try(&app, &who.person.to_string())?;
-    hashing(&app, move || auth::change_password(&shop, who.person, current.as_deref(), &password)).await??;
+    hashing(&app, move || auth::change_password(&shop, &who, current.as_deref(), &password, end_others)).await??;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -20,6 +20,7 @@ use super::{
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
     paths(
+        auth::look,
         auth::join,
         auth::password,
         auth::refresh,

@@ -7,6 +7,7 @@ use domain::stored::Role;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::auth::may_stand_in;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking};
 use crate::auth::{Who, over};
@@ -42,7 +43,7 @@ pub async fn contact(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answe
 }
 
 #[utoipa::path(put, path = "/api/v1/people/{id}/contact", params(("id" = uuid::Uuid, Path)), request_body = Contact, tag = "people",
-    responses((status = 200, body = Contact), (status = 404, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
+    responses((status = 200, body = Contact), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
 pub async fn set_contact(
     app: Shared,
     who: Who,
@@ -50,6 +51,11 @@ pub async fn set_contact(
     body: routes::Json<Contact>,
 ) -> Answer {
     allowed(&app, &who, *id)?;
+    if !may_stand_in(&app, &who, *id) {
+        return Err(ApiError::forbidden(
+            "They may as much as you or more: only they, or an administrator, change this.",
+        ));
+    }
     let contact = body.into_inner();
     if let Some(email) = &contact.email
         && email.parse::<lettre::Address>().is_err()

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::auth::{SignedIn, with_cookies};
+use super::auth::{SignedIn, count_try, forget_tries, with_cookies};
 use super::error::ApiError;
 use super::{Answer, Shared, address_of, blocking, same_origin};
 use crate::auth::{Phone, Who, over};
@@ -136,11 +136,23 @@ pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
+#[derive(Deserialize, ToSchema)]
+pub struct BothMe {
+    pass: String,
+    /// The caller's password or PIN here: planners and above show that it is them.
+    secret: Option<String>,
+}
+
 /// The caller says that the pass names them; from now on they come over without signing in.
-#[utoipa::path(post, path = "/api/v1/auth/kin", request_body = Arriving, tag = "sign-in",
-    responses((status = 204), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
-pub async fn say_who(app: Shared, who: Who, body: routes::Json<Arriving>) -> Answer {
-    let (shop, pass) = (app.shop.clone(), body.into_inner().pass);
-    blocking(move || over::say_who(&shop, &who, &pass)).await??;
+#[utoipa::path(post, path = "/api/v1/auth/kin", request_body = BothMe, tag = "sign-in",
+    responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+pub async fn say_who(app: Shared, who: Who, body: routes::Json<BothMe>) -> Answer {
+    let (shop, BothMe { pass, secret }) = (app.shop.clone(), body.into_inner());
+    let key = format!("proof {}", who.person);
+    if secret.is_some() {
+        count_try(&app, &key)?;
+    }
+    blocking(move || over::say_who(&shop, &who, &pass, secret.as_deref())).await??;
+    forget_tries(&app, &key);
     Ok(HttpResponse::NoContent().finish())
 }

@@ -27,7 +27,7 @@ pub struct NewPin {
 
 /// Sets the caller's own PIN.
 #[utoipa::path(post, path = "/api/v1/auth/pin", request_body = NewPin, tag = "sign-in",
-    responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+    responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn set_pin(app: Shared, who: Who, body: routes::Json<NewPin>) -> Answer {
     let shop = app.shop.clone();
     let NewPin { pin, current } = body.into_inner();

@@ -86,6 +86,10 @@ pub enum Record {
         /// For a screen that only shows: what signs in by it enters nothing.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         display: bool,
+        /// Made by the person for another device of theirs: when they themselves last came in by a manager's link or
+        /// their password.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        proved: Option<Ms>,
     },
     /// An invitation was used: a new sign-in began.
     SignedIn {
@@ -124,6 +128,17 @@ pub enum Record {
     Password {
         person: PersonId,
         phc: String,
+    },
+    /// The person is of the shop no longer: nothing that let them in does so again, also if they come back.
+    Removed {
+        person: PersonId,
+        at: Ms,
+    },
+    /// After a new password: every other sign-in of this person, and every link made for them.
+    OthersSignedOut {
+        person: PersonId,
+        session: SessionId,
+        at: Ms,
     },
     /// What changes to this person on a browser where they are signed in already.
     Pin {
@@ -188,10 +203,12 @@ pub fn shop_id(public: &[u8]) -> String {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Invitation {
     pub person: PersonId,
+    pub by: PersonId,
     pub until: Ms,
     pub used: bool,
     pub transfer: bool,
     pub display: bool,
+    pub proved: Option<Ms>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -199,6 +216,9 @@ pub struct Session {
     pub person: PersonId,
     pub device: String,
     pub since: Ms,
+    /// When its person last came in by a manager's link or their password: before it, where it was made from another
+    /// device of theirs.
+    pub proved: Ms,
     pub seen_at: Ms,
     /// Highest refresh token ever issued.
     pub generation: u64,
@@ -218,6 +238,7 @@ impl Session {
             person,
             device,
             since: at,
+            proved: at,
             seen_at: at,
             generation: 1,
             ended: None,
@@ -275,12 +296,34 @@ impl Access {
         }
     }
 
-    /// Whoever came in first needs none of the links that were made for it any more: one that was printed,
-    /// lost and made anew would let in whoever finds it, as the administrator.
-    fn end_first_links(&mut self, person: PersonId) {
+    fn void_links(&mut self, person: PersonId) {
         for link in self.invitations.values_mut().filter(|link| link.person == person) {
             link.used = true;
         }
+    }
+
+    fn remove(&mut self, person: PersonId, at: Ms) {
+        for session in self.sessions.values_mut().filter(|s| s.person == person) {
+            session.ended.get_or_insert(at);
+            session.revoked = true;
+        }
+        self.void_links(person);
+        // What they made for others, too: one of them may be for themselves under another name.
+        for link in self.invitations.values_mut().filter(|link| link.by == person) {
+            link.used = true;
+        }
+        self.passwords.remove(&person);
+        self.pins.remove(&person);
+        self.kin.retain(|_, kin| kin.person != person);
+    }
+
+    /// Whether anything still lets this person in.
+    pub fn lets_in(&self, person: PersonId) -> bool {
+        self.passwords.contains_key(&person)
+            || self.pins.contains_key(&person)
+            || self.sessions.values().any(|s| s.person == person && s.ended.is_none())
+            || self.kin.values().any(|kin| kin.person == person)
+            || self.invitations.values().any(|link| link.person == person && !link.used)
     }
 
     fn use_pass(&mut self, pass: String, at: Ms) {
@@ -324,21 +367,25 @@ impl Access {
                 self.use_pass(pass, at);
             }
             Record::Text { .. } => {}
-            Record::Invited { token, person, until, transfer, display, .. } => {
-                self.invitations.insert(token, Invitation { person, until, used: false, transfer, display });
+            Record::Invited { token, person, by, until, transfer, display, proved } => {
+                let link = Invitation { person, by, until, used: false, transfer, display, proved };
+                self.invitations.insert(token, link);
             }
             Record::SignedIn { session, person, device, at, token, browser } => {
                 if self.sessions.is_empty() {
-                    self.end_first_links(person);
+                    // Whoever came in first needs none of the links that were made for it any more: one that was
+                    // printed, lost and made anew would let in whoever finds it, as the administrator.
+                    self.void_links(person);
                 }
                 let invitation = token.and_then(|t| self.invitations.get_mut(&t));
-                let display = invitation.is_some_and(|invitation| {
+                let (display, proved) = invitation.map_or((false, None), |invitation| {
                     invitation.used = true;
-                    invitation.display
+                    (invitation.display, invitation.proved)
                 });
+                let proved = proved.unwrap_or(at);
                 // Nobody's: what is done on that browser is not done beside it.
                 let browser = browser.filter(|_| !display);
-                let signed_in = Session { browser, display, ..Session::new(person, device, at) };
+                let signed_in = Session { browser, display, proved, ..Session::new(person, device, at) };
                 self.sessions.insert(session, signed_in);
             }
             Record::Bound { client, person } => {
@@ -362,6 +409,16 @@ impl Access {
             }
             Record::Password { person, phc } => {
                 self.passwords.insert(person, phc);
+            }
+            Record::Removed { person, at } => self.remove(person, at),
+            Record::OthersSignedOut { person, session, at } => {
+                let others = |(id, s): &(&SessionId, &mut Session)| {
+                    **id != session && s.person == person && !s.display
+                };
+                for (_, other) in self.sessions.iter_mut().filter(others) {
+                    other.ended.get_or_insert(at);
+                }
+                self.void_links(person);
             }
             Record::Pin { person, phc } => {
                 self.pins.insert(person, phc);
@@ -560,6 +617,7 @@ mod tests {
             until: 9,
             transfer: false,
             display,
+            proved: None,
         };
         let records = vec![
             Record::Key { hex: "00ff".into() },
@@ -605,6 +663,8 @@ mod tests {
             Record::Pin { person, phc: "pin".into() },
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },
             Record::Read { person, upto: 8 },
+            Record::OthersSignedOut { person, session, at: 8 },
+            Record::Removed { person: other, at: 9 },
         ];
         let store: Arc<dyn Store> = Arc::new(Memory::new(1));
         let control = Control::open(store.clone()).unwrap();

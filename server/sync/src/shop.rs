@@ -14,7 +14,7 @@ use domain::decide::SYSTEM;
 use domain::fold;
 use domain::ids::{ClientId, OpId, PersonId, SessionId};
 use domain::state::{Key, State};
-use domain::stored::{Act, Entry, Role};
+use domain::stored::{Act, Entry, Person, Role};
 use domain::text;
 use jiff::tz::TimeZone;
 use serde_json::Value;
@@ -22,7 +22,7 @@ use store::{Head, Notice, NoticeAt, Store, Tables};
 use tokio::sync::{broadcast, oneshot, watch};
 
 use crate::clock::Clock;
-use crate::control::{Control, Texts};
+use crate::control::{Control, Record, Texts};
 use crate::epoch_word;
 use crate::index::{Gathered, Index};
 use crate::limits::LIVE_FRAMES_MAX;
@@ -103,6 +103,7 @@ impl Shop {
     pub fn open(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Self>, OpenError> {
         let control = Arc::new(Control::open(store.clone())?);
         let view = recover(&*store, clock.now())?;
+        void_of_removed(&control, &view.state, clock.now())?;
         let (index, tables) = Index::start(store.clone(), view.head.seq);
         let (publish, watch_view) = watch::channel(Arc::new(view));
         let (frames, _) = broadcast::channel(LIVE_FRAMES_MAX);
@@ -232,6 +233,15 @@ impl Drop for Shop {
     fn drop(&mut self) {
         self.stop();
     }
+}
+
+/// Before a removal voided what let a person in, it only kept it from being used.
+fn void_of_removed(control: &Control, state: &State, now: Ms) -> Result<(), store::Error> {
+    control.write_if(|access| {
+        let gone = state.people.values().filter(|person| person.retired && access.lets_in(person.id));
+        let void = |p: &Arc<Person>| Record::Removed { person: p.id, at: p.retired_at.unwrap_or(now) };
+        Ok(((), gone.map(void).collect()))
+    })
 }
 
 pub fn zone_of(state: &State) -> TimeZone {

@@ -377,6 +377,7 @@ impl Writer {
         let (body, texts) = written(&entry).map_err(|error| PushError::Unwritable(error.to_string()))?;
         batch.bodies.push(body);
         batch.texts.extend(texts);
+        batch.texts.extend(self.removed(&entry));
         self.head.seq += 1;
         let seq = self.head.seq;
         let changed = fold::entry(&mut self.state, &entry);
@@ -392,6 +393,17 @@ impl Writer {
         let result = result_of(seq, &entry, refusal.map(|r| r.message));
         batch.decided.insert((client, envelope.n), (envelope.id, envelope.digest, result.clone()));
         Ok(result)
+    }
+
+    /// Who leaves the shop by it: what let them in is void in the same step.
+    fn removed(&self, entry: &Entry) -> Option<Record> {
+        let of_the_shop = |id: &PersonId| self.state.people.get(id).is_none_or(|p| !p.retired);
+        entry.events.iter().find_map(|event| match event {
+            Event::PersonSet { person } if person.retired && of_the_shop(&person.id) => {
+                Some(Record::Removed { person: person.id, at: person.retired_at.unwrap_or(entry.act_at) })
+            }
+            _ => None,
+        })
     }
 
     /// Durable, then shown, then answered: in this order and no other.

@@ -2,3 +2,6 @@
 //! it. Which kinds there are follows OWASP's Application Security Verification Standard 5.0 (chapters 6 to 8).
 
 mod delivery;
+mod disk;
+mod links;
+mod removed;

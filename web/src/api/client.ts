@@ -151,6 +151,8 @@ export const http: Api = {
 // Sign-in
 
 export const auth = {
+  /** Whom a link would sign in; it is not used up. */
+  look: (token: string) => request<{ shop: string; name: string; display: boolean }>("POST", "/api/v1/auth/look", { token }),
   join: (token: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/join", { token, ...on }),
   password: (name: string, password: string, on: Browser) =>
     request<SignedIn>("POST", "/api/v1/auth/password", { name, password, ...on }),
@@ -162,14 +164,14 @@ export const auth = {
   transfer: () => request<Invitation>("POST", "/api/v1/auth/transfer"),
   display: () => request<Invitation>("POST", "/api/v1/auth/display", {}),
   invite: (person: string) => request<Invitation>("POST", "/api/v1/auth/invite", { person }),
-  setPassword: (password: string, current?: string) =>
-    request<undefined>("POST", "/api/v1/auth/set_password", { password, ...(current ? { current } : {}) }),
+  setPassword: (password: string, current: string | undefined, endOthers: boolean) =>
+    request<undefined>("POST", "/api/v1/auth/set_password", { password, ...(current ? { current } : {}), end_others: endOthers }),
   devices: () => request<{ devices: Device[] }>("GET", "/api/v1/auth/devices"),
   /** The way over to a sister shop: an address that signs in there. */
   pass: (shop: string) => request<{ link: string }>("POST", `/api/v1/sisters/${shop}/pass`, {}),
   arrive: (pass: string) => request<Arrived>("POST", "/api/v1/auth/arrive", { pass }),
   over: (pass: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/over", { pass, ...on }),
-  kin: (pass: string) => request<undefined>("POST", "/api/v1/auth/kin", { pass }),
+  kin: (pass: string, secret?: string) => request<undefined>("POST", "/api/v1/auth/kin", { pass, ...(secret ? { secret } : {}) }),
   forgetDevice: (session: string) => request<undefined>("DELETE", `/api/v1/auth/devices/${session}`),
 };
 

@@ -151,6 +151,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/auth/look": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Looks at a link; it is not used up. The app shows it before anybody is signed in. */
+        post: operations["look"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/auth/me": {
         parameters: {
             query?: never;
@@ -1256,6 +1273,11 @@ export interface components {
         };
         /** @enum {string} */
         Blocks: "start" | "finish";
+        BothMe: {
+            pass: string;
+            /** @description The caller's password or PIN here: planners and above show that it is them. */
+            secret?: string | null;
+        };
         Calendar: {
             /** @description Days unlike their weekday, by local date "2026-12-25": no shifts means closed. */
             days?: {
@@ -1879,6 +1901,9 @@ export interface components {
             /** Format: double */
             rate_times_time: number;
         };
+        Look: {
+            token: string;
+        };
         /**
          * @description Chosen phrases, so that they are translated.
          * @enum {string}
@@ -1941,8 +1966,10 @@ export interface components {
             qualification?: components["schemas"]["Qualification"] | null;
         };
         NewPassword: {
-            /** @description The one before, if there is one. */
+            /** @description The one before, if there is one; who has none has signed in by a link within ten minutes. */
             current?: string | null;
+            /** @description Ends every other sign-in of the caller, and voids their open links. */
+            end_others?: boolean;
             password: string;
         };
         NewPin: {
@@ -2381,6 +2408,13 @@ export interface components {
             version?: number;
         };
         RoutingId: string;
+        /** @description Whom a link would sign in, and where. */
+        Seen: {
+            /** @description It is for a screen on the wall. */
+            display: boolean;
+            name: string;
+            shop: string;
+        };
         /**
          * Format: uuid
          * @description One sign-in of one person on one device.
@@ -3205,7 +3239,7 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["Arriving"];
+                "application/json": components["schemas"]["BothMe"];
             };
         };
         responses: {
@@ -3214,6 +3248,106 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description Not what the request should be. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Not signed in, or no longer. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            410: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description More than can be sent at once. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Not JSON. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Another version of the protocol than this server's. */
+            426: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    look: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Look"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Seen"];
+                };
             };
             /** @description Not what the request should be. */
             400: {
@@ -3508,7 +3642,6 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorBody"];
                 };
             };
-            /** @description Not for this role, for a screen on the wall, or from another site's page. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -3625,7 +3758,6 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorBody"];
                 };
             };
-            /** @description Not for this role, for a screen on the wall, or from another site's page. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4670,7 +4802,6 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorBody"];
                 };
             };
-            /** @description Not for this role, for a screen on the wall, or from another site's page. */
             403: {
                 headers: {
                     [name: string]: unknown;

@@ -10,8 +10,8 @@ import { Mine } from "./phone/mine";
 import { inTray } from "./phone/in-tray";
 import { Queue, queueOf } from "./phone/queue";
 import { Said, SheetHost } from "./phone/sheet";
-import { match, path } from "./router";
-import { invited, join, passed, shared } from "./session";
+import { go, match, path } from "./router";
+import { invited, passed, shared } from "./session";
 import { takeUpdate, updateReady } from "./update";
 
 // One touch away from one's own work, and in the shell's cache by then.
@@ -207,7 +207,7 @@ function Status() {
         </button>
       )}
       {invited.value && (
-        <button class="button" onClick={() => void join(invited.value ?? "")}>
+        <button class="button" onClick={() => go("/sign-in")}>
           {t("join-instead", { name: me.value?.name ?? "" })}
         </button>
       )}

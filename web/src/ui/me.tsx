@@ -4,6 +4,7 @@ import { useSignal } from "@preact/signals";
 import { auth, contact, Failure, tlsStatus, type Device, type Invitation } from "../api/client";
 import type { TlsStatus } from "../api/types";
 import { plans } from "../core/cards";
+import { has } from "./words";
 import { language, me, now, setLanguage, shop, t, unsent } from "../state";
 import { copy } from "./copy";
 import { OneOf } from "./phone/choices";
@@ -251,15 +252,25 @@ const PASSWORD_MIN = 10;
 function Password() {
   const current = useSignal("");
   const next = useSignal("");
+  const others = useSignal(true);
+  const refused = useSignal("");
   return (
     <form
       class="stack"
       onSubmit={(event) => {
         event.preventDefault();
-        auth.setPassword(next.value, current.value || undefined).then(() => {
-          current.value = next.value = "";
-          say(t("saved"));
-        }, failed);
+        refused.value = "";
+        auth.setPassword(next.value, current.value || undefined, others.value).then(
+          () => {
+            current.value = next.value = "";
+            say(t("saved"));
+          },
+          (error: unknown) => {
+            const word = error instanceof Failure ? `password-${error.code}` : "";
+            if (has(word)) refused.value = word;
+            else failed(error);
+          },
+        );
       }}
     >
       <h2>{t("password")}</h2>
@@ -275,6 +286,15 @@ function Password() {
           <input type="password" autocomplete="new-password" value={next.value} onInput={(event) => (next.value = event.currentTarget.value)} />
         </label>
       </div>
+      <label class="choice">
+        <input type="checkbox" checked={others.value} onChange={() => (others.value = !others.value)} />
+        {t("password-end-others")}
+      </label>
+      {refused.value && (
+        <p class="notice-line bad" role="alert">
+          {t(refused.value)}
+        </p>
+      )}
       <button class="button" disabled={next.value.length < PASSWORD_MIN}>
         {t("save")}
       </button>

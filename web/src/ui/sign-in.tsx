@@ -4,7 +4,8 @@ import { useSignal } from "@preact/signals";
 import { me, t, unsent } from "../state";
 import { has } from "./words";
 import { go } from "./router";
-import { enter, invited, join, refused } from "./session";
+import { auth, Failure } from "../api/client";
+import { enter, invited, join, refused, tokenOf } from "./session";
 
 /** `part`: inside another screen, from which there is a way back. */
 export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () => void }) {
@@ -22,15 +23,22 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
   };
   // On a phone whose home screen app has its own storage, the link would be used up in the browser.
   const installFirst = /iPhone|iPad/.test(navigator.userAgent) && !matchMedia("(display-mode: standalone)").matches;
+  // A link in the hands of somebody else, or of a page that sent here, signs nobody in by itself: a person touches.
+  const seen = useSignal<{ shop: string; name: string; display: boolean } | undefined>(undefined);
   useEffect(() => {
-    if (token && !installFirst && !me.peek()) void run(() => join(token));
+    seen.value = undefined;
+    if (!token) return;
+    auth.look(tokenOf(token)).then(
+      (found) => (seen.value = found),
+      (error: unknown) => (refused.value = error instanceof Failure ? error.code : "error"),
+    );
   }, [token]);
 
   const why = refused.value;
   return (
     <section class={part ? "stack" : "page sign-in"}>
       {!part && <h1>Turnbuckle</h1>}
-      {me.value && <p>{t("signed-out-as", { name: me.value.name })}</p>}
+      {me.value && !token && <p>{t("signed-out-as", { name: me.value.name })}</p>}
       {unsent.value.length > 0 && <p class="notice-line">{t("sign-in-to-send", { count: unsent.value.length })}</p>}
       {why && (
         <p class="notice-line bad" role="alert">
@@ -38,11 +46,12 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
         </p>
       )}
       {busy.value && <p role="status">{t("signing-in")}</p>}
-      {token && installFirst && (
+      {token && seen.value && (
         <div class="stack">
-          <p>{t("install-first")}</p>
-          <button class="button full" onClick={() => void run(() => join(token))}>
-            {t("join-here")}
+          <p class="notice-line">{t(seen.value.display ? "link-is-wall" : "link-is-for", { shop: seen.value.shop, name: seen.value.name })}</p>
+          {installFirst && <p>{t("install-first")}</p>}
+          <button class="button full main" disabled={busy.value} onClick={() => void run(() => join(token))}>
+            {t(installFirst ? "join-here" : "join-as", { name: seen.value.name })}
           </button>
         </div>
       )}

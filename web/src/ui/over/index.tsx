@@ -4,6 +4,7 @@ import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { auth, Failure } from "../../api/client";
 import type { Arrived } from "../../api/types";
+import { plans } from "../../core/cards";
 import { me, reach, shop, t } from "../../state";
 import { go } from "../router";
 import { adopt, passed, thisBrowser } from "../session";
@@ -15,6 +16,9 @@ export default function Over() {
   const from = useSignal<Arrived | undefined>(undefined);
   const failed = useSignal<Failure | undefined>(undefined);
   const busy = useSignal(false);
+  const asks = useSignal(false);
+  const wrong = useSignal(false);
+  const secret = useSignal("");
   const here = me.value;
 
   const end = (): void => {
@@ -38,8 +42,16 @@ export default function Over() {
     });
   const sayWho = (): Promise<void> =>
     run(async () => {
-      await auth.kin(pass);
-      end();
+      try {
+        await auth.kin(pass, secret.value || undefined);
+        end();
+      } catch (error) {
+        // The pass is still good: asked once more, what was typed is gone.
+        if (!(error instanceof Failure) || error.code !== "proof_needed") throw error;
+        if (secret.value) wrong.value = true;
+        asks.value = true;
+        secret.value = "";
+      }
     });
   const arrive = (): Promise<void> =>
     run(async () => {
@@ -55,9 +67,7 @@ export default function Over() {
   const person = from.value?.person;
   const stands = here?.person === person && reach.value.why !== "sign_in";
   useEffect(() => {
-    if (!person) return;
-    if (stands) end();
-    else if (!here || here.person === person) void comeIn();
+    if (person && stands) end();
   }, [person, stands]);
 
   const why = failed.value;
@@ -81,11 +91,26 @@ export default function Over() {
     );
   }
   const came = from.value;
-  if (!came || busy.value || (person && (!here || here.person === person))) {
+  if (!came || busy.value || (person && stands)) {
     return (
       <p class="page" role="status">
         {t("signing-in")}
       </p>
+    );
+  }
+  // Nobody comes in by having opened an address: a person touches.
+  if (person && (!here || here.person === person)) {
+    return (
+      <section class="page sign-in stack">
+        <h1>{shop.value?.name ?? "Turnbuckle"}</h1>
+        <p class="notice-line">{t("over-comes", { shop: came.shop, there: came.name })}</p>
+        <button class="button full main" onClick={() => void comeIn()}>
+          {t("over-come-in", { there: came.name })}
+        </button>
+        <button class="button full" onClick={end}>
+          {t("over-not-now")}
+        </button>
+      </section>
     );
   }
   if (!here) {
@@ -108,7 +133,20 @@ export default function Over() {
       ) : (
         <>
           <p>{t("over-is-that-you", { shop: came.shop, there: came.name, here: here.name })}</p>
-          <button class="button full" onClick={() => void sayWho()}>
+          {(asks.value || plans(here.role)) && (
+            <div class="field">
+              <label>
+                <span class="label">{t("over-secret", { here: here.name })}</span>
+                <input type="password" autocomplete="current-password" value={secret.value} onInput={(event) => (secret.value = event.currentTarget.value)} />
+              </label>
+            </div>
+          )}
+          {wrong.value && (
+            <p class="notice-line bad" role="alert">
+              {t("over-secret-wrong")}
+            </p>
+          )}
+          <button class="button full" disabled={(asks.value || plans(here.role)) && !secret.value} onClick={() => void sayWho()}>
             {t("over-that-is-me")}
           </button>
         </>
