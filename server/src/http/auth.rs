@@ -335,7 +335,8 @@ pub async fn set_password(app: Shared, who: Who, body: routes::Json<NewPassword>
     let shop = app.shop.clone();
     let NewPassword { password, current, end_others } = body.into_inner();
     count_try(&app, &who.person.to_string())?;
-    hashing(&app, move || auth::change_password(&shop, &who, current.as_deref(), &password, end_others)).await??;
+    hashing(&app, move || auth::change_password(&shop, &who, current.as_deref(), &password, end_others))
+        .await??;
     Ok(HttpResponse::NoContent().finish())
 }
 
