@@ -17,7 +17,7 @@ for (const file of ["package-lock.json", "index.html", "src", "locales"].flatMap
 const build = hash.digest("hex").slice(0, 8);
 
 /** Modules of the first screens; what is not here stays where the bundler puts it. */
-const LATER = /\/src\/ui\/(shop|setup|tablet|mark|wall|over)\/|\/src\/ui\/(me|sign-in)\.|\/src\/ui\/phone\/(vehicle|vehicles|tray|cases|notices|sheets|sheet-\w+|why|picture|camera|caution|choices|draft|booth)\.|\/src\/(photos|sw)\/|\/src\/sync\/engine|\/src\/core\/(next|merge|leaving|booth)|\/draw\/(string-|trip-line|trip-geometry|itinerary|scale)|\/locales\//;
+const LATER = /\/src\/ui\/(shop|setup|tablet|mark|wall|over)\/|\/src\/ui\/(me|sign-in|copy)\.|\/src\/ui\/phone\/(vehicle|vehicles|tray|cases|notices|sheets|sheet-\w+|why|caution|choices|draft|booth|picture|camera|photo)\.|\/src\/(photos|sw)\/|\/src\/sync\/engine|\/src\/core\/(next|merge|leaving|booth)|\/draw\/(string-|trip-line|trip-geometry|itinerary|scale)|\/locales\//;
 const first = (id: string): boolean => /\/src\/|\/node_modules\/(preact|@preact|idb|@fluent)\//.test(id) && !LATER.test(id);
 
 export default defineConfig({

@@ -306,6 +306,10 @@ fn card_event(state: &mut State, event: &Event, changed: &mut Changed) {
             state.asked.entry(handoff.order).or_default().insert(handoff.id);
             return;
         }
+        Event::HandoffCalledOff { handoff, .. } => {
+            edit_handoff(state, Some(*handoff), changed, |h| h.life = HandoffLife::Cancelled);
+            return;
+        }
         Event::Undone { card, order_open, .. } => {
             undo(state, card, order_open, changed);
             card.id

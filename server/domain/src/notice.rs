@@ -72,6 +72,8 @@ situations! {
     /// Whoever left the shop had held it.
     FellFree => FellFree, false, [Planners];
     CalledOff => CalledOff, false, [Holders, Asker];
+    /// An ask that had joined another, by somebody else than who asked.
+    AskCalledOff => CalledOff, false, [Named];
     Opened => Open, false, [Asker, Joined, Inside];
     /// All of a hand-off is done.
     HandedBack => HandedBack, false, [Asker];
@@ -249,6 +251,12 @@ fn of_event(state: &State, entry: &Entry, event: &Event, all: &mut Vec<(Situatio
         }
         Event::StageTakenBack { order, .. } => {
             all.push((Situation::StageTakenBack, Happened { order: Some(*order), ..Happened::default() }));
+        }
+        Event::HandoffCalledOff { handoff, .. } => {
+            let of = state.handoffs.get(handoff);
+            let (order, named) = (of.map(|h| h.order), of.map(|h| h.asked_by).into_iter().collect());
+            let about = Happened { order, handoff: Some(*handoff), named, ..Happened::default() };
+            all.push((Situation::AskCalledOff, about));
         }
         Event::CardCancelled { card, .. } => all.push((Situation::CalledOff, about(card))),
         Event::Opened { open, card, at, .. } => {

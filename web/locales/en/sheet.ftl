@@ -117,3 +117,4 @@ did-stage_back = { $number } is here again.
 not-back-what = It counts as here again, with its work, promise and times as they were before. What was answered meanwhile stays.
 not-back = The keys are not back
 taken-back-line = { $person }, { $at }: the keys did not go back { $said }, as was said:
+did-call-off = Called off; what others asked for stays.

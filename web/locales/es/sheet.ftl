@@ -117,3 +117,4 @@ did-stage_back = { $number } está aquí otra vez.
 not-back-what = Vuelve a contar como presente, con su trabajo, su promesa y sus tiempos como antes. Lo que se respondió entretanto se queda.
 not-back = Las llaves no se devolvieron
 taken-back-line = { $person }, { $at }: las llaves no se devolvieron { $said }, como se dijo:
+did-call-off = Cancelado; lo que otros pidieron se queda.

@@ -962,6 +962,14 @@ export interface components {
             /** @enum {string} */
             kind: "edit_card";
         } | {
+            /** @description An ask that has no cards of its own, because it joined what others had asked for: it alone. */
+            args: {
+                handoff: components["schemas"]["HandoffId"];
+                reason?: string | null;
+            };
+            /** @enum {string} */
+            kind: "call_off";
+        } | {
             args: {
                 card: components["schemas"]["CardId"];
                 reason?: string | null;

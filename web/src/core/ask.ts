@@ -27,7 +27,7 @@ const NOWHERE: Own = { after: [], step: { checks: [], cautions: [] } };
 
 export function ask(docs: Docs, args: Ask, { op, me, now }: At): void {
   const routing = docs.get("routing", args.routing);
-  if (routing && !canBeLaidOut(routing, (id) => docs.get("department", id))) return;
+  if (!canBeLaidOut(routing, (id) => docs.get("department", id))) return;
   docs.change("order", args.order, (order) => ({ condition: changeCondition(order.condition, args.condition ?? {}) }));
   const order = docs.get("order", args.order);
   if (!order || !routing) return;
@@ -49,8 +49,8 @@ export function ask(docs: Docs, args: Ask, { op, me, now }: At): void {
 }
 
 /** What a routing lays out is somebody's work: no department that it names is gone. */
-export const canBeLaidOut = (routing: Routing, department: (id: string) => { retired?: boolean } | undefined): boolean =>
-  !routing.steps.some((step) => department(step.department)?.retired);
+export const canBeLaidOut = (routing: Routing | undefined, department: (id: string) => { retired?: boolean } | undefined): boolean =>
+  !routing?.steps.some((step) => department(step.department)?.retired);
 
 function layOut(
   docs: Docs,

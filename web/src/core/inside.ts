@@ -72,6 +72,27 @@ export function callOff(docs: Docs, id: string, by: string, at: number, reason: 
   }
 }
 
+/** An ask that only joined another's: the asker's own card goes out of it, the rest stays. */
+export function callOffAsk(docs: Docs, id: string): void {
+  const handoff = docs.get("handoff", id);
+  if (!handoff?.joined || handoff.life === "handed_back" || undone(docs, handoff.cards)) return;
+  docs.change("handoff", id, () => ({ life: "cancelled" as const }));
+  const own = docs.get("card", handoff.for_card);
+  if (!own?.inside || [...docs.all("handoff")].some((one) => one.for_card === own.id && one.life !== "cancelled")) return;
+  letGo(docs, id, own.inside);
+  for (const closer of cardsOf(docs, own.order)) {
+    if (closer.closes !== own.inside || isOver(closer)) continue;
+    docs.change("card", closer.id, ({ after }) => ({ after: after.filter((link) => link.card !== own.id) }));
+    settleReady(docs, closer);
+  }
+}
+
+const undone = (docs: Docs, cards: readonly string[]): boolean =>
+  cards.some((id) => {
+    const card = docs.get("card", id);
+    return card && !isOver(card);
+  });
+
 /** The asker's own card is as if it had not been asked. */
 function letGo(docs: Docs, id: string, open: string | undefined): void {
   const handoff = docs.get("handoff", id);

@@ -7,11 +7,7 @@ import { partOf } from "./ids";
 import type { At } from "./overlay";
 
 export function openOrder(docs: Docs, args: OpenOrder, { op, me, now }: At): void {
-  const gone = (id: string): boolean => {
-    const routing = docs.get("routing", id);
-    return routing !== undefined && !canBeLaidOut(routing, (of) => docs.get("department", of));
-  };
-  if (args.routings?.some(gone)) return;
+  if (args.routings?.some((id) => !canBeLaidOut(docs.get("routing", id), (of) => docs.get("department", of)))) return;
   const stage = args.stage ?? "arrived";
   const arrived = Math.min(args.arrived_at ?? now, now);
   const stages: StageAt[] = [];

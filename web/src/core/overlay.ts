@@ -11,7 +11,7 @@ import {
   changeCondition, closed, equipmentFor, finished, givenBack, isOver, opened, paused, running,
   settleReady, started, taken, whole,
 } from "./effects";
-import { callOff, closingWaitsFor } from "./inside";
+import { callOff, callOffAsk, closingWaitsFor } from "./inside";
 import { openOrder } from "./open-order";
 import { stop } from "./stop";
 
@@ -122,7 +122,7 @@ const overlay: Overlay = {
     docs.change("order", order, (body) => {
       const last = body.stages.findLastIndex((one) => one.stage === stage);
       const was = body.stages[last];
-      if (body.stage !== stage || stage !== "delivered" || !was) return {};
+      if (body.stage !== stage || !was) return {};
       const stages = body.stages.filter((_, n) => n !== last);
       const one = { stage, reached_at: was.at, by: me, at: now, reason: reason.trim() };
       return { stage: stages.at(-1)?.stage ?? "expected", stages, taken_back: [...(body.taken_back ?? []), one] };
@@ -240,6 +240,10 @@ const overlay: Overlay = {
       life: approved && body.life === "proposed" ? "waiting" : body.life,
     }));
     if (needs || approved) closingWaitsFor(docs, card);
+  },
+
+  call_off(docs, { handoff }) {
+    callOffAsk(docs, handoff);
   },
 
   cancel_card(docs, { card, reason }, { me, now }) {

@@ -44,6 +44,50 @@ impl Work<'_> {
         Ok(())
     }
 
+    /// An ask that only joined another's: what they asked for stays, the asker's own card goes out of it.
+    pub(super) fn call_off(&mut self, id: HandoffId, reason: Option<&str>) -> Decided {
+        let Some(handoff) = self.state.handoffs.get(&id).map(|h| (**h).clone()) else {
+            return Err(Refusal::new(Code::Unknown, "There is no such ask in this shop."));
+        };
+        if handoff.asked_by != self.context.by {
+            self.at_least(Role::Planner, "call off what others asked for")?;
+        }
+        let reason = reason.map(str::trim).filter(|reason| !reason.is_empty());
+        reason.map_or(Ok(()), |reason| fitting("The reason", reason, NOTE_CHARS_MAX))?;
+        match handoff.life {
+            HandoffLife::Cancelled => return Ok(()),
+            HandoffLife::HandedBack => {
+                let message = "This is handed back already.";
+                return Err(Refusal::first(Code::Done, message, None, handoff.handed_back_at));
+            }
+            _ => {}
+        }
+        let undone = |id: &CardId| self.state.cards.get(id).is_some_and(|card| !card.life.is_over());
+        if !handoff.joined || handoff.cards.iter().any(undone) {
+            let message = "There are cards of this ask: call those off.";
+            return Err(Refusal::new(Code::Invalid, message));
+        }
+        let (by, at) = (self.context.by, self.context.at);
+        self.emit(Event::HandoffCalledOff { handoff: id, by, at, reason: reason.map(str::to_owned) });
+        // Asked for twice for the same card, it stays where the other ask has put it.
+        let same =
+            |h: &Handoff| h.for_card == handoff.for_card && h.id != id && h.life != HandoffLife::Cancelled;
+        let own = handoff.for_card.and_then(|id| self.state.cards.get(&id)).cloned();
+        let (Some(own), false) = (own, self.state.handoffs_of(handoff.order).any(|h| same(h))) else {
+            return Ok(());
+        };
+        let Some(open) = own.needs.inside.clone() else { return Ok(()) };
+        self.let_go(&handoff, Some(&open));
+        // What closes no longer waits for it.
+        let closers = self.state.cards_of(own.order).filter(|c| {
+            let waits = c.after.iter().any(|link| link.card == own.id);
+            c.needs.closes.as_ref() == Some(&open) && !c.life.is_over() && waits
+        });
+        let closers: Vec<CardId> = closers.map(|c| c.id).collect();
+        closers.into_iter().for_each(|card| self.emit(Event::Unlinked { card, after: own.id }));
+        Ok(())
+    }
+
     pub(super) fn emit_cancelled(&mut self, card: CardId, reason: Option<&str>) {
         let (by, at) = (Some(self.context.by), Some(self.context.at));
         self.emit(Event::CardCancelled { card, by, at, reason: reason.map(str::to_owned) });

@@ -171,6 +171,7 @@ impl Work<'_> {
             Act::Promise { order, due, .. } => self.promise(*order, *due),
             Act::AddCard(add) => self.add_card(add),
             Act::EditCard { card, change } => self.edit_card(*card, change),
+            Act::CallOff { handoff, reason } => self.call_off(*handoff, reason.as_deref()),
             Act::CancelCard { card, reason } => self.cancel_card(*card, reason.as_deref()),
             Act::Link { card, after } => self.link(*card, after),
             Act::Unlink { card, after } => self.unlink(*card, *after),

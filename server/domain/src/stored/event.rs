@@ -107,6 +107,13 @@ pub enum Event {
         card: CardId,
         change: CardChange,
     },
+    HandoffCalledOff {
+        handoff: HandoffId,
+        by: PersonId,
+        at: Ms,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reason: Option<String>,
+    },
     CardCancelled {
         card: CardId,
         #[serde(default, skip_serializing_if = "Option::is_none")]

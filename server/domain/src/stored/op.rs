@@ -183,6 +183,12 @@ pub enum Act {
         card: CardId,
         change: CardChange,
     },
+    /// An ask that has no cards of its own, because it joined what others had asked for: it alone.
+    CallOff {
+        handoff: HandoffId,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reason: Option<String>,
+    },
     CancelCard {
         card: CardId,
         #[serde(default, skip_serializing_if = "Option::is_none")]

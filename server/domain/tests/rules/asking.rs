@@ -378,3 +378,50 @@ fn calling_the_ask_off_gives_the_card_back_as_it_was() {
     shop.ok("ines", Act::CancelCard { card: spray, reason: None });
     assert_eq!(after(&shop, own), vec![]);
 }
+
+#[test]
+fn an_ask_that_only_joined_another_is_called_off_by_itself() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (down, first, up) = shop.round_trip(order);
+    let own = shop.card(order, "body", "Bracket", &[]);
+    let before = shop.get(own).clone();
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(own), ..ask(order, DOWN) }));
+    let joined = shop.last_op();
+    assert_eq!(shop.get(own).needs.inside, Some(DOWN.into()));
+    let call_off = |op: OpId| Act::CallOff { handoff: HandoffId(op.0), reason: None };
+    assert_eq!(shop.refused("milo", call_off(joined)).code, Code::Forbidden, "others do not");
+    shop.ok("bruno", call_off(joined));
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Cancelled);
+    assert_eq!(
+        (&shop.get(own).needs, &shop.get(own).after),
+        (&before.needs, &before.after),
+        "as if never asked"
+    );
+    for card in [down, first, up] {
+        assert!(!shop.get(card).life.is_over(), "what the other asked for stays");
+    }
+    assert!(shop.get(up).after.iter().all(|link| link.card != own), "the closing does not wait for it");
+    shop.do_it("milo", down, 60);
+    assert_eq!(shop.handoff(joined).life, HandoffLife::Cancelled, "opening does not bring it back");
+    shop.do_it("ines", first, 60);
+    shop.later(30).do_it("milo", up, 60);
+    assert!(shop.exceptions().is_empty(), "{:?}", shop.exceptions());
+    // Said twice it was so already; one with cards of its own is called off card by card.
+    assert!(shop.ok("bruno", call_off(joined)).is_empty());
+    let other = shop.order("2042");
+    shop.ok("ines", Act::Ask(ask(other, DOWN)));
+    let asked = shop.last_op();
+    assert_eq!(shop.refused("ines", call_off(asked)).code, Code::Invalid);
+}
+
+#[test]
+fn a_card_that_was_asked_for_twice_stays_inside_when_one_ask_is_called_off() {
+    let mut shop = TestShop::new();
+    let order = shop.order("2041");
+    let (_, own, _) = shop.round_trip(order);
+    shop.ok("ines", Act::Ask(Ask { for_card: Some(own), ..ask(order, DOWN) }));
+    let handoff = HandoffId(shop.last_op().0);
+    shop.ok("ines", Act::CallOff { handoff, reason: None });
+    assert_eq!(shop.get(own).needs.inside, Some(DOWN.into()));
+}

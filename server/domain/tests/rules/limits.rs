@@ -137,6 +137,7 @@ fn every_act(scene: &Scene) -> Vec<Act> {
             change: CardChange { planned_minutes: Some(30), sold_minutes: sold, ..CardChange::default() },
         },
         Act::CancelCard { card, reason: None },
+        Act::CallOff { handoff: HandoffId(id(9_001)), reason: None },
         Act::Link { card, after: link() },
         Act::Unlink { card, after: *running },
         Act::Hold {
@@ -213,6 +214,16 @@ fn every_act_is_done_as_it_is() {
     for n in 0..every_kind().len() {
         let mut scene = scene();
         let act = every_act(&scene).swap_remove(n);
+        let act = match act {
+            Act::CallOff { reason, .. } => {
+                let asked = Act::Ask(Ask { ..ask(scene.order, DOWN) });
+                scene.shop.ok("odin", asked);
+                let more = scene.shop.card(scene.order, "body", "Bracket", &[]);
+                scene.shop.ok("odin", Act::Ask(Ask { for_card: Some(more), ..ask(scene.order, DOWN) }));
+                Act::CallOff { handoff: HandoffId(scene.shop.last_op().0), reason }
+            }
+            act => act,
+        };
         if let Act::StageBack { order, stage: reached, .. } = &act {
             scene.shop.ok("odin", stage(*order, *reached));
         }

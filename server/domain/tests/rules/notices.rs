@@ -58,6 +58,14 @@ fn scene(row: Situation) -> (TestShop, Vec<(&'static str, NoticeKind)>) {
             shop.ok("rask", Act::CancelCard { card: down, reason: None });
             vec![("ines", CalledOff), ("milo", CalledOff), ("tova", CalledOff)]
         }
+        Situation::AskCalledOff => {
+            shop.round_trip(order);
+            let more = shop.card(order, "body", "Bracket", &[]);
+            shop.ok("bruno", Act::Ask(Ask { for_card: Some(more), ..ask(order, DOWN) }));
+            let handoff = HandoffId(shop.last_op().0);
+            shop.ok("rask", Act::CallOff { handoff, reason: None });
+            vec![("bruno", CalledOff)]
+        }
         Situation::Opened => {
             let (down, own, _) = shop.round_trip(order);
             shop.ok("rask", Act::Assign { card: own, to: person("bruno") });

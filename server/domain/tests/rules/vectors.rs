@@ -187,6 +187,12 @@ fn a_whole_turn() -> TestShop {
     let closed_over = shop.exception(ExceptionKind::ClosedOverUndone).id;
     shop.ok("rask", Act::Answer { exception: closed_over, reason: "it goes up again".into() });
     shop.ok("rask", Act::CancelCard { card: later, reason: Some("not needed".into()) });
+    let other = shop.order("2042");
+    shop.round_trip(other);
+    let more = shop.card(other, "body", "Bracket", &[]);
+    shop.ok("bruno", Act::Ask(Ask { for_card: Some(more), ..ask(other, DOWN) }));
+    let joined = HandoffId(shop.last_op().0);
+    shop.ok("bruno", Act::CallOff { handoff: joined, reason: Some("reached from above".into()) });
     shop.system(Act::Remind { about: Reminder::PromiseUnlikely, card: None, order: Some(order) })
         .expect("the server");
     let note = Some("drops by itself".to_owned());

@@ -50,6 +50,19 @@ fn overlay_cases_of_asking_for_another_departments_card() {
         "pia",
         asks("high-voltage-safe"),
     );
+    {
+        let mut joined = shop.clone();
+        joined.ok("ines", Act::Ask(ask(order, DOWN)));
+        joined.ok("pia", asks(DOWN));
+        let handoff = HandoffId(joined.last_op().0);
+        overlay_case(
+            &joined,
+            "89-call-off-what-joined",
+            "call_off: the asker's card as it was, the other's ask stays",
+            "pia",
+            Act::CallOff { handoff, reason: None },
+        );
+    }
     shop.ok("pia", asks(DOWN));
     overlay_case(
         &shop,

@@ -59,6 +59,7 @@ export function sentence(notice: Notice): string {
   };
   const timed = expected !== undefined && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
   if (notice.kind === "refused" && notice.by) return t("notice-refused-by", args);
+  if (notice.kind === "called_off" && !notice.card) return t("notice-called_off-ask", args);
   if (notice.kind === "equipment_out" && !notice.order) return t("notice-equipment_out-empty", args);
   return t(`notice-${notice.kind}${timed ? "-about" : ""}`, args);
 }

@@ -300,7 +300,15 @@ function CallOff({ ask }: { ask: Handoff }) {
   const parts = ask.cards.flatMap((id) => cards.value.get(id) ?? []);
   const first = parts.find((card) => card.opens) ?? parts[0];
   const begun = parts.some((card) => card.spans.length > 0 || card.life === "done");
-  if (!first || begun || isOver(first) || (ask.asked_by !== me.value?.person && !plans(me.value?.role))) return null;
+  if (ask.asked_by !== me.value?.person && !plans(me.value?.role)) return null;
+  if (ask.joined && parts.every(isOver) && ask.life !== "cancelled" && ask.life !== "handed_back") {
+    return (
+      <button class="button" onClick={() => void perform("call_off", { handoff: ask.id }, t("did-call-off"))}>
+        {t("cancel-ask")}
+      </button>
+    );
+  }
+  if (!first || begun || isOver(first)) return null;
   return (
     <button class="button" onClick={() => openCancel(first)}>
       {t("cancel-ask")}
