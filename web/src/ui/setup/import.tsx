@@ -155,20 +155,10 @@ export function Import() {
       </div>
       {got && (
         <>
-          <h3>{t("setup-import-columns")}</h3>
-          <p class="quiet">{t("setup-import-columns-hint")}</p>
-          <div class="columns-map">
-            {got.fields.map((one) => (
-              <SelectField
-                key={one.field}
-                label={fieldName(one.field) + (one.required ? ` (${t("setup-import-needed")})` : "")}
-                value={mapping[one.field] ?? ""}
-                none={t("setup-import-no-column")}
-                options={got.columns.map((column): [string, string] => [column, column])}
-                set={(column) => map(one.field, column)}
-              />
-            ))}
-          </div>
+          <h3>{t("setup-import-result")}</h3>
+          <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
+          {got.unsaid > 0 && <p class="notice-line">{t("setup-import-unsaid", { count: got.unsaid })}</p>}
+          {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
           {got.words.length > 0 && (
             <>
               <h3>{t("setup-import-words")}</h3>
@@ -187,10 +177,23 @@ export function Import() {
               </div>
             </>
           )}
-          <h3>{t("setup-import-result")}</h3>
-          <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
-          {got.unsaid > 0 && <p class="notice-line">{t("setup-import-unsaid", { count: got.unsaid })}</p>}
-          {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
+          {/* Guessed columns need a look only where something is wrong. */}
+          <details open={missing.length > 0}>
+            <summary>{t("setup-import-columns")}</summary>
+            <p class="quiet">{t("setup-import-columns-hint")}</p>
+            <div class="columns-map">
+              {got.fields.map((one) => (
+                <SelectField
+                  key={one.field}
+                  label={fieldName(one.field) + (one.required ? ` (${t("setup-import-needed")})` : "")}
+                  value={mapping[one.field] ?? ""}
+                  none={t("setup-import-no-column")}
+                  options={got.columns.map((column): [string, string] => [column, column])}
+                  set={(column) => map(one.field, column)}
+                />
+              ))}
+            </div>
+          </details>
           {got.bad.length > 0 && <Lines title={t("setup-import-bad")} lines={got.bad} />}
           {got.warnings.length > 0 && <Lines title={t("setup-import-warnings")} lines={got.warnings} />}
           {got.preview.length > 0 && <Preview rows={got.preview} />}
