@@ -190,3 +190,48 @@ fn no_released_server_has_a_clock_that_can_be_set() {
         assert!(test || !released.contains("Clock::at("), "{} sets the time", path.display());
     }
 }
+
+/// Their texts go with the binary, and the bill of materials names the same (CycloneDX 1.5, JSON).
+#[test]
+fn what_others_wrote_is_named_with_its_licence() {
+    let node = |args: &[&str]| {
+        let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy/notices.mjs");
+        let done = std::process::Command::new("node").arg(script).args(args).output().expect("Node.js");
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        String::from_utf8(done.stdout).unwrap()
+    };
+    node(&["--check"]);
+    let bill: serde_json::Value = serde_json::from_str(&node(&["--sbom", "-"])).unwrap();
+    assert_eq!((&bill["bomFormat"], &bill["specVersion"]), (&"CycloneDX".into(), &"1.5".into()));
+    let parts = bill["components"].as_array().unwrap();
+    assert!(parts.iter().all(|part| {
+        let licensed = part["licenses"][0]["expression"].as_str().is_some_and(|said| !said.is_empty());
+        licensed
+            && part["hashes"][0]["content"].is_string()
+            && part["purl"].as_str().unwrap().starts_with("pkg:")
+    }));
+    let text =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("deploy/licenses/THIRD-PARTY.txt"))
+            .unwrap();
+    for part in parts {
+        let named = format!("{} {}", part["name"].as_str().unwrap(), part["version"].as_str().unwrap());
+        assert!(text.matches(&named).count() >= 2, "{named} is listed and stands above a text");
+    }
+    let names: Vec<_> = parts.iter().filter_map(|part| part["name"].as_str()).collect();
+    for carried in ["imbl", "actix-web", "preact", "webpki-roots"] {
+        assert!(names.contains(&carried), "{carried}");
+    }
+}
+
+/// HTTP/2 would let one connection hold any number of half-sent requests, and its crate has known faults.
+#[test]
+fn nothing_speaks_http_2_and_nothing_is_unsafe() {
+    let lock = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("Cargo.lock")).unwrap();
+    assert!(!lock.contains("name = \"h2\""));
+    let roots = ["server/domain/src/lib.rs", "server/plan/src/lib.rs", "server/store/src/lib.rs"];
+    for root in roots.into_iter().chain(["server/sync/src/lib.rs", "server/src/lib.rs", "server/src/main.rs"])
+    {
+        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(root)).unwrap();
+        assert!(text.contains("#![forbid(unsafe_code)]"), "{root}");
+    }
+}

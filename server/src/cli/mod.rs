@@ -31,6 +31,9 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::config::{self, LogForm};
 use crate::serve::{ServeError, default_data};
 
+/// Made by deploy/notices.mjs, and held to the build by a test.
+const THIRD_PARTY: &str = include_str!("../../../deploy/licenses/THIRD-PARTY.txt");
+
 #[derive(Parser)]
 #[command(
     name = "turnbuckle",
@@ -273,6 +276,8 @@ enum Command {
         #[arg(long, env = "TURNBUCKLE_ADDRESS", default_value = "http://localhost:8080")]
         address: String,
     },
+    /// Prints what other people wrote and this program carries, with their notices and licences.
+    Notices,
     /// Print the API document.
     Openapi,
 }
@@ -347,6 +352,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Invite { data, role, name, department, address } => {
             data::invite(&data.or_default(), role, &name, department, &address)
         }
+        Command::Notices => say!("{THIRD_PARTY}"),
         Command::Openapi => {
             let document = crate::http::dto::document();
             let document = document.map_err(|error| Failure::io("the API document")(error.into()))?;
