@@ -235,3 +235,80 @@ fn nothing_speaks_http_2_and_nothing_is_unsafe() {
         assert!(text.contains("#![forbid(unsafe_code)]"), "{root}");
     }
 }
+
+fn kept_or_made(path: &str, now: &str) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+    if std::env::var_os("UPDATE_SECURITY").is_some() {
+        fs::write(&path, now).unwrap();
+    }
+    assert!(
+        fs::read_to_string(&path).unwrap_or_default() == now,
+        "UPDATE_SECURITY=1, and look at what changed"
+    );
+}
+
+/// A limit without a reason is a number somebody will change.
+#[test]
+fn every_limit_stands_in_the_document_with_its_reason() {
+    let mut table = String::from(
+        "# Limits\n\nMade from the code by a test: what somebody may send, hold or make at most, and why.\n\n\
+         | limit | value | why |\n| --- | --- | --- |\n",
+    );
+    for file in ["server/src/limits.rs", "server/sync/src/limits.rs", "server/domain/src/decide/limits.rs"] {
+        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap();
+        let mut why: Vec<&str> = Vec::new();
+        for line in text.lines() {
+            if let Some(said) = line.strip_prefix("/// ") {
+                why.push(said);
+            } else if let Some(constant) = line.strip_prefix("pub const ") {
+                let (name, rest) = constant.split_once(':').unwrap();
+                let value = rest.split_once('=').unwrap().1.trim().trim_end_matches(';');
+                // Two of a kind stand below one reason.
+                if !why.is_empty() {
+                    table.push_str(&format!("| `{name}` | `{value}` | {} |\n", why.join(" ")));
+                } else {
+                    table.push_str(&format!("| `{name}` | `{value}` | as above |\n"));
+                }
+            } else if !line.is_empty() {
+                why.clear();
+            }
+            if line.starts_with("pub const ") {
+                why.clear();
+            }
+        }
+    }
+    assert!(!table.contains("|  |"), "{table}");
+    kept_or_made("deploy/security/limits.md", &table);
+}
+
+/// Every requirement once; what is met names tests that exist, what is not says why.
+#[test]
+fn the_table_of_requirements_is_held_by_tests_that_exist() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let table = fs::read_to_string(root.join("deploy/security/asvs.md")).unwrap();
+    let tests: String = ["server", "tests"]
+        .iter()
+        .flat_map(|dir| files(dir, ".rs"))
+        .map(|path| fs::read_to_string(path).unwrap())
+        .collect();
+    let mut seen = std::collections::BTreeSet::new();
+    for line in table.lines().filter(|line| line.starts_with("| V")) {
+        let cells: Vec<&str> = line.trim_matches('|').split('|').map(str::trim).collect();
+        let [requirement, level, state, why] = cells[..] else { panic!("{line}") };
+        assert!(seen.insert(requirement.to_owned()), "{requirement} twice");
+        assert!(["1", "2"].contains(&level), "{line}");
+        assert!(
+            ["met", "read", "deviation", "open", "not checked", "does not apply"].contains(&state),
+            "{line}"
+        );
+        assert!(!why.is_empty(), "{line}");
+        let named: Vec<&str> =
+            why.split('`').skip(1).step_by(2).filter(|word| word.matches('_').count() > 3).collect();
+        assert!(state != "met" || !named.is_empty(), "{line} names no test");
+        for name in named {
+            assert!(tests.contains(&format!("fn {name}(")), "{requirement}: there is no test {name}");
+        }
+    }
+    // ASVS 5.0.0 has 253 of levels 1 and 2.
+    assert_eq!(seen.len(), 253);
+}

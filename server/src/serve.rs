@@ -74,6 +74,12 @@ pub fn open(dir: &Path, clock: Clock) -> Result<Arc<Shop>, ServeError> {
 pub fn open_store(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Shop>, ServeError> {
     let shop = Shop::open(store, clock)?;
     auth::ensure_keys(&shop)?;
+    match shop.control.compact(shop.clock.now()) {
+        Ok(0) => {}
+        Ok(lines) => tracing::info!(lines, "the control journal was made smaller"),
+        // It works as it is.
+        Err(error) => tracing::warn!(%error, "the control journal could not be made smaller"),
+    }
     Ok(shop)
 }
 

@@ -4,6 +4,8 @@
 //! Invariants: a record is durable before it counts; secrets are kept as hashes only; what a token may
 //! do is decided here, what a person may do is decided by `domain`.
 
+mod compact;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 

@@ -550,3 +550,44 @@ proptest! {
         }
     }
 }
+
+/// The table of who may do what is made from the rules: a cell is "no" where `decide` says that this person
+/// may not. What else may refuse it is a matter of the state.
+#[test]
+fn who_may_do_what_stands_in_the_document() {
+    let people = [
+        ("whoever does it", "ines"),
+        ("another technician", "pia"),
+        ("parts", "petra"),
+        ("planner", "rask"),
+        ("manager", "mara"),
+        ("administrator", "odin"),
+    ];
+    let names: Vec<&str> = people.iter().map(|(name, _)| *name).collect();
+    let mut table = format!(
+        "# Who may do what\n\nMade from `decide` by a test, over one vehicle on which Ines of the body department works. \"no\": the \
+         rules forbid it to this person. A fact (**bold**) is never forbidden; it is kept, with a question where it broke a rule.\n\n\
+         | act | {} |\n| --- |{}\n",
+        names.join(" | "),
+        " --- |".repeat(people.len())
+    );
+    for n in 0..every_kind().len() {
+        let act = every_act(&scene()).swap_remove(n);
+        let kind = serde_json::to_value(&act).unwrap()["kind"].as_str().unwrap().to_owned();
+        let cells = people.map(|(_, who)| {
+            let refused = scene().shop.act(who, act.clone()).err();
+            if refused.is_some_and(|refusal| refusal.code == Code::Forbidden) { "no" } else { "yes" }
+        });
+        assert!(!act.is_fact() || cells == ["yes"; 6], "{kind} is a fact");
+        let shown = if act.is_fact() { format!("**{kind}**") } else { kind };
+        table.push_str(&format!("| {shown} | {} |\n", cells.join(" | ")));
+    }
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../deploy/security/who-may.md");
+    if std::env::var_os("UPDATE_SECURITY").is_some() {
+        std::fs::write(path, &table).unwrap();
+    }
+    assert!(
+        std::fs::read_to_string(path).unwrap_or_default() == table,
+        "UPDATE_SECURITY=1, and look at what changed"
+    );
+}
