@@ -66,13 +66,19 @@ fn each(value: &mut Value, lines: bool) -> bool {
                 true
             }
         },
-        Value::Array(items) => items.iter_mut().fold(false, |odd, item| each(item, lines) || odd),
+        Value::Array(items) => {
+            let mut odd = false;
+            for item in items {
+                odd |= each(item, lines);
+            }
+            odd
+        }
         Value::Object(fields) => {
-            let one = |odd, (name, field): (&String, &mut Value)| {
-                let odd_name = is_odd(name, false);
-                each(field, LINES.contains(&name.as_str())) || odd_name || odd
-            };
-            fields.iter_mut().fold(false, one)
+            let mut odd = false;
+            for (name, field) in fields {
+                odd |= is_odd(name, false) | each(field, LINES.contains(&name.as_str()));
+            }
+            odd
         }
         _ => false,
     }
