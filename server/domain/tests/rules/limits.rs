@@ -554,6 +554,7 @@ proptest! {
 /// The table of who may do what is made from the rules: a cell is "no" where `decide` says that this person
 /// may not. What else may refuse it is a matter of the state.
 #[test]
+#[expect(clippy::disallowed_methods, reason = "the document is written when somebody asks for it")]
 fn who_may_do_what_stands_in_the_document() {
     let people = [
         ("whoever does it", "ines"),
