@@ -172,8 +172,10 @@ fn a_screen_on_the_wall_sees_the_shop_and_enters_nothing() {
     let (own, _) = auth::invite(&shop.opened, tech.id, tech.id, false).unwrap();
     let phone = auth::Phone { device: "phone".into(), browser: Some(browser), client: None };
     let beside = auth::join(&shop.opened, &own, &phone).unwrap();
-    let join = json!({"token": link["token"], "device": "wall", "browser": browser});
-    let mut answer = agent().post(format!("{}/api/v1/auth/join", shop.base)).send_json(&join).unwrap();
+    let join = json!({"token": link["token"], "device": "wall"});
+    let own = shop.browser_cookie(browser);
+    let url = format!("{}/api/v1/auth/join", shop.base);
+    let mut answer = agent().post(url).header("cookie", own).send_json(&join).unwrap();
     let cookies: Vec<String> = answer
         .headers()
         .get_all("set-cookie")

@@ -152,7 +152,7 @@ fn a_device_that_trusts_the_shop_signs_in_and_no_other_can() {
     assert_eq!(joined.status().as_u16(), 200);
     let cookies: Vec<_> =
         joined.headers().get_all("set-cookie").iter().map(|c| c.to_str().unwrap().to_owned()).collect();
-    assert_eq!(cookies.len(), 2);
+    assert_eq!(cookies.len(), 3);
     for cookie in &cookies {
         for part in ["; Secure", "; HttpOnly", "; SameSite=Strict"] {
             assert!(cookie.contains(part), "{part} in {cookie}");

@@ -90,12 +90,23 @@ impl Shop {
         self.sign_in_on(id, None, agent())
     }
 
+    /// What a browser shows that this server has met before.
+    pub fn browser_cookie(&self, browser: Uuid) -> String {
+        let access = self.opened.control.read();
+        let id = access.identity.as_ref().unwrap().id[..8].to_owned();
+        format!("turnbuckle_browser_{id}={}", auth::browser::mark(&access.key, browser))
+    }
+
     /// On a browser that has a name, with the cookies of `agent`.
     pub fn sign_in_on(&self, id: PersonId, browser: Option<Uuid>, agent: Agent) -> User {
         let (token, _) = auth::invite(&self.opened, id, id, false).unwrap();
         let url = format!("{}/api/v1/auth/join", self.base);
-        let asked = json!({"token": token, "device": "test", "browser": browser});
-        let mut answer = agent.post(&url).send_json(asked).unwrap();
+        let asked = json!({"token": token, "device": "test"});
+        let mut request = agent.post(&url);
+        if let Some(browser) = browser {
+            request = request.header("cookie", self.browser_cookie(browser));
+        }
+        let mut answer = request.send_json(asked).unwrap();
         let signed_in: Value = answer.body_mut().read_json().unwrap();
         User {
             agent,

@@ -5,6 +5,7 @@
 //! then somebody has a copy; every request looks whether the sign-in still stands.
 //! Must not know: HTTP, cookies.
 
+pub mod browser;
 pub mod over;
 pub mod pin;
 mod secret;
@@ -44,6 +45,8 @@ pub enum AuthError {
     TooManyTries,
     #[error("The PIN is not right.")]
     WrongPin,
+    #[error("Administrators have no PIN: on a shared tablet they sign in by their password.")]
+    NoPin,
     #[error("A PIN has {PIN_DIGITS_MIN} to {PIN_DIGITS_MAX} digits.")]
     PinDigits,
     #[error("A password has {PASSWORD_CHARS_MIN} to {PASSWORD_CHARS_MAX} characters.")]
@@ -133,8 +136,21 @@ pub fn invite(
     make_link(shop, person, by, transfer, false, None)
 }
 
+/// Whether whoever holds this sign-in's device is its person: they came in just now, or show password or PIN. Who has
+/// neither cannot show anything.
+pub fn is_themselves(shop: &Shop, who: &Who, secret: Option<&str>) -> Result<(), AuthError> {
+    let (fresh, has) = {
+        let access = shop.control.read();
+        let has = access.passwords.contains_key(&who.person) || access.pins.contains_key(&who.person);
+        (is_fresh(&access, &who.session, shop.clock.now()), has)
+    };
+    let shown = || secret.is_some_and(|secret| proves(shop, who.person, secret));
+    if fresh || !has || shown() { Ok(()) } else { Err(AuthError::ProofNeeded) }
+}
+
 /// For another device of one's own.
-pub fn transfer(shop: &Shop, who: &Who) -> Result<(String, Ms), AuthError> {
+pub fn transfer(shop: &Shop, who: &Who, secret: Option<&str>) -> Result<(String, Ms), AuthError> {
+    is_themselves(shop, who, secret)?;
     let proved = shop.control.read().sessions.get(&who.session).map(|s| s.proved);
     make_link(shop, who.person, who.person, true, false, proved)
 }
@@ -201,7 +217,7 @@ pub struct Phone {
     /// Its number for this person's operations; none: a new one is made.
     pub client: Option<ClientId>,
     pub device: String,
-    /// The browser profile, by a name it made at random and tells nobody else.
+    /// The browser profile, as the server's own cookie says it.
     pub browser: Option<Uuid>,
 }
 
@@ -437,9 +453,10 @@ pub fn end_sign_in(shop: &Shop, session: SessionId, by: &Who) -> Result<(), Auth
 
 /// Whether this is a password or PIN of theirs.
 fn proves(shop: &Shop, person: PersonId, secret: &str) -> bool {
+    let pin_counts = shop.view().state.people.get(&person).is_some_and(|p| p.role != Role::Admin);
     let kept = {
         let access = shop.control.read();
-        [access.passwords.get(&person).cloned(), access.pins.get(&person).cloned()]
+        [access.passwords.get(&person).cloned(), access.pins.get(&person).cloned().filter(|_| pin_counts)]
     };
     kept.iter().flatten().any(|phc| fits(secret, phc))
 }

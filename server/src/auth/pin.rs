@@ -2,11 +2,12 @@
 //! changes between them.
 //!
 //! Invariants: a PIN opens only sign-ins that stand already on the browser it is typed on, so it is no way
-//! in from elsewhere; whoever types it must show that the browser is one of this shop's, by a token of any
-//! sign-in made on it. That one may have ended: who leaves the shop does not lock the others out.
+//! in from elsewhere; which browser that is says a cookie that only the server makes. Ten wrong ones close that
+//! face on that tablet, and nobody else's. Administrators have none.
 //! Must not know: HTTP, cookies.
 
 use domain::ids::{ClientId, PersonId, SessionId};
+use domain::stored::Role;
 use uuid::Uuid;
 
 use super::tokens::{Kind, Signer};
@@ -25,6 +26,9 @@ pub struct Face {
 
 /// A new PIN of one's own; who has one already shows it, or has just come in by a link.
 pub fn set(shop: &Shop, who: &Who, pin: &str, current: Option<&str>) -> Result<(), AuthError> {
+    if who.role == Role::Admin {
+        return Err(AuthError::NoPin);
+    }
     if !(PIN_DIGITS_MIN..=PIN_DIGITS_MAX).contains(&pin.len()) || !pin.bytes().all(|b| b.is_ascii_digit()) {
         return Err(AuthError::PinDigits);
     }
@@ -63,7 +67,7 @@ pub fn faces(shop: &Shop, session: SessionId) -> Vec<Face> {
 }
 
 /// Which browser a token was given to, whether or not its sign-in still stands.
-fn browser_of(shop: &Shop, tokens: &[(Kind, &str)]) -> Option<Uuid> {
+pub fn browser_of(shop: &Shop, tokens: &[(Kind, &str)]) -> Option<Uuid> {
     let access = shop.control.read();
     let signer = Signer { key: &access.key, now: shop.clock.now() };
     let read = |(kind, token): &(Kind, &str)| signer.read(*kind, token);
@@ -71,39 +75,51 @@ fn browser_of(shop: &Shop, tokens: &[(Kind, &str)]) -> Option<Uuid> {
     access.sessions.get(&claims.sid)?.browser
 }
 
-/// Changes to somebody else's sign-in on the same browser. `tokens` show the browser.
+/// Wrong PINs on one tablet, after which that face there is closed until its person comes in by a link.
+pub const WRONG_PINS_MAX: u32 = 10;
+
+/// Changes to somebody else's sign-in on the same browser.
 pub fn switch(
     shop: &Shop,
-    tokens: &[(Kind, &str)],
+    browser: Option<Uuid>,
     person: PersonId,
     pin: &str,
     client: Option<ClientId>,
 ) -> Result<SignedIn, AuthError> {
-    let browser = browser_of(shop, tokens).ok_or(AuthError::SignedOut)?;
+    let browser = browser.ok_or(AuthError::SignedOut)?;
     let standing = |access: &Access| {
         let own = access
             .sessions
             .iter()
             .filter(|(_, s)| s.person == person && s.browser == Some(browser) && s.ended.is_none());
-        own.max_by_key(|(_, s)| s.since).map(|(id, s)| (*id, s.generation))
+        own.max_by_key(|(_, s)| s.since).map(|(id, s)| (*id, s.generation, s.wrong_pins))
     };
-    let (session, phc) = {
-        let access = shop.control.read();
-        (standing(&access), access.pins.get(&person).cloned())
-    };
-    // Who is not on this browser takes as long as a wrong PIN.
-    let right = fits(pin, phc.as_deref().unwrap_or(DUMMY_PHC));
-    if session.is_none() {
+    if shop.view().state.people.get(&person).is_some_and(|p| p.role == Role::Admin) {
+        return Err(AuthError::NoPin);
+    }
+    let at = shop.clock.now();
+    // Counted before it is looked at: tries that come all at once are no more than ten.
+    let (phc, over) = shop.control.write_if(|access| {
+        let (session, _, wrong) = standing(access).ok_or(AuthError::SignedOut)?;
+        let mut records = vec![Record::PinTried { session, at }];
+        let over = wrong >= WRONG_PINS_MAX;
+        if over {
+            records = vec![Record::SignedOut { session, at, revoked: false }];
+        }
+        Ok::<_, AuthError>(((access.pins.get(&person).cloned(), over), records))
+    })?;
+    if over {
         return Err(AuthError::SignedOut);
     }
+    let right = fits(pin, phc.as_deref().unwrap_or(DUMMY_PHC));
     if phc.is_none() || !right {
         return Err(AuthError::WrongPin);
     }
-    let at = shop.clock.now();
     let (session, client, generation) = shop.control.write_if(|access| {
-        let (session, before) = standing(access).ok_or(AuthError::SignedOut)?;
+        let (session, before, _) = standing(access).ok_or(AuthError::SignedOut)?;
         let (client, mut records) = bind(access, client, person)?;
         let generation = before + 1;
+        records.push(Record::PinFitted { session, at });
         records.push(Record::Refreshed { session, generation, at });
         Ok::<_, AuthError>(((session, client, generation), records))
     })?;

@@ -12,8 +12,8 @@ use uuid::Uuid;
 use super::error::{ApiError, epoch_word};
 use super::{ACCESS_PATH, Answer, REFRESH_PATH, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
-use crate::auth::tokens::REFRESH_SECONDS;
-use crate::auth::{self, AuthError, Phone, Who};
+use crate::auth::tokens::{Kind, REFRESH_SECONDS};
+use crate::auth::{self, AuthError, Phone, Who, browser, pin};
 use crate::control::Sister;
 use crate::limits::PASSWORD_TRIES_MAX;
 
@@ -40,8 +40,6 @@ pub struct Join {
     client: Option<ClientId>,
     #[serde(default)]
     device: String,
-    /// The browser profile, a random UUID it made once; people who share it can change by PIN.
-    browser: Option<Uuid>,
 }
 
 #[derive(Deserialize, ToSchema)]
@@ -51,7 +49,6 @@ pub struct PasswordSignIn {
     client: Option<ClientId>,
     #[serde(default)]
     device: String,
-    browser: Option<Uuid>,
 }
 
 /// Who is signed in here. Times in UTC milliseconds.
@@ -112,8 +109,8 @@ pub async fn look(app: Shared, request: HttpRequest, body: routes::Json<Look>) -
 pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -> Answer {
     same_origin(&request)?;
     let shop = app.shop.clone();
-    let Join { token, client, device, browser } = body.into_inner();
-    let phone = Phone { client, device, browser };
+    let Join { token, client, device } = body.into_inner();
+    let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let signed_in = blocking(move || auth::join(&shop, &token, &phone)).await??;
     Ok(with_cookies(&app, &request, &signed_in))
 }
@@ -123,8 +120,8 @@ pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -
 pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<PasswordSignIn>) -> Answer {
     same_origin(&request)?;
     let shop = app.shop.clone();
-    let PasswordSignIn { name, password, client, device, browser } = body.into_inner();
-    let phone = Phone { client, device, browser };
+    let PasswordSignIn { name, password, client, device } = body.into_inner();
+    let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let key = name.trim().to_lowercase();
     count_try(&app, &key)?;
     let signed_in = hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await??;
@@ -155,18 +152,49 @@ pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
+/// The browser that asks, by the cookie the server gave it. One that signed in before there was such a cookie shows
+/// itself by its tokens, once; any other is new.
+pub(super) fn browser_in(app: &Shared, request: &HttpRequest) -> Uuid {
+    known_browser(app, request).unwrap_or_else(Uuid::new_v4)
+}
+
+pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid> {
+    let cookie = request.cookie(&app.cookies.browser);
+    let marked = cookie.and_then(|c| browser::read(&app.shop.control.read().key, c.value()));
+    marked.or_else(|| {
+        let (access, refresh) = (app.cookies.access_in(request), app.cookies.refresh_in(request));
+        let shown = [(Kind::Refresh, refresh.as_deref()), (Kind::Access, access.as_deref())];
+        let tokens: Vec<(Kind, &str)> =
+            shown.iter().filter_map(|(kind, token)| Some((*kind, (*token)?))).collect();
+        pin::browser_of(&app.shop, &tokens)
+    })
+}
+
+/// As long as a browser keeps any (RFC 6265bis, 5.5).
+const BROWSER_DAYS: i64 = 400;
+
 pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
     let secure = request.connection_info().scheme() == "https";
-    let cookie = |name: &str, value: &str, path: &'static str| {
+    let for_seconds = |name: &str, value: &str, path: &'static str, seconds: i64| {
         Cookie::build(name.to_owned(), value.to_owned())
             .path(path)
             .http_only(true)
             .secure(secure)
             .same_site(SameSite::Strict)
-            .max_age(Duration::seconds(REFRESH_SECONDS))
+            .max_age(Duration::seconds(seconds))
             .finish()
     };
-    HttpResponse::Ok()
+    let cookie = |name: &str, value: &str, path| for_seconds(name, value, path, REFRESH_SECONDS);
+    let mark = {
+        let access = app.shop.control.read();
+        let browser = access.sessions.get(&signed_in.who.session).and_then(|s| s.browser);
+        browser.map(|id| browser::mark(&access.key, id))
+    };
+    let mut response = HttpResponse::Ok();
+    if let Some(mark) = mark {
+        response.cookie(for_seconds(&app.cookies.browser, &mark, ACCESS_PATH, BROWSER_DAYS * 86_400));
+    }
+    response
         .cookie(cookie(&app.cookies.access, &signed_in.access, ACCESS_PATH))
         .cookie(cookie(&app.cookies.refresh, &signed_in.refresh, REFRESH_PATH))
         .json(SignedIn {
@@ -245,6 +273,8 @@ pub async fn client(app: Shared, who: Who, body: routes::Json<ClientBody>) -> An
 #[derive(Deserialize, ToSchema)]
 pub struct Invite {
     person: PersonId,
+    /// For oneself: one's own password or PIN, as for a link to another device.
+    secret: Option<String>,
 }
 
 /// Whether the caller may make what another person signs in with, or where their mail goes: only of somebody who may
@@ -274,15 +304,43 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
             "Whoever has the link comes in as this person, who may as much as you or more; ask an administrator.",
         ));
     }
-    let (shop, person) = (app.shop.clone(), body.person);
+    let (shop, Invite { person, secret }) = (app.shop.clone(), body.into_inner());
+    if person == who.person {
+        let key = format!("proof {person}");
+        if secret.is_some() {
+            count_try(&app, &key)?;
+        }
+        let (shop, who) = (shop.clone(), who.clone());
+        blocking(move || auth::is_themselves(&shop, &who, secret.as_deref())).await??;
+        forget_tries(&app, &key);
+    }
     let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
     Ok(link_answer(&request, made))
 }
 
-#[utoipa::path(post, path = "/api/v1/auth/transfer", tag = "sign-in", responses((status = 200, body = InviteLink)))]
-pub async fn transfer(app: Shared, who: Who, request: HttpRequest) -> Answer {
-    let shop = app.shop.clone();
-    let made = blocking(move || auth::transfer(&shop, &who)).await??;
+#[derive(Deserialize, ToSchema, Default)]
+pub struct Proof {
+    /// The caller's password or PIN: it is not enough to hold their unlocked phone. Not needed within ten minutes of
+    /// coming in, nor by who has neither.
+    secret: Option<String>,
+}
+
+/// A link for another device of the caller.
+#[utoipa::path(post, path = "/api/v1/auth/transfer", request_body = Proof, tag = "sign-in",
+    responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+pub async fn transfer(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    body: Option<routes::Json<Proof>>,
+) -> Answer {
+    let (shop, secret) = (app.shop.clone(), body.and_then(|body| body.into_inner().secret));
+    let key = format!("proof {}", who.person);
+    if secret.is_some() {
+        count_try(&app, &key)?;
+    }
+    let made = blocking(move || auth::transfer(&shop, &who, secret.as_deref())).await??;
+    forget_tries(&app, &key);
     Ok(link_answer(&request, made))
 }
 

@@ -119,6 +119,7 @@ impl From<AuthError> for ApiError {
             AuthError::SignedOut => Self::new(401, "signed_out", message),
             AuthError::WrongPassword => Self::new(401, "wrong_password", message),
             AuthError::WrongPin => Self::new(401, "wrong_pin", message),
+            AuthError::NoPin => Self::new(403, "no_pin", message),
             AuthError::PinDigits => Self::new(422, "pin_digits", message),
             AuthError::TooManyTries => Self::new(429, "too_many_tries", message),
             AuthError::PasswordLength => Self::new(422, "password_length", message),

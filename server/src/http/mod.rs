@@ -90,11 +90,13 @@ impl App {
 pub type Shared = routes::Data<App>;
 pub type Answer = Result<HttpResponse, ApiError>;
 
-/// Names of the two cookies. A browser keeps one jar for all ports of a host, so the shop's id is a part of
+/// Names of the cookies. A browser keeps one jar for all ports of a host, so the shop's id is a part of
 /// them: two shops on one machine would sign each other's people out.
 pub struct Cookies {
     pub access: String,
     pub refresh: String,
+    /// Which browser it is; stays when nobody is signed in.
+    pub browser: String,
 }
 
 /// Their names before; sign-ins of that time go on.
@@ -105,7 +107,11 @@ impl Cookies {
     fn of(shop: &Shop) -> Self {
         let id = shop.control.read().identity.as_ref().map(|own| own.id.clone()).unwrap_or_default();
         let id = &id[..id.len().min(8)];
-        Self { access: format!("{OLD_ACCESS}_{id}"), refresh: format!("{OLD_REFRESH}_{id}") }
+        Self {
+            access: format!("{OLD_ACCESS}_{id}"),
+            refresh: format!("{OLD_REFRESH}_{id}"),
+            browser: format!("turnbuckle_browser_{id}"),
+        }
     }
 
     fn found(request: &HttpRequest, name: &str, old: &str) -> Option<String> {

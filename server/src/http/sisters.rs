@@ -5,9 +5,8 @@ use domain::ids::{ClientId, PersonId};
 use domain::stored::Role;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
-use uuid::Uuid;
 
-use super::auth::{SignedIn, count_try, forget_tries, with_cookies};
+use super::auth::{SignedIn, browser_in, count_try, forget_tries, with_cookies};
 use super::error::ApiError;
 use super::{Answer, Shared, address_of, blocking, same_origin};
 use crate::auth::{Phone, Who, over};
@@ -121,7 +120,6 @@ pub struct ComeOver {
     client: Option<ClientId>,
     #[serde(default)]
     device: String,
-    browser: Option<Uuid>,
 }
 
 /// Signs in whom the pass names, as who they are here; the pass is used up.
@@ -130,8 +128,8 @@ pub struct ComeOver {
 pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver>) -> Answer {
     same_origin(&request)?;
     let shop = app.shop.clone();
-    let ComeOver { pass, client, device, browser } = body.into_inner();
-    let phone = Phone { client, device, browser };
+    let ComeOver { pass, client, device } = body.into_inner();
+    let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let signed_in = blocking(move || over::come(&shop, &pass, &phone)).await??;
     Ok(with_cookies(&app, &request, &signed_in))
 }

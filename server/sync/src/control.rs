@@ -100,7 +100,7 @@ pub enum Record {
         device: String,
         at: Ms,
         token: Option<String>,
-        /// The browser profile it was made in, by its own word; older sign-ins have none.
+        /// The browser profile it was made in, as the server's cookie says (its own word, before); older sign-ins have none.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         browser: Option<Uuid>,
     },
@@ -146,6 +146,16 @@ pub enum Record {
     Pin {
         person: PersonId,
         phc: String,
+    },
+    /// A PIN was tried on this sign-in's browser; nobody knows yet whether it fits.
+    PinTried {
+        session: SessionId,
+        at: Ms,
+    },
+    /// It did.
+    PinFitted {
+        session: SessionId,
+        at: Ms,
     },
     Contact {
         person: PersonId,
@@ -228,6 +238,8 @@ pub struct Session {
     /// Ended against whoever had it in hands: of what was done in it until then only facts count.
     pub revoked: bool,
     pub browser: Option<Uuid>,
+    /// PINs tried here since one that fitted.
+    pub wrong_pins: u32,
     /// The sister shop it came from.
     pub from: Option<String>,
     /// Only shows the shop, as a screen on the wall does: nothing is done in it, and no PIN leads from it.
@@ -246,6 +258,7 @@ impl Session {
             ended: None,
             revoked: false,
             browser: None,
+            wrong_pins: 0,
             from: None,
             display: false,
         }
@@ -424,6 +437,16 @@ impl Access {
             }
             Record::Pin { person, phc } => {
                 self.pins.insert(person, phc);
+            }
+            Record::PinTried { session, .. } => {
+                if let Some(session) = self.sessions.get_mut(&session) {
+                    session.wrong_pins += 1;
+                }
+            }
+            Record::PinFitted { session, .. } => {
+                if let Some(session) = self.sessions.get_mut(&session) {
+                    session.wrong_pins = 0;
+                }
             }
             Record::Contact { person, contact } => {
                 self.contacts.insert(person, contact);
@@ -663,6 +686,8 @@ mod tests {
             Record::Proved { session: SessionId(id(7)), person, at: 7 },
             Record::Password { person, phc: "phc".into() },
             Record::Pin { person, phc: "pin".into() },
+            Record::PinTried { session, at: 8 },
+            Record::PinFitted { session: SessionId(id(6)), at: 8 },
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },
             Record::Read { person, upto: 8 },
             Record::OthersSignedOut { person, session, at: 8 },

@@ -161,7 +161,7 @@ export const auth = {
     request<SignedIn>("POST", "/api/v1/auth/switch", { person, pin, client }),
   me: () => request<SignedIn>("GET", "/api/v1/auth/me"),
   signOut: () => request<undefined>("POST", "/api/v1/auth/sign_out"),
-  transfer: () => request<Invitation>("POST", "/api/v1/auth/transfer"),
+  transfer: (secret?: string) => request<Invitation>("POST", "/api/v1/auth/transfer", secret ? { secret } : {}),
   display: () => request<Invitation>("POST", "/api/v1/auth/display", {}),
   invite: (person: string) => request<Invitation>("POST", "/api/v1/auth/invite", { person }),
   setPassword: (password: string, current: string | undefined, endOthers: boolean) =>
@@ -190,7 +190,6 @@ export const kin = {
 /** What a browser says of itself when somebody signs in on it. */
 export interface Browser {
   device: string;
-  browser: string;
   client?: string;
 }
 

@@ -292,8 +292,8 @@ export interface paths {
         get?: never;
         put?: never;
         /**
-         * Changes to another person who is signed in on the same browser. The cookies of the caller show which
-         *     browser that is; they may be of a sign-in that has ended.
+         * Changes to another person who is signed in on the same browser. A cookie that only
+         *     the server makes says which browser that is. Ten wrong PINs close this face on this browser.
          */
         post: operations["switch"];
         delete?: never;
@@ -311,6 +311,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
+        /** A link for another device of the caller. */
         post: operations["transfer"];
         delete?: never;
         options?: never;
@@ -1384,8 +1385,6 @@ export interface components {
          */
         ClientId: string;
         ComeOver: {
-            /** Format: uuid */
-            browser?: string | null;
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             pass: string;
@@ -1741,6 +1740,8 @@ export interface components {
         };
         Invite: {
             person: components["schemas"]["PersonId"];
+            /** @description For oneself: one's own password or PIN, as for a link to another device. */
+            secret?: string | null;
         };
         /** @description A one-time link, its QR picture, and until when it is good. */
         InviteLink: {
@@ -1792,11 +1793,6 @@ export interface components {
             then: components["schemas"]["WhatIfLateness"];
         };
         Join: {
-            /**
-             * Format: uuid
-             * @description The browser profile, a random UUID it made once; people who share it can change by PIN.
-             */
-            browser?: string | null;
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             token: string;
@@ -2190,8 +2186,6 @@ export interface components {
             vehicles: components["schemas"]["VehicleOutlook"][];
         };
         PasswordSignIn: {
-            /** Format: uuid */
-            browser?: string | null;
             client?: components["schemas"]["ClientId"] | null;
             device?: string;
             name: string;
@@ -2330,6 +2324,13 @@ export interface components {
              * @description Urgency, 1 to 9 as on an order.
              */
             weight?: number | null;
+        };
+        Proof: {
+            /**
+             * @description The caller's password or PIN: it is not enough to hold their unlocked phone. Not needed within ten minutes of
+             *     coming in, nor by who has neither.
+             */
+            secret?: string | null;
         };
         Pulled: {
             docs: components["schemas"]["DocRow"][];
@@ -3893,7 +3894,82 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorBody"];
                 };
             };
-            /** @description Not for this role, for a screen on the wall, or from another site's page. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description More than can be sent at once. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Not JSON. */
+            415: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Another version of the protocol than this server's. */
+            426: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    transfer: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Proof"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InviteLink"];
+                };
+            };
+            /** @description Not what the request should be. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Not signed in, or no longer. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -3930,52 +4006,6 @@ export interface operations {
                 };
             };
             429: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["ErrorBody"];
-                };
-            };
-        };
-    };
-    transfer: {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            200: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["InviteLink"];
-                };
-            };
-            /** @description Not signed in, or no longer. */
-            401: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["ErrorBody"];
-                };
-            };
-            /** @description Not for this role, for a screen on the wall, or from another site's page. */
-            403: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/json": components["schemas"]["ErrorBody"];
-                };
-            };
-            /** @description Another version of the protocol than this server's. */
-            426: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -122,6 +122,25 @@ function OtherPhone() {
   const made = useSignal<Invitation | undefined>(undefined);
   const code = made.value;
   const over = code !== undefined && now.value >= code.expires_at;
+  const asks = useSignal(false);
+  const secret = useSignal("");
+  const wrong = useSignal("");
+  const make = (): void => {
+    wrong.value = "";
+    auth.transfer(secret.value || undefined).then(
+      (one) => {
+        made.value = one;
+        asks.value = false;
+        secret.value = "";
+      },
+      (error: unknown) => {
+        if (!(error instanceof Failure) || !["proof_needed", "too_many_tries"].includes(error.code)) return failed(error);
+        if (asks.value) wrong.value = error.code === "proof_needed" ? "proof-wrong" : "password-too_many_tries";
+        asks.value = true;
+        secret.value = "";
+      },
+    );
+  };
   const canShare = typeof navigator.share === "function";
   return (
     <div class="stack other-phone">
@@ -150,8 +169,21 @@ function OtherPhone() {
         </div>
       )}
       {over && <p class="notice-line">{t("code-over")}</p>}
+      {asks.value && (
+        <div class="field">
+          <label>
+            <span class="label">{t("proof-secret")}</span>
+            <input type="password" autocomplete="current-password" value={secret.value} onInput={(event) => (secret.value = event.currentTarget.value)} />
+          </label>
+        </div>
+      )}
+      {wrong.value && (
+        <p class="notice-line bad" role="alert">
+          {t(wrong.value)}
+        </p>
+      )}
       {(!code || over) && (
-        <button class="button" onClick={() => auth.transfer().then((one) => (made.value = one), failed)}>
+        <button class="button" disabled={asks.value && !secret.value} onClick={make}>
           {t("make-code")}
         </button>
       )}

@@ -4,7 +4,7 @@
 import { effect, signal } from "@preact/signals";
 import { auth, Failure, http, onRefreshed, refresh } from "../api/client";
 import type { SignedIn } from "../api/types";
-import { newId, randomId } from "../core/ids";
+import { newId } from "../core/ids";
 import { db } from "../db";
 import { cursor, me, myself, notices, noticesRead, plan, setDocs, setLanguage, setOffset } from "../state";
 import { startSync, stopSync } from "../sync";
@@ -29,15 +29,6 @@ export function readInvitation(): void {
   if (!found?.[2]) return;
   (found[1] === "join" ? invited : passed).value = decodeURIComponent(found[2]);
   history.replaceState(null, "", location.pathname + location.search);
-}
-
-/** The name of this browser profile: made once, told to the shop's server only. */
-export async function browserName(): Promise<string> {
-  const kept = await db.get<string>("browser");
-  if (kept) return kept;
-  const made = randomId();
-  await db.set("browser", made);
-  return made;
 }
 
 /** The client this person had on this browser before, if the server still takes it for theirs. */
@@ -78,7 +69,8 @@ export async function adopt(given: SignedIn, browser: boolean): Promise<void> {
   invited.value = undefined;
   refused.value = undefined;
   void askToKeep();
-  if (shared.peek() && me.peek()?.person !== signed.person) {
+  // Administrators have no PIN: each time they sign in by their password.
+  if (shared.peek() && signed.role !== "admin" && me.peek()?.person !== signed.person) {
     me.value = undefined;
     withoutPin.value = signed;
   } else {
@@ -109,13 +101,12 @@ async function trying(signIn: () => Promise<SignedIn>): Promise<boolean> {
   }
 }
 
-export const join = (token: string): Promise<boolean> => trying(async () => auth.join(tokenOf(token), await thisBrowser()));
+export const join = (token: string): Promise<boolean> => trying(() => auth.join(tokenOf(token), thisBrowser()));
 export const enter = (name: string, password: string): Promise<boolean> =>
-  trying(async () => auth.password(name, password, await thisBrowser()));
+  trying(() => auth.password(name, password, thisBrowser()));
 
-export async function thisBrowser(): Promise<{ client: string; device: string; browser: string }> {
-  return { client: newId(), device: device(), browser: await browserName() };
-}
+/** What a browser says of itself; which one it is the server knows by a cookie of its own. */
+export const thisBrowser = (): { client: string; device: string } => ({ client: newId(), device: device() });
 
 /** A whole link or only its code, as somebody may type or paste it. */
 export const tokenOf = (text: string): string => decodeURIComponent(/join=([^&\s]+)/.exec(text)?.[1] ?? text.replace(/\s/g, ""));

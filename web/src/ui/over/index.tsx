@@ -37,7 +37,7 @@ export default function Over() {
   };
   const comeIn = (): Promise<void> =>
     run(async () => {
-      await adopt(await auth.over(pass, await thisBrowser()), true);
+      await adopt(await auth.over(pass, thisBrowser()), true);
       end();
     });
   const sayWho = (): Promise<void> =>

@@ -153,10 +153,21 @@ function AccessAndMail({ person }: { person: Person }) {
 }
 
 function Invite({ person }: { person: Person }) {
+  // For oneself it is asked whether it is oneself, and there is one place for that.
+  if (me.value?.person === person.id) {
+    return (
+      <section class="stack">
+        <h2>{t("setup-invite")}</h2>
+        <p>
+          {t("setup-invite-self")} <a href="/me">{t("other-phone")}</a>
+        </p>
+      </section>
+    );
+  }
   return (
     <OneTimeLink
       title={t("setup-invite")}
-      intro={t(me.value?.person === person.id ? "setup-invite-self" : "setup-invite-intro", { name: person.name })}
+      intro={t("setup-invite-intro", { name: person.name })}
       make={() => auth.invite(person.id)}
       scan={(time) => t("setup-invite-scan", { name: person.name, time })}
       once={t("setup-invite-once")}

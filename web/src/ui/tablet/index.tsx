@@ -6,8 +6,10 @@ import type { SignedIn } from "../../api/types";
 import { db, type PersonHere } from "../../db";
 import { held, reach, shop, t, unsent } from "../../state";
 import { at } from "../phone/say";
-import { invited, withoutPin } from "../session";
+import { go } from "../router";
+import { enter, invited, refused, withoutPin } from "../session";
 import { SignIn } from "../sign-in";
+import { has } from "../words";
 import { PIN_MAX, PIN_MIN } from "./pin";
 import { choosePin, lockedBecause, unlock, watch, type Unlocked } from "./unlock";
 
@@ -27,6 +29,7 @@ export default function Tablet() {
       </section>
     );
   }
+  if (chosen.value?.signed?.role === "admin") return <ByPassword who={chosen.value} onBack={() => (chosen.value = undefined)} />;
   if (chosen.value) return <Enter who={chosen.value} onBack={() => (chosen.value = undefined)} />;
   return <Faces onChoose={(who) => (chosen.value = who)} onAdd={() => (adding.value = true)} />;
 }
@@ -128,6 +131,47 @@ function Enter({ who, onBack }: { who: PersonHere; onBack: () => void }) {
   );
 }
 
+/** An administrator: no digits open what they may do. */
+function ByPassword({ who, onBack }: { who: PersonHere; onBack: () => void }) {
+  const password = useSignal("");
+  const busy = useSignal(false);
+  const why = refused.value;
+  return (
+    <form
+      class="page pin stack"
+      onSubmit={(event) => {
+        event.preventDefault();
+        busy.value = true;
+        void enter(who.name, password.value).then((went) => {
+          busy.value = false;
+          password.value = "";
+          if (went) go("/", true);
+        });
+      }}
+    >
+      <h1 class="who">{who.name}</h1>
+      <p>{t("admin-password-how")}</p>
+      {why && (
+        <p class="notice-line bad" role="alert">
+          {t(has(`sign-in-${why}`) ? `sign-in-${why}` : "sign-in-error")}
+        </p>
+      )}
+      <div class="field">
+        <label>
+          <span class="label">{t("password")}</span>
+          <input type="password" autocomplete="current-password" value={password.value} onInput={(event) => (password.value = event.currentTarget.value)} />
+        </label>
+      </div>
+      <button class="button main full" disabled={!password.value || busy.value}>
+        {t("sign-in")}
+      </button>
+      <button class="button full" type="button" onClick={onBack}>
+        {t("not-me")}
+      </button>
+    </form>
+  );
+}
+
 function Choose({ signed }: { signed: SignedIn }) {
   const first = useSignal("");
   const said = useSignal("");
@@ -148,7 +192,7 @@ function Choose({ signed }: { signed: SignedIn }) {
     busy.value = false;
     if (answer === "in") return;
     first.value = "";
-    said.value = t(answer === "unreached" ? "not-reached-now" : "pin-refused");
+    said.value = t(answer === "unreached" ? "not-reached-now" : answer === "late" ? "pin-late" : "pin-refused");
   };
   return (
     <section class="page pin">

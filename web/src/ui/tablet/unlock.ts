@@ -132,10 +132,11 @@ export function lock(why?: string): void {
 }
 
 /** After signing in by a link: the PIN that this person will type from now on. */
-export async function choosePin(signed: SignedIn, pin: string): Promise<"in" | "unreached" | "refused"> {
+export async function choosePin(signed: SignedIn, pin: string): Promise<"in" | "unreached" | "refused" | "late"> {
   try {
     await auth.setPin(pin);
   } catch (error) {
+    if (error instanceof Failure && error.code === "link_too_old") return "late";
     return error instanceof Failure && !error.transient ? "refused" : "unreached";
   }
   const verifier = await verifierOf(pin);
@@ -155,12 +156,14 @@ export async function share(who: SignedIn): Promise<void> {
   if (!row?.browser) {
     const { token } = await auth.transfer();
     const before = who.session;
-    await adopt(await auth.join(tokenOf(token), { ...(await thisBrowser()), client: who.client }), true);
+    await adopt(await auth.join(tokenOf(token), { ...thisBrowser(), client: who.client }), true);
     await auth.forgetDevice(before).catch(() => undefined);
   }
   languageBecomes(who.person);
   await db.set("shared", true);
   shared.value = true;
+  // Whoever has no PIN signs in by password from now on.
+  if (who.role === "admin") return;
   withoutPin.value = me.peek() ?? who;
   me.value = undefined;
 }
