@@ -2,7 +2,7 @@
 // that was lost meanwhile, a picture that waits on somebody's phone.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Api, away, browser, openAs, shown, start, until } from "./support.mjs";
+import { Api, away, browser, openAs, OUT, shown, start, until } from "./support.mjs";
 
 let server, chrome, admin;
 const people = {};
@@ -144,6 +144,66 @@ test("who signs out takes the shop's documents off the device; what is not sent 
     assert.deepEqual(errors, []);
     await context.close();
   }
+
+test("what only a planner may do waits on a shared tablet until the planner unlocks", { timeout: 180_000 }, async () => {
+  const greta = await admin.person("Greta Amsel", "office", "planner");
+  const june = people.june;
+  const { page, context, errors } = await openAs(chrome, greta.link, { viewport: { width: 1024, height: 768 } });
+  await page.goto(`${server.base}/me`);
+  await button(page, "Share this tablet").click();
+  await pin(page, "4711");
+  await pin(page, "4711");
+  await page.locator(".at-tablet", { hasText: "Greta Amsel" }).waitFor();
+  await button(page, "Lock").click();
+  await button(page, "Add somebody").click();
+  await page.getByLabel("Link or code").fill(june.link);
+  await button(page, "Sign in").click();
+  await pin(page, "081500");
+  await pin(page, "081500");
+  await page.locator(".at-tablet", { hasText: "June Pallis" }).waitFor();
+  // What Greta did in an evening without a network, as the app keeps it; the cookies are June's by now.
+  await page.evaluate(async (person) => {
+    const done = (request) => new Promise((resolve, reject) => ((request.onsuccess = () => resolve(request.result)), (request.onerror = () => reject(request.error))));
+    const db = await done(indexedDB.open("turnbuckle"));
+    const tx = db.transaction(["meta", "outbox"], "readwrite");
+    const meta = tx.objectStore("meta");
+    const { client, signed } = await done(meta.get(`person/${person}`));
+    const n = ((await done(meta.get(`n:${client}`))) ?? 0) + 1;
+    const op = { n, id: crypto.randomUUID(), session: signed.session, v: 1, kind: "open_order", args: { number: "3099", vehicle: "blue van", stage: "authorised" }, device_at: Date.now(), seen: 0 };
+    await done(tx.objectStore("outbox").add({ client, n, person, op }));
+    await done(meta.put(n, `n:${client}`));
+    db.close();
+  }, greta.id);
+  await page.reload();
+  await page.locator(".face", { hasText: "Greta Amsel" }).getByText("1 thing is sent when you unlock").waitFor();
+  await page.screenshot({ path: `${OUT}held-faces.png` });
+  await unlock(page, "June Pallis", "081500");
+  await page.locator('.status a[href="/tray"]', { hasText: "1 not sent" }).click();
+  await page.getByText("1 thing of somebody else is sent when they unlock.").waitFor();
+  await page.screenshot({ path: `${OUT}held-tray.png` });
+  // June's own work goes on meanwhile.
+  const order = await anOrder("3098");
+  await note(page, order, "said by June");
+  assert.equal((await noteSaying("said by June")).by, june.id);
+  assert.ok(!(await docsOf("order")).some((one) => one.number === "3099"));
+  await button(page, "Lock").click();
+  await unlock(page, "Greta Amsel", "4711");
+  await until("Greta's order", async () => (await docsOf("order")).some((one) => one.number === "3099"));
+  assert.deepEqual(errors, []);
+  await context.close();
+});
+
+test("a link shows whom it signs in, in the language of the phone", { timeout: 60_000 }, async () => {
+  const ana = await admin.person("Ana Prieto", "mechanical", "technician");
+  const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, locale: "es-MX" });
+  const page = await context.newPage();
+  await page.goto(ana.link);
+  await page.getByRole("button", { name: "Entrar como Ana Prieto" }).waitFor();
+  await page.screenshot({ path: `${OUT}link-es.png` });
+  assert.equal((await page.request.get(`${server.base}/api/v1/auth/me`)).status(), 401, "nobody is in yet");
+  await page.getByRole("button", { name: "Entrar como Ana Prieto" }).click();
+  await page.locator("nav.bar").waitFor();
+  await context.close();
 });
 
 test("a sign-in that ends without a network: signed in again, everything goes on; somebody else sends nothing as their own", { timeout: 180_000 }, async () => {

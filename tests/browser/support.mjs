@@ -61,14 +61,15 @@ export function browser(...more) {
 }
 
 /** A phone of its own for the person behind a one-time link. */
-export async function openAs(launched, link, options = {}) {
+/** `byItself`: an app of before, which signed in by what was in the address. */
+export async function openAs(launched, link, { byItself = false, ...options } = {}) {
   const context = await launched.newContext({ viewport: { width: 390, height: 844 }, locale: "en-US", ...options });
   context.setDefaultTimeout(30_000);
   const page = await context.newPage();
   const errors = [];
   page.on("pageerror", (error) => errors.push(String(error)));
   await page.goto(link);
-  await touchSignIn(page);
+  if (!byItself) await touchSignIn(page);
   await page.locator("nav").first().waitFor();
   // Installed: from here on the app opens and works with the network gone.
   await page.evaluate(() => navigator.serviceWorker.ready.then(() => undefined));

@@ -123,7 +123,7 @@ for (const set of sets()) {
 
       // By a link of today, then a while without a network, the app loaded anew in it.
       const { link } = await shop.admin.post("/api/v1/auth/invite", { person: set.people.painter.person });
-      const fresh = { net: shop.net, ...(await openAs(chrome, through(shop.net, link))) };
+      const fresh = { net: shop.net, ...(await openAs(chrome, through(shop.net, link), { byItself: true })) };
       const { page, context, errors } = fresh;
       await toVehicle(page, order);
       await airplane(fresh, true);

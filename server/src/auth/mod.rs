@@ -1,8 +1,8 @@
 //! Signing in: by a one-time link or QR, by password, by refresh token; and signing out.
 //!
 //! Invariants: a link works once and for a short time; of a refresh token the one before stays good
-//! until its successor is used, because radio loses answers; one two back ends the sign-in, because
-//! then somebody has a copy; every request looks whether the sign-in still stands.
+//! until its successor is used, because radio loses answers; one two back, or a second successor, ends the
+//! sign-in, because then somebody has a copy; every request looks whether the sign-in still stands.
 //! Must not know: HTTP, cookies.
 
 pub mod browser;
@@ -18,7 +18,7 @@ use domain::ids::{ClientId, PersonId, SessionId};
 use domain::stored::Role;
 use uuid::Uuid;
 
-use crate::control::{Access, Record, token_hash};
+use crate::control::{Access, Record, Session, token_hash};
 use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
 use secret::{fits, hashed};
@@ -115,6 +115,9 @@ pub fn ensure_keys(shop: &Shop) -> Result<(), store::Error> {
         }
         if access.identity.is_none() {
             records.push(over::new_identity());
+        }
+        if access.ends_from.is_none() {
+            records.push(Record::EndsFrom { at: shop.clock.now() });
         }
         Ok(((), records))
     })
@@ -236,6 +239,9 @@ pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthErr
         }
         let person = invitation.person;
         let (client, mut records) = bind(access, phone.client, person)?;
+        if !invitation.display {
+            records.extend(replaced(access, person, phone.browser, now));
+        }
         records.push(signed_in(session, person, phone, now, Some(hash.clone())));
         Ok(((person, client), records))
     })?;
@@ -303,6 +309,7 @@ pub fn by_password(shop: &Shop, name: &str, password: &str, phone: &Phone) -> Re
     let now = shop.clock.now();
     let client = shop.control.write_if(|access| {
         let (client, mut records) = bind(access, phone.client, person)?;
+        records.extend(replaced(access, person, phone.browser, now));
         records.push(signed_in(session, person, phone, now, None));
         Ok::<_, AuthError>((client, records))
     })?;
@@ -353,6 +360,29 @@ fn new_password(shop: &Shop, person: PersonId, password: &str) -> Result<String,
     hashed(password).ok_or(AuthError::PasswordLength)
 }
 
+const DAY: Ms = 24 * 3_600_000;
+/// After which everybody signs in anew.
+const SIGN_IN_MS: Ms = 365 * DAY;
+/// Who may set up the shop: sooner, and when they were away.
+const MANAGER_MS: Ms = 30 * DAY;
+const MANAGER_IDLE_MS: Ms = 7 * DAY;
+
+/// Whether a sign-in has come to its end by time. A screen on the wall may as much as anybody, and is not one.
+fn is_over(access: &Access, session: &Session, role: Role, now: Ms) -> bool {
+    let from = |at: Ms| now - at.max(access.ends_from.unwrap_or(now));
+    let manager = role >= Role::Manager && !session.display;
+    from(session.since) > SIGN_IN_MS
+        || (manager && (from(session.since) > MANAGER_MS || from(session.seen_at) > MANAGER_IDLE_MS))
+}
+
+/// The same person again on the same browser: one sign-in is enough there, and one fewer can be copied.
+fn replaced(access: &Access, person: PersonId, browser: Option<Uuid>, at: Ms) -> Vec<Record> {
+    let before = access.sessions.iter().filter(|(_, s)| {
+        s.person == person && browser.is_some() && s.browser == browser && s.ended.is_none()
+    });
+    before.map(|(id, _)| Record::SignedOut { session: *id, at, revoked: false }).collect()
+}
+
 /// A new pair of tokens for a refresh token.
 pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
     let now = shop.clock.now();
@@ -361,6 +391,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
         Signer { key: &access.key, now }.read(Kind::Refresh, token).ok_or(AuthError::SignedOut)?
     };
     let session = claims.sid;
+    let role = shop.view().state.people.get(&claims.sub).map_or(Role::Technician, |p| p.role);
     let generation = shop.control.write_if(|access| {
         let Some(known) = access.sessions.get(&session) else {
             // Of before the server was set back. Nobody knows whether it was ended since, so it opens
@@ -370,14 +401,22 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
         if known.ended.is_some() {
             return Err(AuthError::SignedOut);
         }
-        // Older than the one before the newest: somebody has a copy, and nobody can tell who.
-        if claims.generation + 1 < known.generation {
+        if is_over(access, known, role, now) {
+            return Ok((None, vec![Record::SignedOut { session, at: now, revoked: false }]));
+        }
+        // Older than the one before the newest, or not the one of its generation that was used: somebody has a copy,
+        // and nobody can tell who.
+        let before = claims.generation < known.generation;
+        let other =
+            before && known.used.as_deref().is_some_and(|used| used != claims.jti.as_deref().unwrap_or(""));
+        if claims.generation + 1 < known.generation || other {
             return Ok((None, vec![Record::SignedOut { session, at: now, revoked: true }]));
         }
-        // The one before the newest: its answer was lost on the way; the newest is given again.
-        let generation =
-            if claims.generation < known.generation { known.generation } else { claims.generation + 1 };
-        Ok::<_, AuthError>((Some(generation), vec![Record::Refreshed { session, generation, at: now }]))
+        // The one before the newest: its answer was lost on the way; another of the newest is given. Whichever of
+        // them is used first, the others are copies.
+        let generation = if before { known.generation } else { claims.generation + 1 };
+        let used = claims.jti.clone().or_else(|| Some(String::new()));
+        Ok::<_, AuthError>((Some(generation), vec![Record::Refreshed { session, generation, at: now, used }]))
     })?;
     let generation = generation.ok_or(AuthError::SignedOut)?;
     let client = {

@@ -15,7 +15,7 @@ use rcgen::{KeyPair, PKCS_ED25519};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{AuthError, Phone, SignedIn, Who, bind, finish, proves};
+use super::{AuthError, Phone, SignedIn, Who, bind, finish, proves, replaced};
 use crate::control::{Access, Identity, Record, Sister, shop_id, token_hash};
 use crate::shop::Shop;
 
@@ -197,6 +197,7 @@ pub fn come(shop: &Shop, pass: &str, phone: &Phone) -> Result<SignedIn, AuthErro
         let Pass { hash, sister, there, .. } = read(access, pass, at / 1000)?;
         let person = access.kin.get(&(sister.id.clone(), there)).ok_or(AuthError::NotKin)?.person;
         let (client, mut records) = bind(access, phone.client, person)?;
+        records.extend(replaced(access, person, phone.browser, at));
         let device = phone.device.chars().take(80).collect();
         let (shop, browser) = (sister.id, phone.browser);
         records.push(Record::CameOver { session, person, device, at, shop, pass: hash, browser });

@@ -11,7 +11,7 @@ use domain::stored::Role;
 use uuid::Uuid;
 
 use super::tokens::{Kind, Signer};
-use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed, is_fresh};
+use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed, is_fresh, is_over};
 use crate::control::{Access, Record};
 use crate::limits::{PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
@@ -87,17 +87,19 @@ pub fn switch(
     client: Option<ClientId>,
 ) -> Result<SignedIn, AuthError> {
     let browser = browser.ok_or(AuthError::SignedOut)?;
+    let at = shop.clock.now();
+    let role = shop.view().state.people.get(&person).map_or(Role::Technician, |p| p.role);
     let standing = |access: &Access| {
         let own = access
             .sessions
             .iter()
-            .filter(|(_, s)| s.person == person && s.browser == Some(browser) && s.ended.is_none());
+            .filter(|(_, s)| s.person == person && s.browser == Some(browser) && s.ended.is_none())
+            .filter(|(_, s)| !is_over(access, s, role, at));
         own.max_by_key(|(_, s)| s.since).map(|(id, s)| (*id, s.generation, s.wrong_pins))
     };
-    if shop.view().state.people.get(&person).is_some_and(|p| p.role == Role::Admin) {
+    if role == Role::Admin {
         return Err(AuthError::NoPin);
     }
-    let at = shop.clock.now();
     // Counted before it is looked at: tries that come all at once are no more than ten.
     let (phc, over) = shop.control.write_if(|access| {
         let (session, _, wrong) = standing(access).ok_or(AuthError::SignedOut)?;
@@ -120,7 +122,7 @@ pub fn switch(
         let (client, mut records) = bind(access, client, person)?;
         let generation = before + 1;
         records.push(Record::PinFitted { session, at });
-        records.push(Record::Refreshed { session, generation, at });
+        records.push(Record::Refreshed { session, generation, at, used: None });
         Ok::<_, AuthError>(((session, client, generation), records))
     })?;
     finish(shop, person, session, client, generation)

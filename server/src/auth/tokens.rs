@@ -30,6 +30,9 @@ pub struct Claims {
     /// Generation of a refresh token.
     #[serde(default)]
     pub generation: u64,
+    /// Tells refresh tokens of one generation apart; older ones have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub jti: Option<String>,
     pub iat: i64,
     pub exp: i64,
 }
@@ -56,6 +59,7 @@ impl Signer<'_> {
             sid: session,
             typ: kind,
             generation,
+            jti: (kind == Kind::Refresh).then(|| uuid::Uuid::new_v4().simple().to_string()),
             iat: now,
             exp,
         };

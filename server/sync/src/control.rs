@@ -112,6 +112,13 @@ pub enum Record {
         session: SessionId,
         generation: u64,
         at: Ms,
+        /// Which refresh token of the generation before was used: no other of that generation counts any more.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        used: Option<String>,
+    },
+    /// From when on sign-ins end by their age; those of before count from here.
+    EndsFrom {
+        at: Ms,
     },
     SignedOut {
         session: SessionId,
@@ -234,6 +241,8 @@ pub struct Session {
     pub seen_at: Ms,
     /// Highest refresh token ever issued.
     pub generation: u64,
+    /// The refresh token that was used to come to it.
+    pub used: Option<String>,
     pub ended: Option<Ms>,
     /// Ended against whoever had it in hands: of what was done in it until then only facts count.
     pub revoked: bool,
@@ -255,6 +264,7 @@ impl Session {
             proved: at,
             seen_at: at,
             generation: 1,
+            used: None,
             ended: None,
             revoked: false,
             browser: None,
@@ -278,6 +288,8 @@ pub struct Access {
     pub kin: BTreeMap<(String, PersonId), Kin>,
     /// Hashes of passes that were used, and when.
     pub passes: BTreeMap<String, Ms>,
+    /// See [`Record::EndsFrom`].
+    pub ends_from: Option<Ms>,
     pub invitations: BTreeMap<String, Invitation>,
     pub sessions: BTreeMap<SessionId, Session>,
     pub clients: BTreeMap<ClientId, PersonId>,
@@ -406,8 +418,12 @@ impl Access {
             Record::Bound { client, person } => {
                 self.clients.insert(client, person);
             }
-            Record::Refreshed { session, generation, at } => {
+            Record::EndsFrom { at } => self.ends_from = Some(at),
+            Record::Refreshed { session, generation, at, used } => {
                 if let Some(session) = self.sessions.get_mut(&session) {
+                    if generation > session.generation || session.used.is_none() {
+                        session.used = used;
+                    }
                     session.generation = session.generation.max(generation);
                     session.seen_at = at;
                 }
@@ -663,7 +679,8 @@ mod tests {
                 browser: Some(id(5)),
             },
             Record::Bound { client, person },
-            Record::Refreshed { session, generation: 7, at: 4 },
+            Record::Refreshed { session, generation: 7, at: 4, used: Some("one".into()) },
+            Record::EndsFrom { at: 4 },
             Record::Kin {
                 shop: sister(1).id,
                 there: other,

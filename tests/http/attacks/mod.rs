@@ -5,4 +5,5 @@ mod browser;
 mod delivery;
 mod disk;
 mod links;
+mod refresh;
 mod removed;
