@@ -20,6 +20,12 @@ pub const IMPORT_COLUMNS_MAX: usize = 300;
 pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
 /// Sign-in tries for one name in a quarter of an hour: enough for cold fingers, too few to guess.
 pub const PASSWORD_TRIES_MAX: u32 = 10;
+/// The same from everywhere together, for browsers that were never here: a guesser with many addresses gets no further,
+/// and whoever shares the name signs in on a browser of their own.
+pub const PASSWORD_TRIES_ALL_MAX: u32 = 100;
+/// Unknown links, passes and wrong passwords from one address in a quarter of an hour: a whole shop behind one address
+/// mistypes less.
+pub const WRONG_FROM_ADDRESS_MAX: u32 = 200;
 /// A PIN changes between people who are signed in on the same tablet; it opens nothing from elsewhere.
 pub const PIN_DIGITS_MIN: usize = 4;
 pub const PIN_DIGITS_MAX: usize = 8;

@@ -147,7 +147,7 @@ test("who signs out takes the shop's documents off the device; what is not sent 
 
 test("what only a planner may do waits on a shared tablet until the planner unlocks", { timeout: 180_000 }, async () => {
   const greta = await admin.person("Greta Amsel", "office", "planner");
-  const june = people.june;
+  const ruth = await admin.person("Ruth Calder", "mechanical", "technician");
   const { page, context, errors } = await openAs(chrome, greta.link, { viewport: { width: 1024, height: 768 } });
   await page.goto(`${server.base}/me`);
   await button(page, "Share this tablet").click();
@@ -156,12 +156,12 @@ test("what only a planner may do waits on a shared tablet until the planner unlo
   await page.locator(".at-tablet", { hasText: "Greta Amsel" }).waitFor();
   await button(page, "Lock").click();
   await button(page, "Add somebody").click();
-  await page.getByLabel("Link or code").fill(june.link);
+  await page.getByLabel("Link or code").fill(ruth.link);
   await button(page, "Sign in").click();
   await pin(page, "081500");
   await pin(page, "081500");
-  await page.locator(".at-tablet", { hasText: "June Pallis" }).waitFor();
-  // What Greta did in an evening without a network, as the app keeps it; the cookies are June's by now.
+  await page.locator(".at-tablet", { hasText: "Ruth Calder" }).waitFor();
+  // What Greta did in an evening without a network, as the app keeps it; the cookies are Ruth's by now.
   await page.evaluate(async (person) => {
     const done = (request) => new Promise((resolve, reject) => ((request.onsuccess = () => resolve(request.result)), (request.onerror = () => reject(request.error))));
     const db = await done(indexedDB.open("turnbuckle"));
@@ -177,14 +177,14 @@ test("what only a planner may do waits on a shared tablet until the planner unlo
   await page.reload();
   await page.locator(".face", { hasText: "Greta Amsel" }).getByText("1 thing is sent when you unlock").waitFor();
   await page.screenshot({ path: `${OUT}held-faces.png` });
-  await unlock(page, "June Pallis", "081500");
+  await unlock(page, "Ruth Calder", "081500");
   await page.locator('.status a[href="/tray"]', { hasText: "1 not sent" }).click();
   await page.getByText("1 thing of somebody else is sent when they unlock.").waitFor();
   await page.screenshot({ path: `${OUT}held-tray.png` });
-  // June's own work goes on meanwhile.
+  // Ruth's own work goes on meanwhile.
   const order = await anOrder("3098");
-  await note(page, order, "said by June");
-  assert.equal((await noteSaying("said by June")).by, june.id);
+  await note(page, order, "said by Ruth");
+  assert.equal((await noteSaying("said by Ruth")).by, ruth.id);
   assert.ok(!(await docsOf("order")).some((one) => one.number === "3099"));
   await button(page, "Lock").click();
   await unlock(page, "Greta Amsel", "4711");

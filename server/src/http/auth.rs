@@ -1,5 +1,7 @@
 //! Signing in and out, devices, links for others.
 
+use std::net::IpAddr;
+
 use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
@@ -15,7 +17,7 @@ use crate::auth::over::name_of;
 use crate::auth::tokens::{Kind, REFRESH_SECONDS};
 use crate::auth::{self, AuthError, Phone, Who, browser, pin};
 use crate::control::Sister;
-use crate::limits::PASSWORD_TRIES_MAX;
+use crate::limits::{PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, WRONG_FROM_ADDRESS_MAX};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -97,21 +99,25 @@ pub struct Seen {
 
 /// Looks at a link; it is not used up. The app shows it before anybody is signed in.
 #[utoipa::path(post, path = "/api/v1/auth/look", request_body = Look, tag = "sign-in",
-    responses((status = 200, body = Seen), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+    responses((status = 200, body = Seen), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn look(app: Shared, request: HttpRequest, body: routes::Json<Look>) -> Answer {
     same_origin(&request)?;
-    let auth::Seen { shop, name, display } = auth::look(&app.shop, &body.token)?;
+    may_try_from(&app, &request)?;
+    let seen = auth::look(&app.shop, &body.token).map_err(|error| failed_from(&app, &request, error));
+    let auth::Seen { shop, name, display } = seen?;
     Ok(HttpResponse::Ok().json(Seen { shop, name, display }))
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
-    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -> Answer {
     same_origin(&request)?;
+    may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let Join { token, client, device } = body.into_inner();
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
-    let signed_in = blocking(move || auth::join(&shop, &token, &phone)).await??;
+    let joined = blocking(move || auth::join(&shop, &token, &phone)).await?;
+    let signed_in = joined.map_err(|error| failed_from(&app, &request, error))?;
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
@@ -119,14 +125,73 @@ pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<PasswordSignIn>) -> Answer {
     same_origin(&request)?;
+    may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let PasswordSignIn { name, password, client, device } = body.into_inner();
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
-    let key = name.trim().to_lowercase();
-    count_try(&app, &key)?;
-    let signed_in = hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await??;
-    forget_tries(&app, &key);
+    let tries = Tries::of(&app, &request, &name.trim().to_lowercase());
+    tries.count(&app)?;
+    let signed_in = match hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await? {
+        Ok(signed_in) => signed_in,
+        Err(error) => return Err(failed_from(&app, &request, error).into()),
+    };
+    tries.forget(&app);
     Ok(with_cookies(&app, &request, &signed_in))
+}
+
+/// Wrong passwords for one name, so that nobody keeps its owner out: a browser that was here before has an allowance of
+/// its own, any other shares one with its address, and all addresses together have one that outlasts a slow guesser.
+struct Tries {
+    keys: Vec<(String, u32)>,
+}
+
+impl Tries {
+    fn of(app: &Shared, request: &HttpRequest, name: &str) -> Self {
+        let keys = match known_browser(app, request) {
+            Some(browser) => vec![(format!("name {name} on {browser}"), PASSWORD_TRIES_MAX)],
+            None => vec![
+                (format!("name {name} from {}", caller(request)), PASSWORD_TRIES_MAX),
+                (format!("name {name}"), PASSWORD_TRIES_ALL_MAX),
+            ],
+        };
+        Self { keys }
+    }
+
+    fn count(&self, app: &Shared) -> Result<(), AuthError> {
+        self.keys.iter().try_for_each(|(key, most)| count_up_to(app, key, *most))
+    }
+
+    fn forget(&self, app: &Shared) {
+        self.keys.iter().for_each(|(key, _)| forget_tries(app, key));
+    }
+}
+
+/// The address that asks; of IPv6 the part that one line has (RFC 6177).
+fn caller(request: &HttpRequest) -> String {
+    match request.peer_addr().map(|peer| peer.ip()) {
+        Some(IpAddr::V4(address)) => address.to_string(),
+        Some(IpAddr::V6(address)) => format!("{:x?}", &address.segments()[..4]),
+        None => "nowhere".into(),
+    }
+}
+
+/// Nothing is looked up for an address that was wrong too often: names, links and passes alike.
+pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), AuthError> {
+    let now = app.shop.clock.now();
+    let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
+    let wrong = tries.get(&format!("from {}", caller(request)));
+    let over =
+        wrong.is_some_and(|(count, since)| *count >= WRONG_FROM_ADDRESS_MAX && now - *since < TRIES_KEPT_MS);
+    if over { Err(AuthError::TooManyTries) } else { Ok(()) }
+}
+
+/// Counts against the address what was a guess.
+pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
+    use AuthError as E;
+    if matches!(error, E::LinkUnknown | E::WrongPassword | E::PassOver | E::UnknownSister) {
+        let _ = count_up_to(app, &format!("from {}", caller(request)), WRONG_FROM_ADDRESS_MAX);
+    }
+    error
 }
 
 pub(super) fn forget_tries(app: &Shared, name: &str) {
@@ -134,12 +199,18 @@ pub(super) fn forget_tries(app: &Shared, name: &str) {
 }
 
 pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
+    count_up_to(app, name, PASSWORD_TRIES_MAX)
+}
+
+const TRIES_KEPT_MS: Ms = 15 * 60_000;
+
+fn count_up_to(app: &Shared, name: &str, most: u32) -> Result<(), AuthError> {
     let now = app.shop.clock.now();
     let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
-    tries.retain(|_, (_, since)| now - *since < 15 * 60_000);
+    tries.retain(|_, (_, since)| now - *since < TRIES_KEPT_MS);
     let (count, _) = tries.entry(name.to_owned()).or_insert((0, now));
-    *count += 1;
-    if *count > PASSWORD_TRIES_MAX { Err(AuthError::TooManyTries) } else { Ok(()) }
+    *count = count.saturating_add(1);
+    if *count > most { Err(AuthError::TooManyTries) } else { Ok(()) }
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/refresh", tag = "sign-in",

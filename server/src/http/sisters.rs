@@ -6,7 +6,7 @@ use domain::stored::Role;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::auth::{SignedIn, browser_in, count_try, forget_tries, with_cookies};
+use super::auth::{SignedIn, browser_in, count_try, failed_from, forget_tries, may_try_from, with_cookies};
 use super::error::ApiError;
 use super::{Answer, Shared, address_of, blocking, same_origin};
 use crate::auth::{Phone, Who, over};
@@ -107,10 +107,12 @@ pub struct Arrived {
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/arrive", request_body = Arriving, tag = "sign-in",
-    responses((status = 200, body = Arrived), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+    responses((status = 200, body = Arrived), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn arrive(app: Shared, request: HttpRequest, body: routes::Json<Arriving>) -> Answer {
     same_origin(&request)?;
-    let over::Arrival { shop, name, person } = over::arrive(&app.shop, &body.pass)?;
+    may_try_from(&app, &request)?;
+    let arrived = over::arrive(&app.shop, &body.pass).map_err(|error| failed_from(&app, &request, error));
+    let over::Arrival { shop, name, person } = arrived?;
     Ok(HttpResponse::Ok().json(Arrived { shop, name, person }))
 }
 
@@ -124,13 +126,15 @@ pub struct ComeOver {
 
 /// Signs in whom the pass names, as who they are here; the pass is used up.
 #[utoipa::path(post, path = "/api/v1/auth/over", request_body = ComeOver, tag = "sign-in",
-    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
+    responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver>) -> Answer {
     same_origin(&request)?;
+    may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let ComeOver { pass, client, device } = body.into_inner();
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
-    let signed_in = blocking(move || over::come(&shop, &pass, &phone)).await??;
+    let came = blocking(move || over::come(&shop, &pass, &phone)).await?;
+    let signed_in = came.map_err(|error| failed_from(&app, &request, error))?;
     Ok(with_cookies(&app, &request, &signed_in))
 }
 

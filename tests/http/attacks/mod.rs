@@ -4,6 +4,7 @@
 mod browser;
 mod delivery;
 mod disk;
+mod guessing;
 mod links;
 mod refresh;
 mod removed;
