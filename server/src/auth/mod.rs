@@ -398,7 +398,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
             // nothing; but it proves who did what waits on that phone.
             return Ok((None, vec![Record::Proved { session, person: claims.sub, at: now }]));
         };
-        if known.ended.is_some() {
+        if known.ended.is_some() || known.person != claims.sub {
             return Err(AuthError::SignedOut);
         }
         if is_over(access, known, role, now) {
@@ -451,7 +451,7 @@ pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
     let access = shop.control.read();
     let now = shop.clock.now();
     let claims = Signer { key: &access.key, now }.read(Kind::Access, token).ok_or(AuthError::SignedOut)?;
-    let session = access.sessions.get(&claims.sid).filter(|s| s.ended.is_none());
+    let session = access.sessions.get(&claims.sid).filter(|s| s.ended.is_none() && s.person == claims.sub);
     let (stands, display) = (session.is_some(), session.is_some_and(|s| s.display));
     drop(access);
     let view = shop.view();

@@ -1,5 +1,7 @@
 //! Access and refresh tokens: signed, typed, for this shop only (JWT, RFC 7519; HS256 and nothing else).
 
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::Ms;
 use domain::ids::{PersonId, SessionId};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
@@ -34,6 +36,8 @@ pub struct Claims {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub jti: Option<String>,
     pub iat: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    nbf: Option<i64>,
     pub exp: i64,
 }
 
@@ -61,6 +65,7 @@ impl Signer<'_> {
             generation,
             jti: (kind == Kind::Refresh).then(|| uuid::Uuid::new_v4().simple().to_string()),
             iat: now,
+            nbf: None,
             exp,
         };
         let token = jsonwebtoken::encode(
@@ -77,6 +82,7 @@ impl Signer<'_> {
 
     /// None: not ours, of another kind, or no longer good.
     pub fn read(&self, kind: Kind, token: &str) -> Option<Claims> {
+        plain_header(token)?;
         let mut validation = Validation::new(Algorithm::HS256);
         validation.set_issuer(&[ISSUER]);
         validation.set_audience(&[audience(kind)]);
@@ -86,8 +92,22 @@ impl Signer<'_> {
         let claims = jsonwebtoken::decode::<Claims>(token, &DecodingKey::from_secret(self.key), &validation)
             .ok()?
             .claims;
-        (claims.typ == kind && claims.exp > self.now / 1000).then_some(claims)
+        let now = self.now / 1000;
+        let begun =
+            claims.iat <= now + SKEW_SECONDS && claims.nbf.is_none_or(|nbf| nbf <= now + SKEW_SECONDS);
+        (claims.typ == kind && begun && claims.exp > now).then_some(claims)
     }
+}
+
+/// A box whose clock was set right in between.
+const SKEW_SECONDS: i64 = 5 * 60;
+
+/// What this program writes, and no extension it does not know: a token that says so must be refused (RFC 7515, 4.1.11;
+/// RFC 8725, 3.11).
+fn plain_header(token: &str) -> Option<()> {
+    let header = URL_SAFE_NO_PAD.decode(token.split('.').next()?).ok()?;
+    let header: serde_json::Value = serde_json::from_slice(&header).ok()?;
+    (header["typ"] == "JWT" && header.get("crit").is_none()).then_some(())
 }
 
 fn audience(kind: Kind) -> &'static str {
@@ -125,5 +145,40 @@ mod tests {
         // {"alg":"none","typ":"JWT"}
         let unsigned = format!("eyJhbGciOiJub25lIiwidHlwIjoiSldUIn0.{body}.");
         assert!(signer.read(Kind::Access, &unsigned).is_none());
+    }
+
+    /// RFC 8725, 3.1 and 3.11; RFC 7519, 4.1.5; RFC 7515, 4.1.11: signed with the right key all the same.
+    #[test]
+    fn a_token_from_later_or_with_what_nobody_knows_is_not_believed() {
+        let key = b"0123456789abcdef0123456789abcdef";
+        let (person, session) = ids();
+        let at = |now| Signer { key, now };
+        let (token, _) = at(10_000_000).sign(Kind::Access, person, session, 0).unwrap();
+        assert!(at(9_900_000).read(Kind::Access, &token).is_some(), "clocks differ a little");
+        assert!(at(9_000_000).read(Kind::Access, &token).is_none());
+        let claims: serde_json::Value =
+            serde_json::from_slice(&URL_SAFE_NO_PAD.decode(token.split('.').nth(1).unwrap()).unwrap())
+                .unwrap();
+        let signed = |header: serde_json::Value, claims: &serde_json::Value| {
+            let part = |value: &serde_json::Value| URL_SAFE_NO_PAD.encode(value.to_string());
+            let said = format!("{}.{}", part(&header), part(claims));
+            let key = EncodingKey::from_secret(key);
+            let code = jsonwebtoken::crypto::sign(said.as_bytes(), &key, Algorithm::HS256).unwrap();
+            format!("{said}.{code}")
+        };
+        let read = |token: &str| at(10_000_000).read(Kind::Access, token).is_some();
+        use serde_json::json;
+        assert!(read(&signed(json!({"alg": "HS256", "typ": "JWT"}), &claims)));
+        for header in [
+            json!({"alg": "HS256"}),
+            json!({"alg": "HS256", "typ": "at+jwt"}),
+            json!({"alg": "HS256", "typ": "JWT", "crit": ["b64"], "b64": false}),
+            json!({"alg": "HS256", "typ": "JWT", "crit": []}),
+        ] {
+            assert!(!read(&signed(header.clone(), &claims)), "{header}");
+        }
+        let mut later = claims.clone();
+        later["nbf"] = json!(11_000);
+        assert!(!read(&signed(json!({"alg": "HS256", "typ": "JWT"}), &later)));
     }
 }
