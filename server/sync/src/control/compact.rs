@@ -56,6 +56,11 @@ fn said_by(lines: &[&[u8]]) -> Access {
     access
 }
 
+/// The last that names the token it used stays too: a copy of that one must still be seen.
+fn of_refreshed(body: &Value) -> String {
+    if body.get("used").is_some() { "refreshed by".into() } else { "refreshed".into() }
+}
+
 /// Which lines stay. What another version wrote is not understood, and stays.
 fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
     let read = |line: &Vec<u8>| -> Option<(String, Value)> {
@@ -75,7 +80,9 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
     let mut first_sign_in = None;
     for (place, (kind, body)) in records.iter().enumerate().filter_map(|(n, r)| Some((n, r.as_ref()?))) {
         match kind.as_str() {
-            "refreshed" => drop(last.insert((kind.clone(), word(body, "session")), place)),
+            "refreshed" => {
+                last.insert((of_refreshed(body), word(body, "session")), place);
+            }
             "read" | "password" | "pin" | "contact" => {
                 last.insert((kind.clone(), word(body, "person")), place);
             }
@@ -94,7 +101,7 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
     let is_last = |kind: &str, of: String, place| last.get(&(kind.to_owned(), of)) == Some(&place);
     let sign_in = |place: usize, kind: &str, body: &Value| {
         !forgotten(&word(body, "session"))
-            && (kind != "refreshed" || is_last(kind, word(body, "session"), place))
+            && (kind != "refreshed" || is_last(&of_refreshed(body), word(body, "session"), place))
     };
     let mut stays: Vec<bool> = (records.iter().enumerate())
         .map(|(place, record)| match record {
@@ -148,7 +155,7 @@ mod tests {
 
     fn invited(token: &str, until: Ms, display: bool) -> Record {
         let (token, person, by) = (token.into(), person(1), person(2));
-        Record::Invited { token, person, by, until, transfer: false, display }
+        Record::Invited { token, person, by, until, transfer: false, display, proved: None }
     }
 
     fn signed_in(n: u128, token: Option<&str>) -> Record {
@@ -183,7 +190,9 @@ mod tests {
             session: session(2),
             generation: n,
             at: n as Ms,
+            used: Some(format!("token {n}")),
         }));
+        records.push(Record::Refreshed { session: session(2), generation: 20_000, at: 20_001, used: None });
         records.extend((1..=10).map(|upto| Record::Read { person: person(1), upto }));
         let text = keep_text("seized bolt", [1; 16]);
         records.push(text.1);
@@ -198,6 +207,7 @@ mod tests {
             assert!(
                 access.sessions[&session(2)].display && access.sessions[&session(2)].generation == 20_000
             );
+            assert_eq!(access.sessions[&session(2)].used.as_deref(), Some("token 20000"));
             assert_eq!(access.sessions[&session(4)].ended, Some(NOW - DAY));
             let links: Vec<&str> = access.invitations.keys().map(String::as_str).collect();
             assert_eq!(links, ["for the wall", "open"]);
