@@ -73,7 +73,7 @@ impl Work<'_> {
         let same =
             |h: &Handoff| h.for_card == handoff.for_card && h.id != id && h.life != HandoffLife::Cancelled;
         let own = handoff.for_card.and_then(|id| self.state.cards.get(&id)).cloned();
-        let (Some(own), false) = (own, self.state.handoffs_of(handoff.order).any(|h| same(h))) else {
+        let (Some(own), false) = (own, self.state.handoffs_of(handoff.order).any(same)) else {
             return Ok(());
         };
         let Some(open) = own.needs.inside.clone() else { return Ok(()) };

@@ -265,7 +265,7 @@ struct Doing {
 const WHO: [&str; 6] = ["ines", "milo", "rask", "tova", "mara", "bruno"];
 
 fn doing() -> impl Strategy<Value = Doing> {
-    let what = prop_oneof![5 => 0u8..4, 3 => 4u8..9, 3 => 9u8..12, 3 => 12u8..22];
+    let what = prop_oneof![5 => 0u8..4, 3 => 4u8..9, 3 => 9u8..12, 3 => 12u8..24];
     (0..WHO.len(), what, 0usize..1_000, prop::bool::weighted(0.2)).prop_map(|(who, what, a, late)| Doing {
         who,
         what,
@@ -321,7 +321,12 @@ fn act_of(shop: &TestShop, order: OrderId, doing: &Doing) -> Option<Act> {
             Act::Correct { card: card?, span: span.id, from: span.from - MINUTE, to }
         }
         20 => Act::AddCard(add_card(order, "mechanical", ["Alignment", "Extra"][a % 2], &[])),
-        _ => Act::GiveBack { card: card? },
+        21 => Act::GiveBack { card: card? },
+        22 => Act::StageBack { order, stage: Stage::Delivered, reason: "the other one".into() },
+        _ => {
+            let asks: Vec<HandoffId> = state.handoffs_of(order).map(|h| h.id).collect();
+            Act::CallOff { handoff: *asks.get(a % asks.len().max(1))?, reason: None }
+        }
     })
 }
 

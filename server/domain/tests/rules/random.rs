@@ -26,7 +26,7 @@ struct Doing {
 
 fn doing() -> impl Strategy<Value = Doing> {
     // Work is done more often than the shop is rebuilt.
-    let what = prop_oneof![6 => 0u8..8, 2 => 8u8..28, 1 => 28u8..43];
+    let what = prop_oneof![6 => 0u8..8, 2 => 8u8..28, 1 => 28u8..46];
     let late = prop_oneof![3 => Just(0i64), 1 => 0i64..90];
     // Few people and much to do, so that they meet themselves and each other.
     let who = prop_oneof![3 => Just(0usize), 2 => Just(2usize), 2 => 0..WHO.len()];
@@ -171,6 +171,11 @@ fn act_of(shop: &TestShop, doing: &Doing, at: Ms) -> Option<Act> {
         40 => Act::EquipmentOut { equipment: places[2 + doing.b % 3].into(), note: None },
         41 => Act::EquipmentBack { equipment: places[2 + doing.b % 3].into() },
         42 => Act::Start { card: card()?, on: Some(places[2 + doing.b % 3].into()) },
+        43 => Act::StageBack { order, stage: Stage::Delivered, reason: "the other one".into() },
+        44 => {
+            let asks: Vec<HandoffId> = state.handoffs_of(order).map(|h| h.id).collect();
+            Act::CallOff { handoff: *asks.get(doing.b % asks.len().max(1))?, reason: None }
+        }
         _ => Act::Dropped { why: "too large".into() },
     })
 }
