@@ -4,6 +4,7 @@ import { useSignal } from "@preact/signals";
 import { request } from "../../api/client";
 import type { Words } from "../../api/types";
 import { places, routings, t, words as wordsOf } from "../../state";
+import { liveRouting } from "./options";
 import { has } from "../words";
 import { useDraft } from "./draft";
 import { atLeast, SelectField } from "./kit";
@@ -284,7 +285,7 @@ function meaningsOf(field: string): [string, string][] {
     case "place":
       return titled(places.value.values());
     case "routings":
-      return titled(routings.value.values());
+      return titled([...routings.value.values()].filter(liveRouting));
     case "weight":
       return ["1", "2", "4"].map((weight) => [weight, t(`setup-weight-${weight}`)]);
     default:

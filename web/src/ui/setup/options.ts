@@ -1,4 +1,6 @@
 // Lists to choose from, in the shop's order.
+import type { Routing } from "../../api/types";
+import { canBeLaidOut } from "../../core/ask";
 import { calendars, departments, equipment, people, places, routings, words } from "../../state";
 import { named } from "../phone/say";
 
@@ -32,9 +34,12 @@ export const peopleOptions = (): Option[] =>
     .map((one): Option => [one.id, one.name])
     .sort(byNumber);
 
+/** Those that can be laid out now: a department that is gone does no step. */
+export const liveRouting = (one: Routing): boolean => !one.retired && canBeLaidOut(one, (id) => departments.value.get(id));
+
 export const routingOptions = (): Option[] =>
   [...routings.value.values()]
-    .filter((one) => !one.retired)
+    .filter(liveRouting)
     .map((one): Option => [one.id, words(one.title)])
     .sort(byNumber);
 
