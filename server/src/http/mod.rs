@@ -32,7 +32,7 @@ use actix_web::cookie::{Cookie, time::Duration};
 use actix_web::dev::Payload;
 use actix_web::error::PayloadError;
 use actix_web::http::{Method, header};
-use actix_web::{FromRequest, HttpRequest, HttpResponse, web as routes};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::PersonId;
 use tokio::sync::watch;
@@ -190,6 +190,11 @@ pub fn address_of(request: &HttpRequest) -> String {
 
 /// A cookie travels with every request of a browser, so what changes something must come from our own page.
 pub fn same_origin(request: &HttpRequest) -> Result<(), ApiError> {
+    // Browsers say by themselves who asks (Fetch Metadata); a page of the same host on another port is "same-site".
+    let asked_by = request.headers().get("sec-fetch-site").and_then(|site| site.to_str().ok());
+    if asked_by.is_some_and(|site| site != "same-origin" && site != "none") {
+        return Err(ApiError::new(403, "other_origin", "This request came from another site."));
+    }
     let Some(origin) = request.headers().get(header::ORIGIN).and_then(|o| o.to_str().ok()) else {
         return Ok(());
     };
@@ -212,6 +217,14 @@ fn check_protocol(request: &HttpRequest) -> Result<(), ApiError> {
         "update",
         "This app is of another version than the server; update it. Nothing is lost.",
     ))
+}
+
+/// A form of another page can send text, but not this without asking first.
+pub fn says_json(request: &HttpRequest) -> Result<(), ApiError> {
+    if request.content_type().eq_ignore_ascii_case("application/json") {
+        return Ok(());
+    }
+    Err(ApiError::new(415, "content_type", "Send JSON, with Content-Type: application/json."))
 }
 
 /// Work that waits for the disk, off the threads that serve.

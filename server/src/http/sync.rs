@@ -14,7 +14,7 @@ use utoipa::ToSchema;
 
 use super::error::{ApiError, epoch_word};
 use super::packed::{gzip, json_answer, takes_gzip};
-use super::{Answer, App, Shared, blocking, to_json};
+use super::{Answer, App, Shared, blocking, says_json, to_json};
 use crate::auth::Who;
 use crate::front::bodies::{came_too_slowly, too_slow};
 use crate::limits::{OP_BYTES_MAX, PUSH_BYTES_MAX, SETUP_OP_BYTES_MAX};
@@ -86,8 +86,14 @@ pub struct OpVerdict {
 
 #[utoipa::path(post, path = "/api/v1/sync/push", request_body = Push, tag = "sync",
     responses((status = 200, body = Pushed), (status = 400, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody),
-        (status = 413, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
-pub async fn push(app: Shared, who: Who, body: Result<routes::Bytes, actix_web::Error>) -> Answer {
+        (status = 413, body = super::error::ErrorBody), (status = 415, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody), (status = 503, body = super::error::ErrorBody)))]
+pub async fn push(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    body: Result<routes::Bytes, actix_web::Error>,
+) -> Answer {
+    says_json(&request)?;
     let body = body.map_err(|error| unread(&error))?;
     let bytes = body.len();
     let mut body: Push = serde_json::from_slice(&body).map_err(|error| {

@@ -6,5 +6,6 @@ mod delivery;
 mod disk;
 mod guessing;
 mod links;
+mod origin;
 mod refresh;
 mod removed;

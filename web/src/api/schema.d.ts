@@ -5846,7 +5846,6 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorBody"];
                 };
             };
-            /** @description Not JSON. */
             415: {
                 headers: {
                     [name: string]: unknown;
