@@ -150,9 +150,9 @@ function sbom(all) {
   );
 }
 
-/** Of every expression one choice must be among what deny.toml allows (SPDX: OR is a choice, AND is all). */
+/** Of every expression one choice must be among what deploy/deny.toml allows (SPDX: OR is a choice, AND is all). */
 function refused(all) {
-  const allowed = new Set(/allow = \[([^\]]*)\]/.exec(readFileSync(join(root, "deny.toml"), "utf8"))[1].match(/[\w.+-]+/g));
+  const allowed = new Set(/allow = \[([^\]]*)\]/.exec(readFileSync(join(root, "deploy/deny.toml"), "utf8"))[1].match(/[\w.+-]+/g));
   const fits = (expression) => {
     const inner = /\(([^()]*)\)/.exec(expression);
     if (inner) return fits(expression.replace(inner[0], fits(inner[1]) ? "MIT" : "none"));
@@ -168,7 +168,7 @@ if (asked === "--sbom") {
   else writeFileSync(to, sbom(all));
 } else if (asked === "--check") {
   for (const { name, version, licence } of refused(all)) {
-    console.error(`${name} ${version} has the licence ${licence}, which deny.toml does not allow.`);
+    console.error(`${name} ${version} has the licence ${licence}, which deploy/deny.toml does not allow.`);
     process.exitCode = 1;
   }
   if (!existsSync(kept) || readFileSync(kept, "utf8") !== thirdParty(all)) {

@@ -20,12 +20,12 @@ fn of(user: &User, path: &str, id: &str) -> Value {
 #[test]
 fn what_left_in_the_month_counts_in_it_whenever_it_is_sent() {
     let shop = Shop::start();
-    let manager = shop.user("Nora Vance", "office", Role::Manager);
-    let mut planner = shop.user("Greta Amsel", "office", Role::Planner);
-    let mut milo = shop.user("Milo Crane", "mechanical", Role::Technician);
     let day = 24 * HOUR;
     // Tuesday, 30 June, nine in the morning.
     shop.clock.advance(29 * day);
+    let manager = shop.user("Nora Vance", "office", Role::Manager);
+    let mut planner = shop.user("Greta Amsel", "office", Role::Planner);
+    let mut milo = shop.user("Milo Crane", "mechanical", Role::Technician);
     let (first, second) = (order(&mut planner, "2041"), order(&mut planner, "2042"));
     let (one, two) = (
         card(&mut planner, &first, "mechanical", 60, &[]),
