@@ -27,6 +27,18 @@ fn sources() -> impl Iterator<Item = PathBuf> {
     files("server", ".rs").into_iter().filter(of_src)
 }
 
+/// A stranger who opens the folder sees the architecture, and nothing else.
+#[test]
+fn the_folder_has_eight_things_in_it() {
+    let of_git = |name: &String| !name.starts_with('.') && name != "target";
+    let entries = fs::read_dir(env!("CARGO_MANIFEST_DIR")).unwrap().map(Result::unwrap);
+    let mut names: Vec<String> =
+        entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).filter(of_git).collect();
+    names.sort();
+    let wanted = ["Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "README.md", "deploy", "server", "tests", "web"];
+    assert_eq!(names, wanted);
+}
+
 #[test]
 fn every_module_says_what_it_is_for() {
     let silent: Vec<_> = sources()

@@ -49,7 +49,7 @@ test("taking, beginning, ending and asking twice is doing it once", async () => 
   const { page } = phone;
   const main = page.locator("main");
   await page.locator('nav.bar a[href="/queue/body"]').click();
-  await page.getByRole("heading", { name: "In this order" }).or(page.locator("ol.rows")).first().waitFor();
+  await page.locator(".queue-first").waitFor();
   await twice(button(main, /^Take/));
   await until("it to be taken", async () => (await acts()).length > 0);
   assert.deepEqual(await acts(), ["take"], "the next vehicle of the queue came up under the finger");

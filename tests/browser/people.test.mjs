@@ -144,6 +144,7 @@ test("who signs out takes the shop's documents off the device; what is not sent 
     assert.deepEqual(errors, []);
     await context.close();
   }
+});
 
 test("what only a planner may do waits on a shared tablet until the planner unlocks", { timeout: 180_000 }, async () => {
   const greta = await admin.person("Greta Amsel", "office", "planner");

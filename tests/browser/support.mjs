@@ -77,7 +77,7 @@ export async function openAs(launched, link, { byItself = false, ...options } = 
 }
 
 /** A link signs nobody in by itself. */
-export const touchSignIn = (page) => page.getByRole("button", { name: /^Sign in as / }).click();
+export const touchSignIn = (page) => page.getByRole("button", { name: /^(Sign in as|Entrar como) / }).click();
 
 /** The network is gone, and the app has noticed: nothing comes over a channel that is still open. */
 export async function away(page) {
