@@ -8,7 +8,8 @@ import { lazy, type ScreenProps } from "../lazy";
 import { take } from "./do";
 import { useHeld } from "./held";
 import { Row, spanOf } from "./row";
-import { about, askedFor, department, minutes } from "./say";
+import { openWhy } from "./open";
+import { about, askedFor, department, minutes, reason } from "./say";
 import { OpenStates, VehicleHead } from "./vehicle-head";
 import { NotSent } from "./work";
 
@@ -131,6 +132,11 @@ function First({ entry: { card, row } }: { entry: QueueEntry }) {
         </p>
       </a>
       {order && <OpenStates order={order} />}
+      {row && (
+        <button class="reason" onClick={() => openWhy(card)}>
+          {reason(row)}
+        </button>
+      )}
       <NotSent of={`card/${card.id}`} />
       {!askedFor(card) && <Take card={card} />}
     </div>
