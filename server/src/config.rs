@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
+use crate::http::outside::Network;
 use crate::notify::Smtp;
 use crate::tls::door::Https;
 
@@ -23,6 +24,9 @@ pub struct File {
     /// Plain HTTP everywhere: a proxy in front does TLS.
     #[serde(default)]
     pub plain: bool,
+    /// Proxies in front of this server, by address or network: theirs is the only word about where a request comes from.
+    #[serde(default)]
+    pub trusted_proxies: Vec<Network>,
     /// Where the page that leads new devices is served: "0.0.0.0:8081".
     pub onboard: Option<String>,
     /// Where numbers about the server are shown to a monitor: "127.0.0.1:9464". Off without it.
@@ -113,10 +117,12 @@ mod tests {
         let (before, tls) = example.split_once("# [tls]").unwrap();
         let (tls, after) = tls.split_once("\n\n").unwrap();
         let tls = tls.replace("\n# ", "\n");
-        let whole = format!("{}[tls]{tls}\n{after}", before.replace("# onboard", "onboard"));
+        let before = before.replace("# onboard", "onboard").replace("# trusted", "trusted");
+        let whole = format!("{before}[tls]{tls}\n{after}");
         let asked = toml::from_str::<File>(&whole).unwrap();
         assert!(
             asked.onboard.is_some()
+                && asked.trusted_proxies.len() == 2
                 && matches!(asked.https(false, false), Ok(Https::Files { hsts: true, .. }))
         );
     }

@@ -19,6 +19,7 @@ use crate::control::Record;
 use crate::front::bodies::Bodies;
 use crate::front::seats::{Allowance, Seats};
 use crate::front::{self, handles, headers};
+use crate::http::outside::Outside;
 use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::metrics::{self, Planning};
@@ -179,8 +180,24 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
     let machine = Machine::look();
     let wanted = door.wanted(&local);
     let reach = door.reach(&local, &wanted)?;
+    let names = reach.names(&machine);
     let tls = Arc::new(open_tls(&shop, wanted, reach, &machine)?);
     let address = door.address(&local, &tls, &machine);
+    if door.address.is_none() && !tls.is_on() && !local.ip().is_loopback() {
+        tracing::warn!(
+            address,
+            "links lead there or to this machine's own name; say with --address how people reach it"
+        );
+    }
+    let outside = Outside::new(
+        address.clone(),
+        door.address.is_some(),
+        door.trusted.clone(),
+        tls.clone(),
+        local.port(),
+        names,
+        &machine,
+    );
     if tls.is_on() {
         tokio::spawn(keep_certificate(tls.clone()));
     }
@@ -193,7 +210,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
         notify::start(shop.clone(), plan.clone(), smtp);
     }
     tokio::spawn(keep_served_mark(shop.clone()));
-    let app = App::new(shop, plan);
+    let app = App::new(shop, plan, outside);
     let data = routes::Data::from(app.clone());
     let (trust, hsts) = (routes::Data::from(tls.clone()), door.hsts());
     let plans = routes::Data::from(planning.clone());

@@ -153,6 +153,10 @@ fn a_device_that_trusts_the_shop_signs_in_and_no_other_can() {
     let cookies: Vec<_> =
         joined.headers().get_all("set-cookie").iter().map(|c| c.to_str().unwrap().to_owned()).collect();
     assert_eq!(cookies.len(), 3);
+    for start in ["__Host-turnbuckle_access_", "__Secure-turnbuckle_refresh_", "__Secure-turnbuckle_browser_"]
+    {
+        assert!(cookies.iter().any(|cookie| cookie.starts_with(start)), "{start} in {cookies:?}");
+    }
     for cookie in &cookies {
         for part in ["; Secure", "; HttpOnly", "; SameSite=Strict"] {
             assert!(cookie.contains(part), "{part} in {cookie}");

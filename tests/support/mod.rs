@@ -2,6 +2,7 @@
 //! it comes, and what comes later is waited for by asking.
 #![allow(dead_code)] // each test target uses its part
 
+use std::net::TcpListener;
 use std::sync::{Arc, mpsc};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
@@ -44,6 +45,20 @@ impl Shop {
     }
 
     pub fn start_with(store: Arc<dyn Store>, clock: Clock, smtp: Option<Smtp>) -> Self {
+        Self::start_at(&Door::plain("127.0.0.1:0"), store, clock, smtp)
+    }
+
+    /// Behind a proxy of this machine that does HTTPS under a name.
+    pub fn start_behind_proxy() -> Self {
+        let door = Door {
+            address: Some("https://shop.example".into()),
+            trusted: vec!["127.0.0.1".parse().unwrap()],
+            ..Door::plain("127.0.0.1:0")
+        };
+        Self::start_at(&door, Arc::new(Memory::new(7)), Clock::at(monday()), None)
+    }
+
+    pub fn start_at(door: &Door, store: Arc<dyn Store>, clock: Clock, smtp: Option<Smtp>) -> Self {
         let opened = open_store(store, clock.clone()).unwrap();
         if opened.view().head.seq == 0 {
             let mut acts = starter::library();
@@ -51,10 +66,16 @@ impl Shop {
             accepted(opened.own_now(acts.into_iter().map(OwnOp::system).collect()).unwrap()).unwrap();
         }
         let (told, hear) = mpsc::channel();
-        let serving = opened.clone();
+        let (serving, mut door) = (opened.clone(), door.clone());
+        if door.address.is_some() {
+            // Tests must find the port behind the proxy.
+            let free = TcpListener::bind(&door.listen).unwrap().local_addr().unwrap();
+            door.listen = free.to_string();
+        }
+        let there = door.address.as_ref().map(|_| format!("http://{}", door.listen));
         let thread = std::thread::spawn(move || {
             actix_web::rt::System::new().block_on(async move {
-                let running = start(serving, &Door::plain("127.0.0.1:0"), smtp).unwrap();
+                let running = start(serving, &door, smtp).unwrap();
                 told.send((running.address.replace("localhost", "127.0.0.1"), running.server.handle()))
                     .unwrap();
                 let (plan, shop) = (running.app.plan.clone(), running.app.shop.clone());
@@ -63,6 +84,7 @@ impl Shop {
             });
         });
         let (base, handle) = hear.recv().unwrap();
+        let base = there.unwrap_or(base);
         Self { opened, base, clock, stop: Some((handle, thread)) }
     }
 

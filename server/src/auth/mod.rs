@@ -461,6 +461,13 @@ pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
     Ok(Who { person: claims.sub, session: claims.sid, role, display, until: claims.exp * 1000 })
 }
 
+/// Whether a token is from before sign-ins ended by their age: of a browser that has not come back since.
+pub fn given_before(shop: &Shop, kind: Kind, token: &str) -> bool {
+    let access = shop.control.read();
+    let claims = Signer { key: &access.key, now: shop.clock.now() }.read(kind, token);
+    claims.is_some_and(|claims| access.ends_from.is_some_and(|at| claims.iat < at / 1000))
+}
+
 /// A screen on the wall has no more rights than anybody.
 fn role_of(role: Role, display: bool) -> Role {
     if display { Role::Technician } else { role }

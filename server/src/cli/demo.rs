@@ -58,6 +58,7 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
         address: None,
         dir: dir.join("tls"),
         onboard: args.door.onboard,
+        trusted: Vec::new(),
     };
     let served = serve(shop, &door, &dir);
     if args.data.is_none() {

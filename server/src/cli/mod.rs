@@ -29,6 +29,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::config::{self, LogForm};
+use crate::http::outside::Network;
 use crate::serve::{ServeError, default_data};
 
 /// Made by deploy/notices.mjs, and held to the build by a test.
@@ -71,6 +72,10 @@ pub struct ServeArgs {
     address: Option<String>,
     #[command(flatten)]
     door: DoorArgs,
+    /// Proxies in front of this server, by address or network: of them alone it believes from where a request comes
+    /// (X-Forwarded-For, X-Forwarded-Proto). Needs the address too.
+    #[arg(long, env = "TURNBUCKLE_TRUSTED_PROXIES", value_name = "ADDR", value_delimiter = ',')]
+    trusted_proxies: Vec<Network>,
     /// A configuration file (TOML).
     #[arg(long, env = "TURNBUCKLE_CONFIG", value_name = "FILE")]
     config: Option<PathBuf>,
@@ -144,7 +149,7 @@ pub struct ServerArgs {
     /// Ask the server that runs there instead of reading a directory.
     #[arg(long, value_name = "URL")]
     server: Option<String>,
-    /// An access token (the cookie `turnbuckle_access_…` of a sign-in).
+    /// An access token (the cookie `turnbuckle_access_…` of a sign-in, by HTTPS `__Host-turnbuckle_access_…`).
     #[arg(long, env = "TURNBUCKLE_TOKEN", value_name = "TOKEN", hide_env_values = true)]
     token: Option<String>,
     /// The shop's certificate authority, for HTTPS.

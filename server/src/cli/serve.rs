@@ -34,6 +34,7 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
         address: args.address.or(file.address),
         dir: dir.join("tls"),
         onboard: args.door.onboard.or(file.onboard),
+        trusted: if args.trusted_proxies.is_empty() { file.trusted_proxies } else { args.trusted_proxies },
     };
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), &door, file.smtp)?;

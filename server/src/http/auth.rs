@@ -1,8 +1,5 @@
 //! Signing in and out, devices, links for others.
 
-use std::net::IpAddr;
-
-use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::{ClientId, PersonId, SessionId};
@@ -12,7 +9,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
-use super::{ACCESS_PATH, Answer, REFRESH_PATH, Shared, address_of, blocking, hashing, same_origin};
+use super::{Answer, Baked, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
 use crate::auth::tokens::{Kind, REFRESH_SECONDS};
 use crate::auth::{self, AuthError, Phone, Who, browser, pin};
@@ -101,7 +98,7 @@ pub struct Seen {
 #[utoipa::path(post, path = "/api/v1/auth/look", request_body = Look, tag = "sign-in",
     responses((status = 200, body = Seen), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn look(app: Shared, request: HttpRequest, body: routes::Json<Look>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let seen = auth::look(&app.shop, &body.token).map_err(|error| failed_from(&app, &request, error));
     let auth::Seen { shop, name, display } = seen?;
@@ -111,7 +108,7 @@ pub async fn look(app: Shared, request: HttpRequest, body: routes::Json<Look>) -
 #[utoipa::path(post, path = "/api/v1/auth/join", request_body = Join, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let Join { token, client, device } = body.into_inner();
@@ -124,7 +121,7 @@ pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -
 #[utoipa::path(post, path = "/api/v1/auth/password", request_body = PasswordSignIn, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<PasswordSignIn>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let PasswordSignIn { name, password, client, device } = body.into_inner();
@@ -150,7 +147,7 @@ impl Tries {
         let keys = match known_browser(app, request) {
             Some(browser) => vec![(format!("name {name} on {browser}"), PASSWORD_TRIES_MAX)],
             None => vec![
-                (format!("name {name} from {}", caller(request)), PASSWORD_TRIES_MAX),
+                (format!("name {name} from {}", app.outside.line(request)), PASSWORD_TRIES_MAX),
                 (format!("name {name}"), PASSWORD_TRIES_ALL_MAX),
             ],
         };
@@ -166,20 +163,11 @@ impl Tries {
     }
 }
 
-/// The address that asks; of IPv6 the part that one line has (RFC 6177).
-fn caller(request: &HttpRequest) -> String {
-    match request.peer_addr().map(|peer| peer.ip()) {
-        Some(IpAddr::V4(address)) => address.to_string(),
-        Some(IpAddr::V6(address)) => format!("{:x?}", &address.segments()[..4]),
-        None => "nowhere".into(),
-    }
-}
-
 /// Nothing is looked up for an address that was wrong too often: names, links and passes alike.
 pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), AuthError> {
     let now = app.shop.clock.now();
     let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
-    let wrong = tries.get(&format!("from {}", caller(request)));
+    let wrong = tries.get(&format!("from {}", app.outside.line(request)));
     let over =
         wrong.is_some_and(|(count, since)| *count >= WRONG_FROM_ADDRESS_MAX && now - *since < TRIES_KEPT_MS);
     if over { Err(AuthError::TooManyTries) } else { Ok(()) }
@@ -189,7 +177,7 @@ pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), Au
 pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
     use AuthError as E;
     if matches!(error, E::LinkUnknown | E::WrongPassword | E::PassOver | E::UnknownSister) {
-        let _ = count_up_to(app, &format!("from {}", caller(request)), WRONG_FROM_ADDRESS_MAX);
+        let _ = count_up_to(app, &format!("from {}", app.outside.line(request)), WRONG_FROM_ADDRESS_MAX);
     }
     error
 }
@@ -216,8 +204,8 @@ fn count_up_to(app: &Shared, name: &str, most: u32) -> Result<(), AuthError> {
 #[utoipa::path(post, path = "/api/v1/auth/refresh", tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody)))]
 pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
-    same_origin(&request)?;
-    let token = app.cookies.refresh_in(&request).ok_or(AuthError::SignedOut)?;
+    same_origin(&app, &request)?;
+    let token = app.cookies.refresh_in(&app, &request).ok_or(AuthError::SignedOut)?;
     let shop = app.shop.clone();
     let signed_in = blocking(move || auth::refresh(&shop, &token)).await??;
     Ok(with_cookies(&app, &request, &signed_in))
@@ -230,10 +218,10 @@ pub(super) fn browser_in(app: &Shared, request: &HttpRequest) -> Uuid {
 }
 
 pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid> {
-    let cookie = request.cookie(&app.cookies.browser);
-    let marked = cookie.and_then(|c| browser::read(&app.shop.control.read().key, c.value()));
+    let cookie = app.cookies.browser_in(app, request);
+    let marked = cookie.and_then(|cookie| browser::read(&app.shop.control.read().key, &cookie));
     marked.or_else(|| {
-        let (access, refresh) = (app.cookies.access_in(request), app.cookies.refresh_in(request));
+        let (access, refresh) = (app.cookies.access_in(app, request), app.cookies.refresh_in(app, request));
         let shown = [(Kind::Refresh, refresh.as_deref()), (Kind::Access, access.as_deref())];
         let tokens: Vec<(Kind, &str)> =
             shown.iter().filter_map(|(kind, token)| Some((*kind, (*token)?))).collect();
@@ -245,42 +233,32 @@ pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid>
 const BROWSER_DAYS: i64 = 400;
 
 pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
-    let secure = request.connection_info().scheme() == "https";
-    let for_seconds = |name: &str, value: &str, path: &'static str, seconds: i64| {
-        Cookie::build(name.to_owned(), value.to_owned())
-            .path(path)
-            .http_only(true)
-            .secure(secure)
-            .same_site(SameSite::Strict)
-            .max_age(Duration::seconds(seconds))
-            .finish()
-    };
-    let cookie = |name: &str, value: &str, path| for_seconds(name, value, path, REFRESH_SECONDS);
     let mark = {
         let access = app.shop.control.read();
         let browser = access.sessions.get(&signed_in.who.session).and_then(|s| s.browser);
         browser.map(|id| browser::mark(&access.key, id))
     };
     let mut response = HttpResponse::Ok();
-    if let Some(mark) = mark {
-        response.cookie(for_seconds(&app.cookies.browser, &mark, ACCESS_PATH, BROWSER_DAYS * 86_400));
-    }
-    response
-        .cookie(cookie(&app.cookies.access, &signed_in.access, ACCESS_PATH))
-        .cookie(cookie(&app.cookies.refresh, &signed_in.refresh, REFRESH_PATH))
-        .json(SignedIn {
-            person: signed_in.who.person,
-            role: signed_in.who.role,
-            client: signed_in.client,
-            session: signed_in.who.session,
-            epoch: epoch_word(app.shop.store.meta().epoch()),
-            expires_at: signed_in.access_until,
-            name: signed_in.name.clone(),
-            shop_name: name_of(&app.shop),
-            shops: shops(app, &signed_in.who),
-            now: app.shop.clock.now(),
-            display: signed_in.who.display,
-        })
+    let baked = |value, seconds| Baked { value, seconds };
+    let given = [
+        Some(baked(&signed_in.access, REFRESH_SECONDS)),
+        Some(baked(&signed_in.refresh, REFRESH_SECONDS)),
+        mark.as_deref().map(|mark| baked(mark, BROWSER_DAYS * 86_400)),
+    ];
+    app.cookies.give(&mut response, request, app.outside.is_secure(request), given);
+    response.json(SignedIn {
+        person: signed_in.who.person,
+        role: signed_in.who.role,
+        client: signed_in.client,
+        session: signed_in.who.session,
+        epoch: epoch_word(app.shop.store.meta().epoch()),
+        expires_at: signed_in.access_until,
+        name: signed_in.name.clone(),
+        shop_name: name_of(&app.shop),
+        shops: shops(app, &signed_in.who),
+        now: app.shop.clock.now(),
+        display: signed_in.who.display,
+    })
 }
 
 fn shops(app: &Shared, who: &Who) -> Vec<OtherShop> {
@@ -386,7 +364,7 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
         forget_tries(&app, &key);
     }
     let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
-    Ok(link_answer(&request, made))
+    Ok(link_answer(&app, &request, made))
 }
 
 #[derive(Deserialize, ToSchema, Default)]
@@ -412,7 +390,7 @@ pub async fn transfer(
     }
     let made = blocking(move || auth::transfer(&shop, &who, secret.as_deref())).await??;
     forget_tries(&app, &key);
-    Ok(link_answer(&request, made))
+    Ok(link_answer(&app, &request, made))
 }
 
 /// For a screen on the wall: what opens this link shows the shop and enters nothing.
@@ -424,11 +402,11 @@ pub async fn display(app: Shared, who: Who, request: HttpRequest) -> Answer {
     }
     let shop = app.shop.clone();
     let made = blocking(move || auth::invite_display(&shop, who.person)).await??;
-    Ok(link_answer(&request, made))
+    Ok(link_answer(&app, &request, made))
 }
 
-fn link_answer(request: &HttpRequest, (token, expires_at): (String, Ms)) -> HttpResponse {
-    let link = link_to(&address_of(request), &token);
+fn link_answer(app: &Shared, request: &HttpRequest, (token, expires_at): (String, Ms)) -> HttpResponse {
+    let link = link_to(&address_of(app, request), &token);
     let qr_svg = qr_svg(&link);
     HttpResponse::Ok().json(InviteLink { link, token, qr_svg, expires_at })
 }

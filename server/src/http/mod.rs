@@ -13,6 +13,7 @@ pub mod jam;
 pub mod live;
 pub mod measures;
 pub mod notices;
+pub mod outside;
 pub mod packed;
 pub mod people;
 pub mod photos;
@@ -28,16 +29,17 @@ use std::collections::BTreeMap;
 use std::future::{Ready, ready};
 use std::sync::{Arc, Mutex};
 
-use actix_web::cookie::{Cookie, time::Duration};
+use actix_web::cookie::{Cookie, SameSite, time::Duration};
 use actix_web::dev::Payload;
 use actix_web::error::PayloadError;
 use actix_web::http::{Method, header};
-use actix_web::{FromRequest, HttpMessage, HttpRequest, HttpResponse, web as routes};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, HttpResponse, HttpResponseBuilder, web as routes};
 use domain::Ms;
 use domain::ids::PersonId;
 use tokio::sync::watch;
 
-use crate::auth::{Who, who};
+use crate::auth::tokens::Kind;
+use crate::auth::{Who, given_before, who};
 use crate::front::bodies::{came_too_slowly, too_slow};
 use crate::front::budget::Budgets;
 use crate::front::queue::Workers;
@@ -47,6 +49,7 @@ use crate::planner::Published;
 use crate::planner::hindsight::Hindsight;
 use crate::shop::Shop;
 use error::ApiError;
+use outside::Outside;
 
 /// What every handler can reach.
 pub struct App {
@@ -54,6 +57,7 @@ pub struct App {
     pub plan: watch::Receiver<Arc<Published>>,
     pub live: Arc<live::Live>,
     pub cookies: Cookies,
+    pub outside: Outside,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
@@ -69,10 +73,11 @@ pub struct App {
 }
 
 impl App {
-    pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
+    pub fn new(shop: Arc<Shop>, plan: watch::Receiver<Arc<Published>>, outside: Outside) -> Arc<Self> {
         let live = live::Live::start(&shop, plan.clone());
         Arc::new(Self {
             cookies: Cookies::of(&shop),
+            outside,
             hindsight: Hindsight::new(shop.clone()),
             shop,
             plan,
@@ -93,45 +98,135 @@ pub type Answer = Result<HttpResponse, ApiError>;
 /// Names of the cookies. A browser keeps one jar for all ports of a host, so the shop's id is a part of
 /// them: two shops on one machine would sign each other's people out.
 pub struct Cookies {
-    pub access: String,
-    pub refresh: String,
+    pub access: Names,
+    pub refresh: Names,
     /// Which browser it is; stays when nobody is signed in.
-    pub browser: String,
+    pub browser: Names,
 }
 
-/// Their names before; sign-ins of that time go on.
-const OLD_ACCESS: &str = "turnbuckle_access";
-const OLD_REFRESH: &str = "turnbuckle_refresh";
+/// What one cookie is called. Where the browser speaks HTTPS the name has a prefix with which it takes the cookie from
+/// this host by HTTPS only (RFC 6265bis, 4.1.3), so that no other page of the network plants one.
+pub struct Names {
+    prefix: &'static str,
+    /// Without it: on this machine alone, and before there were prefixes.
+    bare: String,
+    path: &'static str,
+    /// Before the shop's id was a part of it.
+    first: Option<&'static str>,
+}
+
+/// How long a cookie is kept, and the signed value.
+pub struct Baked<'a> {
+    pub value: &'a str,
+    pub seconds: i64,
+}
+
+impl Names {
+    fn prefixed(&self) -> String {
+        format!("{}{}", self.prefix, self.bare)
+    }
+
+    /// A cookie with the prefix for a whole host goes to all of it (RFC 6265bis, 4.1.3.2).
+    fn path(&self, secure: bool) -> &'static str {
+        if secure && self.prefix == WHOLE_HOST { "/" } else { self.path }
+    }
+
+    fn bake(&self, secure: bool, baked: &Baked) -> Cookie<'static> {
+        let name = if secure { self.prefixed() } else { self.bare.clone() };
+        Cookie::build(name, baked.value.to_owned())
+            .path(self.path(secure))
+            .http_only(true)
+            .secure(secure)
+            .same_site(SameSite::Strict)
+            .max_age(Duration::seconds(baked.seconds))
+            .finish()
+    }
+
+    /// What takes the names of before away.
+    fn old(&self) -> impl Iterator<Item = Cookie<'static>> + use<> {
+        let path = self.path;
+        let names = [Some(self.bare.clone()), self.first.map(str::to_owned)];
+        names.into_iter().flatten().map(move |name| gone(name, path, false))
+    }
+}
+
+fn gone(name: String, path: &'static str, secure: bool) -> Cookie<'static> {
+    Cookie::build(name, "").path(path).secure(secure).max_age(Duration::ZERO).finish()
+}
+
+const WHOLE_HOST: &str = "__Host-";
+const BY_HTTPS: &str = "__Secure-";
 
 impl Cookies {
     fn of(shop: &Shop) -> Self {
         let id = shop.control.read().identity.as_ref().map(|own| own.id.clone()).unwrap_or_default();
         let id = &id[..id.len().min(8)];
+        let names = |prefix, first: &'static str, path, was| Names {
+            prefix,
+            bare: format!("{first}_{id}"),
+            path,
+            first: Some(first).filter(|_| was),
+        };
         Self {
-            access: format!("{OLD_ACCESS}_{id}"),
-            refresh: format!("{OLD_REFRESH}_{id}"),
-            browser: format!("turnbuckle_browser_{id}"),
+            access: names(WHOLE_HOST, "turnbuckle_access", ACCESS_PATH, true),
+            refresh: names(BY_HTTPS, "turnbuckle_refresh", REFRESH_PATH, true),
+            browser: names(BY_HTTPS, "turnbuckle_browser", ACCESS_PATH, false),
         }
     }
 
-    fn found(request: &HttpRequest, name: &str, old: &str) -> Option<String> {
-        request.cookie(name).or_else(|| request.cookie(old)).map(|cookie| cookie.value().to_owned())
+    /// One with its prefix first. One without counts over HTTPS only if `before` says that the server gave it out
+    /// before there were prefixes: nobody is signed out, and nobody plants one of today.
+    fn found(
+        app: &App,
+        request: &HttpRequest,
+        names: &Names,
+        before: impl Fn(&str) -> bool,
+    ) -> Option<String> {
+        let secure = app.outside.is_secure(request);
+        let value = |cookie: Cookie| cookie.value().to_owned();
+        let prefixed = request.cookie(&names.prefixed()).filter(|_| secure).map(value);
+        prefixed.or_else(|| {
+            let bare = request.cookie(&names.bare).or_else(|| request.cookie(names.first?)).map(value);
+            bare.filter(|token| !secure || before(token))
+        })
     }
 
-    pub fn access_in(&self, request: &HttpRequest) -> Option<String> {
-        Self::found(request, &self.access, OLD_ACCESS)
+    pub fn access_in(&self, app: &App, request: &HttpRequest) -> Option<String> {
+        Self::found(app, request, &self.access, |token| given_before(&app.shop, Kind::Access, token))
     }
 
-    pub fn refresh_in(&self, request: &HttpRequest) -> Option<String> {
-        Self::found(request, &self.refresh, OLD_REFRESH)
+    pub fn refresh_in(&self, app: &App, request: &HttpRequest) -> Option<String> {
+        Self::found(app, request, &self.refresh, |token| given_before(&app.shop, Kind::Refresh, token))
+    }
+
+    /// Which browser it is lets nobody in, so the name of before goes on.
+    pub fn browser_in(&self, app: &App, request: &HttpRequest) -> Option<String> {
+        Self::found(app, request, &self.browser, |_| true)
+    }
+
+    /// A new sign-in. Over HTTPS the names of before end with it.
+    pub fn give(
+        &self,
+        response: &mut HttpResponseBuilder,
+        request: &HttpRequest,
+        secure: bool,
+        baked: [Option<Baked>; 3],
+    ) {
+        for (names, baked) in [&self.access, &self.refresh, &self.browser].into_iter().zip(baked) {
+            let Some(baked) = baked else { continue };
+            response.cookie(names.bake(secure, &baked));
+            if secure {
+                names.old().filter(|old| request.cookie(old.name()).is_some()).for_each(|cookie| {
+                    response.cookie(cookie);
+                });
+            }
+        }
     }
 
     /// What takes them away again, whatever they are called.
     pub fn gone(&self) -> impl Iterator<Item = Cookie<'static>> + use<> {
-        let access = [self.access.clone(), OLD_ACCESS.into()].map(|name| (name, ACCESS_PATH));
-        let refresh = [self.refresh.clone(), OLD_REFRESH.into()].map(|name| (name, REFRESH_PATH));
-        let gone = |(name, path)| Cookie::build(name, "").path(path).max_age(Duration::ZERO).finish();
-        access.into_iter().chain(refresh).map(gone)
+        let with = [&self.access, &self.refresh].map(|names| gone(names.prefixed(), names.path(true), true));
+        with.into_iter().chain(self.access.old()).chain(self.refresh.old())
     }
 }
 
@@ -155,11 +250,11 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
     let app = request.app_data::<Shared>().ok_or_else(|| ApiError::internal(&"no shop"))?;
     let bearer =
         request.headers().get(header::AUTHORIZATION).and_then(|v| v.to_str().ok()?.strip_prefix("Bearer "));
-    let cookie = app.cookies.access_in(request);
+    let cookie = app.cookies.access_in(app, request);
     let token = bearer.or(cookie.as_deref());
     let token = token.ok_or_else(|| ApiError::new(401, "signed_out", "Sign in first."))?;
     if bearer.is_none() {
-        same_origin(request)?;
+        same_origin(app, request)?;
     }
     check_protocol(request)?;
     let who = who(&app.shop, token)?;
@@ -182,25 +277,14 @@ fn is_shown_on_a_wall(request: &HttpRequest) -> bool {
     }
 }
 
-/// By which address the caller reaches this shop.
-pub fn address_of(request: &HttpRequest) -> String {
-    let info = request.connection_info();
-    format!("{}://{}", info.scheme(), info.host())
+/// By which address others reach this shop.
+pub fn address_of(app: &App, request: &HttpRequest) -> String {
+    app.outside.address(request)
 }
 
 /// A cookie travels with every request of a browser, so what changes something must come from our own page.
-pub fn same_origin(request: &HttpRequest) -> Result<(), ApiError> {
-    // Browsers say by themselves who asks (Fetch Metadata); a page of the same host on another port is "same-site".
-    let asked_by = request.headers().get("sec-fetch-site").and_then(|site| site.to_str().ok());
-    if asked_by.is_some_and(|site| site != "same-origin" && site != "none") {
-        return Err(ApiError::new(403, "other_origin", "This request came from another site."));
-    }
-    let Some(origin) = request.headers().get(header::ORIGIN).and_then(|o| o.to_str().ok()) else {
-        return Ok(());
-    };
-    let host = request.connection_info().host().to_owned();
-    let from = origin.split_once("://").map_or(origin, |(_, host)| host);
-    if from == host {
+pub fn same_origin(app: &App, request: &HttpRequest) -> Result<(), ApiError> {
+    if app.outside.is_own_page(request) {
         return Ok(());
     }
     Err(ApiError::new(403, "other_origin", "This request came from another site."))

@@ -43,7 +43,7 @@ fn admin(who: &Who) -> Result<(), ApiError> {
     responses((status = 200, body = Sisters), (status = 403, body = super::error::ErrorBody)))]
 pub async fn sisters(app: Shared, who: Who, request: HttpRequest) -> Answer {
     admin(&who)?;
-    let code = over::connection_code(&app.shop, &address_of(&request))?;
+    let code = over::connection_code(&app.shop, &address_of(&app, &request))?;
     let access = app.shop.control.read();
     let id = access.identity.as_ref().map(|own| own.id.clone()).unwrap_or_default();
     let sisters = access.sisters.values().cloned().collect();
@@ -109,7 +109,7 @@ pub struct Arrived {
 #[utoipa::path(post, path = "/api/v1/auth/arrive", request_body = Arriving, tag = "sign-in",
     responses((status = 200, body = Arrived), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn arrive(app: Shared, request: HttpRequest, body: routes::Json<Arriving>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let arrived = over::arrive(&app.shop, &body.pass).map_err(|error| failed_from(&app, &request, error));
     let over::Arrival { shop, name, person } = arrived?;
@@ -128,7 +128,7 @@ pub struct ComeOver {
 #[utoipa::path(post, path = "/api/v1/auth/over", request_body = ComeOver, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let shop = app.shop.clone();
     let ComeOver { pass, client, device } = body.into_inner();

@@ -50,7 +50,7 @@ pub struct Switch {
 #[utoipa::path(post, path = "/api/v1/auth/switch", request_body = Switch, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody)))]
 pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch>) -> Answer {
-    same_origin(&request)?;
+    same_origin(&app, &request)?;
     let browser = known_browser(&app, &request);
     let shop = app.shop.clone();
     let Switch { person, pin, client } = body.into_inner();

@@ -12,6 +12,7 @@ use actix_web::http::Uri;
 use super::name::{Machine, Name, Reach};
 use super::onboard::origin;
 use super::{Tls, Wanted};
+use crate::http::outside::Network;
 
 #[derive(Debug, thiserror::Error)]
 pub enum DoorError {
@@ -23,6 +24,10 @@ pub enum DoorError {
         "{0} says http, but this server speaks HTTPS there: write https, or --plain if a proxy in front of it does that"
     )]
     AddressPlain(String),
+    #[error(
+        "behind a proxy of trusted_proxies this server cannot know how people reach it; say it with --address, like https://shop.lan"
+    )]
+    ProxyWithoutAddress,
 }
 
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -51,6 +56,8 @@ pub struct Door {
     pub dir: PathBuf,
     /// Where the page for new devices is served, if it was said.
     pub onboard: Option<String>,
+    /// Whose word about where a request comes from counts.
+    pub trusted: Vec<Network>,
 }
 
 impl Door {
@@ -77,6 +84,9 @@ impl Door {
     /// The names somebody chose: they belong into the authority when it is made.
     pub fn reach(&self, local: &SocketAddr, wanted: &Wanted) -> Result<Reach, DoorError> {
         let mut configured = BTreeSet::new();
+        if !self.trusted.is_empty() && self.address.is_none() {
+            return Err(DoorError::ProxyWithoutAddress);
+        }
         if let Some(address) = &self.address {
             let uri = parsed(address)?;
             if *wanted != Wanted::Plain && uri.scheme_str() != Some("https") {

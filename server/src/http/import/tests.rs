@@ -156,7 +156,7 @@ async fn the_real_run_makes_what_the_dry_run_showed_and_nothing_twice() {
     let acts: Vec<Act> = serde_json::from_value(acts).unwrap();
     shop.own(acts.into_iter().map(OwnOp::system).collect()).await.unwrap();
     let plan = tokio::sync::watch::channel(Arc::default()).1;
-    let app = Shared::from(super::super::App::new(shop.clone(), plan));
+    let app = Shared::from(super::super::App::new(shop.clone(), plan, super::super::outside::here()));
     let who = |role| Who {
         person: PersonId(uuid::Uuid::from_u128(9)),
         session: SessionId(uuid::Uuid::nil()),

@@ -56,7 +56,7 @@ async fn shop() -> (Arc<Shop>, Shared, String) {
     assert!(made.ops.iter().all(|op| op.verdict == domain::stored::Verdict::Applied), "{:?}", made.ops);
     let (link, _) = crate::auth::invite(&shop, person, person, false).unwrap();
     let signed_in = crate::auth::join(&shop, &link, &crate::auth::Phone::default()).unwrap();
-    let app = App::new(shop.clone(), watch::channel(Arc::default()).1);
+    let app = App::new(shop.clone(), watch::channel(Arc::default()).1, crate::http::outside::here());
     (shop, Shared::from(app), signed_in.access)
 }
 
