@@ -94,3 +94,12 @@ pub const WRITE_BYTES: f64 = 8.0 * 1024.0 * 1024.0;
 /// And in each hour after that: somebody who taps without a pause does below six hundred.
 pub const WRITE_OPS_AN_HOUR: f64 = 1_000.0;
 pub const WRITE_BYTES_AN_HOUR: f64 = 2.0 * 1024.0 * 1024.0;
+
+// Telling. --------------------------------------------------------------------------------------------
+
+/// Refused requests of one address that are told in a minute; then one line says that there are more.
+pub const SECURITY_DENIED_A_MINUTE: u32 = 60;
+/// What administrators see of the time since the start: so many sign-ins and changes, and as many refusals.
+pub const SECURITY_KEPT: usize = 1_000;
+/// Of these at once.
+pub const SECURITY_SHOWN: usize = 200;

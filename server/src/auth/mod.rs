@@ -39,6 +39,12 @@ pub enum AuthError {
     LinkUnknown,
     #[error("You are signed out; sign in again. What is not sent stays on this phone.")]
     SignedOut,
+    /// A refresh token came that has a successor: to whoever shows it, signed out like any other.
+    #[error("You are signed out; sign in again. What is not sent stays on this phone.")]
+    Copied { person: PersonId, session: SessionId },
+    /// Too many wrong PINs: the same.
+    #[error("You are signed out; sign in again. What is not sent stays on this phone.")]
+    FaceClosed,
     #[error("Name or password is wrong.")]
     WrongPassword,
     #[error("Too many tries; wait a quarter of an hour.")]
@@ -392,6 +398,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
     };
     let session = claims.sid;
     let role = shop.view().state.people.get(&claims.sub).map_or(Role::Technician, |p| p.role);
+    let mut copied = false;
     let generation = shop.control.write_if(|access| {
         let Some(known) = access.sessions.get(&session) else {
             // Of before the server was set back. Nobody knows whether it was ended since, so it opens
@@ -410,6 +417,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
         let other =
             before && known.used.as_deref().is_some_and(|used| used != claims.jti.as_deref().unwrap_or(""));
         if claims.generation + 1 < known.generation || other {
+            copied = true;
             return Ok((None, vec![Record::SignedOut { session, at: now, revoked: true }]));
         }
         // The one before the newest: its answer was lost on the way; another of the newest is given. Whichever of
@@ -418,6 +426,9 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
         let used = claims.jti.clone().or_else(|| Some(String::new()));
         Ok::<_, AuthError>((Some(generation), vec![Record::Refreshed { session, generation, at: now, used }]))
     })?;
+    if copied {
+        return Err(AuthError::Copied { person: claims.sub, session });
+    }
     let generation = generation.ok_or(AuthError::SignedOut)?;
     let client = {
         let access = shop.control.read();

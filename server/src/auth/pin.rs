@@ -111,7 +111,7 @@ pub fn switch(
         Ok::<_, AuthError>(((access.pins.get(&person).cloned(), over), records))
     })?;
     if over {
-        return Err(AuthError::SignedOut);
+        return Err(AuthError::FaceClosed);
     }
     let right = fits(pin, phc.as_deref().unwrap_or(DUMMY_PHC));
     if phc.is_none() || !right {

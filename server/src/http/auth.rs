@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
+use super::security::{Happened, What};
 use super::{Answer, Baked, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
 use crate::auth::tokens::{Kind, REFRESH_SECONDS};
@@ -115,6 +116,7 @@ pub async fn join(app: Shared, request: HttpRequest, body: routes::Json<Join>) -
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let joined = blocking(move || auth::join(&shop, &token, &phone)).await?;
     let signed_in = joined.map_err(|error| failed_from(&app, &request, error))?;
+    app.tell_signed_in(&request, &signed_in, "link");
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
@@ -127,13 +129,26 @@ pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<Pass
     let PasswordSignIn { name, password, client, device } = body.into_inner();
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let tries = Tries::of(&app, &request, &name.trim().to_lowercase());
-    tries.count(&app)?;
+    if let Err(error) = tries.count(&app) {
+        let of = person_called(&app, &name);
+        let closed = Happened::new(What::LockedOut).saying("password");
+        app.tell(&request, of.map_or(closed.clone(), |person| closed.to(person)));
+        return Err(error.into());
+    }
     let signed_in = match hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await? {
         Ok(signed_in) => signed_in,
         Err(error) => return Err(failed_from(&app, &request, error).into()),
     };
     tries.forget(&app);
+    app.tell_signed_in(&request, &signed_in, "password");
     Ok(with_cookies(&app, &request, &signed_in))
+}
+
+/// Whose name this is, as signing in reads it.
+fn person_called(app: &Shared, name: &str) -> Option<PersonId> {
+    let (view, wanted) = (app.shop.view(), name.trim().to_lowercase());
+    let mut people = view.state.people.values();
+    people.find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id)
 }
 
 /// Wrong passwords for one name, so that nobody keeps its owner out: a browser that was here before has an allowance of
@@ -207,7 +222,12 @@ pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
     same_origin(&app, &request)?;
     let token = app.cookies.refresh_in(&app, &request).ok_or(AuthError::SignedOut)?;
     let shop = app.shop.clone();
-    let signed_in = blocking(move || auth::refresh(&shop, &token)).await??;
+    let refreshed = blocking(move || auth::refresh(&shop, &token)).await?;
+    let signed_in = refreshed.inspect_err(|error| {
+        if let AuthError::Copied { person, session } = error {
+            app.tell(&request, Happened::new(What::TokenReused).by(*person, *session));
+        }
+    })?;
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
@@ -293,9 +313,10 @@ pub async fn me(app: Shared, who: Who) -> Answer {
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/sign_out", tag = "sign-in", responses((status = 204)))]
-pub async fn sign_out(app: Shared, who: Who) -> Answer {
+pub async fn sign_out(app: Shared, who: Who, request: HttpRequest) -> Answer {
     let shop = app.shop.clone();
     blocking(move || auth::sign_out(&shop, who.session)).await??;
+    app.tell(&request, Happened::new(What::SignedOut).by(who.person, who.session));
     let mut response = HttpResponse::NoContent();
     // Pictures of the shop that the browser keeps go; never "storage", in which what is unsent waits.
     response.insert_header(("Clear-Site-Data", "\"cache\""));
@@ -364,6 +385,7 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
         forget_tries(&app, &key);
     }
     let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
+    app.tell(&request, Happened::new(What::LinkMade).by(who.person, who.session).to(person));
     Ok(link_answer(&app, &request, made))
 }
 
@@ -388,7 +410,9 @@ pub async fn transfer(
     if secret.is_some() {
         count_try(&app, &key)?;
     }
+    let by = who.clone();
     let made = blocking(move || auth::transfer(&shop, &who, secret.as_deref())).await??;
+    app.tell(&request, Happened::new(What::LinkMade).by(by.person, by.session).saying("transfer"));
     forget_tries(&app, &key);
     Ok(link_answer(&app, &request, made))
 }
@@ -402,6 +426,7 @@ pub async fn display(app: Shared, who: Who, request: HttpRequest) -> Answer {
     }
     let shop = app.shop.clone();
     let made = blocking(move || auth::invite_display(&shop, who.person)).await??;
+    app.tell(&request, Happened::new(What::LinkMade).by(who.person, who.session).saying("display"));
     Ok(link_answer(&app, &request, made))
 }
 
@@ -435,15 +460,22 @@ pub struct NewPassword {
 
 #[utoipa::path(post, path = "/api/v1/auth/set_password", request_body = NewPassword, tag = "sign-in",
     responses((status = 204), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
-pub async fn set_password(app: Shared, who: Who, body: routes::Json<NewPassword>) -> Answer {
+pub async fn set_password(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    body: routes::Json<NewPassword>,
+) -> Answer {
     if who.role < Role::Planner {
         return Err(ApiError::forbidden("Passwords are for planners and managers; sign in by link."));
     }
     let shop = app.shop.clone();
     let NewPassword { password, current, end_others } = body.into_inner();
     count_try(&app, &who.person.to_string())?;
+    let by = who.clone();
     hashing(&app, move || auth::change_password(&shop, &who, current.as_deref(), &password, end_others))
         .await??;
+    app.tell(&request, Happened::new(What::PasswordSet).by(by.person, by.session));
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -488,14 +520,20 @@ pub async fn devices(app: Shared, who: Who) -> Answer {
 
 #[utoipa::path(delete, path = "/api/v1/auth/devices/{session}", tag = "sign-in", params(("session" = uuid::Uuid, Path)),
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
-pub async fn end_device(app: Shared, who: Who, session: routes::Path<SessionId>) -> Answer {
+pub async fn end_device(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    session: routes::Path<SessionId>,
+) -> Answer {
     let session = session.into_inner();
     let owner = app.shop.control.read().sessions.get(&session).map(|s| s.person);
     let owner = owner.ok_or_else(|| ApiError::not_found("sign-in"))?;
     if owner != who.person && who.role < Role::Manager {
         return Err(ApiError::forbidden("Only a manager can sign out others."));
     }
-    let shop = app.shop.clone();
+    let (shop, by) = (app.shop.clone(), who.clone());
     blocking(move || auth::end_sign_in(&shop, session, &who)).await??;
+    app.tell(&request, Happened::new(What::SignInEnded).by(by.person, by.session).to(owner));
     Ok(HttpResponse::NoContent().finish())
 }

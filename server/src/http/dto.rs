@@ -7,8 +7,8 @@ use utoipa::openapi::{self, Ref, RefOr};
 use utoipa::{Modify, OpenApi};
 
 use super::{
-    Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, sisters,
-    sync, tablet, tls, what_if,
+    Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, security,
+    sisters, sync, tablet, tls, what_if,
 };
 
 #[derive(OpenApi)]
@@ -43,6 +43,7 @@ use super::{
         tablet::set_pin,
         tablet::switch,
         tablet::faces,
+        security::view,
         people::contact,
         people::set_contact,
         people::kin,

@@ -116,7 +116,9 @@ impl From<AuthError> for ApiError {
             AuthError::LinkUsed => Self::new(410, "link_used", message),
             AuthError::LinkExpired => Self::new(410, "link_expired", message),
             AuthError::LinkUnknown => Self::new(404, "link_unknown", message),
-            AuthError::SignedOut => Self::new(401, "signed_out", message),
+            AuthError::SignedOut | AuthError::Copied { .. } | AuthError::FaceClosed => {
+                Self::new(401, "signed_out", message)
+            }
             AuthError::WrongPassword => Self::new(401, "wrong_password", message),
             AuthError::WrongPin => Self::new(401, "wrong_pin", message),
             AuthError::NoPin => Self::new(403, "no_pin", message),

@@ -18,6 +18,7 @@ pub mod packed;
 pub mod people;
 pub mod photos;
 pub mod request_log;
+pub mod security;
 pub mod sisters;
 pub mod sync;
 pub mod tablet;
@@ -58,6 +59,7 @@ pub struct App {
     pub live: Arc<live::Live>,
     pub cookies: Cookies,
     pub outside: Outside,
+    pub security: security::Security,
     /// Wrong passwords by name, since when.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
@@ -78,6 +80,7 @@ impl App {
         Arc::new(Self {
             cookies: Cookies::of(&shop),
             outside,
+            security: security::Security::new(&shop),
             hindsight: Hindsight::new(shop.clone()),
             shop,
             plan,
@@ -258,6 +261,7 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
     }
     check_protocol(request)?;
     let who = who(&app.shop, token)?;
+    security::shown(request, &who);
     if let Some(seat) = request.conn_data::<Arc<Seat>>() {
         seat.shown(who.session.0);
     }
@@ -359,6 +363,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
             .configure(tablet::configure)
             .configure(sisters::configure)
             .configure(people::configure)
+            .configure(security::configure)
             .configure(sync::configure)
             .configure(notices::configure)
             .configure(photos::configure)

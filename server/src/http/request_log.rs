@@ -58,6 +58,8 @@ where
                     elapsed_ms = began.elapsed().as_millis() as u64,
                     "answered"
                 );
+                let (status, error) = (answer.status().as_u16(), answer.response().error());
+                super::security::answered(answer.request(), status, error);
                 if let Ok(value) = HeaderValue::from_str(&id) {
                     answer.headers_mut().insert(HeaderName::from_static("x-request-id"), value);
                 }

@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 
 use super::auth::{SignedIn, browser_in, count_try, failed_from, forget_tries, may_try_from, with_cookies};
 use super::error::ApiError;
+use super::security::{Happened, What};
 use super::{Answer, Shared, address_of, blocking, same_origin};
 use crate::auth::{Phone, Who, over};
 use crate::control::Sister;
@@ -59,20 +60,28 @@ pub struct NewSister {
 /// Enters a sister shop. Entered again it has a new name or address.
 #[utoipa::path(post, path = "/api/v1/sisters", request_body = NewSister, tag = "sign-in",
     responses((status = 200, body = Sister), (status = 403, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody)))]
-pub async fn enter_sister(app: Shared, who: Who, body: routes::Json<NewSister>) -> Answer {
+pub async fn enter_sister(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    body: routes::Json<NewSister>,
+) -> Answer {
     admin(&who)?;
     let (shop, code) = (app.shop.clone(), body.into_inner().code);
     let sister = blocking(move || over::add(&shop, who.person, &code)).await??;
+    let entered = Happened::new(What::SisterEntered).by(who.person, who.session);
+    app.tell(&request, entered.saying(&sister.name));
     Ok(HttpResponse::Ok().json(sister))
 }
 
 /// Whoever came from it is signed out.
 #[utoipa::path(delete, path = "/api/v1/sisters/{id}", tag = "sign-in", params(("id" = String, Path)),
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
-pub async fn remove_sister(app: Shared, who: Who, id: routes::Path<String>) -> Answer {
+pub async fn remove_sister(app: Shared, who: Who, request: HttpRequest, id: routes::Path<String>) -> Answer {
     admin(&who)?;
     let (shop, id) = (app.shop.clone(), id.into_inner());
     blocking(move || over::remove(&shop, who.person, &id)).await??;
+    app.tell(&request, Happened::new(What::SisterRemoved).by(who.person, who.session));
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -135,6 +144,7 @@ pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
     let came = blocking(move || over::come(&shop, &pass, &phone)).await?;
     let signed_in = came.map_err(|error| failed_from(&app, &request, error))?;
+    app.tell_signed_in(&request, &signed_in, "sister");
     Ok(with_cookies(&app, &request, &signed_in))
 }
 

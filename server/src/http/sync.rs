@@ -1,12 +1,13 @@
 //! Operations up, documents down.
 
+use std::collections::BTreeMap;
 use std::sync::PoisonError;
 
 use actix_web::error::PayloadError;
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::{ClientId, PersonId};
-use domain::stored::{ExceptionKind, Op, Verdict};
+use domain::stored::{ExceptionKind, Op, Role, Verdict};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use serde_json::value::RawValue;
@@ -14,6 +15,7 @@ use utoipa::ToSchema;
 
 use super::error::{ApiError, epoch_word};
 use super::packed::{gzip, json_answer, takes_gzip};
+use super::security::{Happened, What};
 use super::{Answer, App, Shared, blocking, says_json, to_json};
 use crate::auth::Who;
 use crate::front::bodies::{came_too_slowly, too_slow};
@@ -126,8 +128,27 @@ pub async fn push(
         PushError::EpochChanged => ApiError::epoch_changed(epoch),
         error => error.into(),
     })?;
+    // Who becomes what: seen here, where it is known who says so and from where.
+    let set = body.ops.iter().filter(|op| op["kind"] == "set_person");
+    let standing = |id: PersonId| {
+        let view = app.shop.view();
+        (id, view.state.people.get(&id).map_or((Role::Technician, false), |p| (p.role, p.retired)))
+    };
+    let set: BTreeMap<PersonId, (Role, bool)> =
+        set.filter_map(|op| PersonId::deserialize(&op["args"]["person"]["id"]).ok()).map(standing).collect();
     let push = writer::Push { from, device_now: body.device_now, ops: body.ops };
     let results = app.shop.push(push).await?;
+    for (person, (role, retired)) in set {
+        let view = app.shop.view();
+        let now = view.state.people.get(&person);
+        let told = |what| Happened::new(what).by(who.person, who.session).to(person);
+        if let Some(now) = now.filter(|now| now.role != role) {
+            app.tell(&request, told(What::RoleSet).saying(format!("{:?}", now.role).to_lowercase()));
+        }
+        if now.is_some_and(|now| now.retired && !retired) {
+            app.tell(&request, told(What::Removed));
+        }
+    }
     if results.held.is_some() && results.ops.is_empty() && !body.knows_held {
         return Err(PushError::ClientUnknown.into());
     }

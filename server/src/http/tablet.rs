@@ -6,8 +6,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::auth::{SignedIn, count_try, forget_tries, known_browser, with_cookies};
+use super::security::{Happened, What};
 use super::{Answer, Shared, hashing, same_origin};
-use crate::auth::{Who, pin};
+use crate::auth::{AuthError, Who, pin};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -27,13 +28,15 @@ pub struct NewPin {
 /// Sets the caller's own PIN.
 #[utoipa::path(post, path = "/api/v1/auth/pin", request_body = NewPin, tag = "sign-in",
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 401, body = super::error::ErrorBody), (status = 422, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
-pub async fn set_pin(app: Shared, who: Who, body: routes::Json<NewPin>) -> Answer {
+pub async fn set_pin(app: Shared, who: Who, request: HttpRequest, body: routes::Json<NewPin>) -> Answer {
     let shop = app.shop.clone();
     let NewPin { pin, current } = body.into_inner();
     let key = format!("pin {}", who.person);
     count_try(&app, &key)?;
+    let by = who.clone();
     hashing(&app, move || pin::set(&shop, &who, &pin, current.as_deref())).await??;
     forget_tries(&app, &key);
+    app.tell(&request, Happened::new(What::PinSet).by(by.person, by.session));
     Ok(HttpResponse::NoContent().finish())
 }
 
@@ -54,7 +57,13 @@ pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch
     let browser = known_browser(&app, &request);
     let shop = app.shop.clone();
     let Switch { person, pin, client } = body.into_inner();
-    let signed_in = hashing(&app, move || pin::switch(&shop, browser, person, &pin, client)).await??;
+    let switched = hashing(&app, move || pin::switch(&shop, browser, person, &pin, client)).await?;
+    let signed_in = switched.inspect_err(|error| {
+        if let AuthError::FaceClosed = error {
+            app.tell(&request, Happened::new(What::LockedOut).to(person).saying("pin"));
+        }
+    })?;
+    app.tell_signed_in(&request, &signed_in, "pin");
     Ok(with_cookies(&app, &request, &signed_in))
 }
 

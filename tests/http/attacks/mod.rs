@@ -9,3 +9,4 @@ mod links;
 mod origin;
 mod refresh;
 mod removed;
+mod told;

@@ -600,6 +600,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/security": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["view"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/sisters": {
         parameters: {
             query?: never;
@@ -1632,6 +1648,18 @@ export interface components {
         HandoffId: string;
         /** @enum {string} */
         HandoffLife: "asked" | "taken" | "started" | "open" | "handed_back" | "cancelled";
+        /** @description One thing that happened. Times in UTC milliseconds. */
+        Happened: {
+            about?: components["schemas"]["PersonId"] | null;
+            /** @description From where, if that is known. */
+            address?: string | null;
+            at: components["schemas"]["i64"];
+            /** @description A word more: the way in, the role, the status and the code of the answer. */
+            detail?: string | null;
+            person?: components["schemas"]["PersonId"] | null;
+            session?: components["schemas"]["SessionId"] | null;
+            what: components["schemas"]["What"];
+        };
         /** @description Operations of a client from a number on that the sign-in of somebody else cannot bring. */
         Held: {
             client: components["schemas"]["ClientId"];
@@ -2417,6 +2445,10 @@ export interface components {
             version?: number;
         };
         RoutingId: string;
+        SecurityView: {
+            /** @description The newest first. */
+            happened: components["schemas"]["Happened"][];
+        };
         /** @description Whom a link would sign in, and where. */
         Seen: {
             /** @description It is for a screen on the wall. */
@@ -2614,6 +2646,8 @@ export interface components {
         WayOver: {
             link: string;
         };
+        /** @enum {string} */
+        What: "signed_in" | "signed_out" | "sign_in_ended" | "link_made" | "password_set" | "pin_set" | "role_set" | "removed" | "locked_out" | "token_reused" | "sister_entered" | "sister_removed" | "denied" | "denied_more";
         /** @description The plan as it would be beside the plan as it is, both made now from the log up to `seq`. */
         WhatIf: {
             /**
@@ -5458,6 +5492,54 @@ export interface operations {
                 };
             };
             404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Another version of the protocol than this server's. */
+            426: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    view: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Only what happened before; without it, the newest. */
+                before: components["schemas"]["i64"] | null;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SecurityView"];
+                };
+            };
+            /** @description Not signed in, or no longer. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -1,0 +1,245 @@
+//! What happened to sign-ins and rights: a line in the log for each, and a view of them for administrators.
+//!
+//! Invariants: no secret and nothing that was typed stands in it; one address fills neither the log nor the view.
+//! The view shows what was told since the start, and before that what the control journal keeps.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::{Mutex, PoisonError};
+
+use actix_web::{HttpMessage, HttpRequest, web as routes};
+use domain::Ms;
+use domain::ids::{PersonId, SessionId};
+use domain::stored::Role;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::error::ApiError;
+use super::{Answer, App, Shared, blocking_json};
+use crate::auth::{INVITE_MS, SignedIn, TRANSFER_MS, Who};
+use crate::control::Record;
+use crate::limits::{SECURITY_DENIED_A_MINUTE, SECURITY_KEPT, SECURITY_SHOWN};
+use crate::shop::Shop;
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config.route("/security", routes::get().to(view));
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum What {
+    SignedIn,
+    SignedOut,
+    /// Somebody's sign-in on another device, or somebody else's.
+    SignInEnded,
+    LinkMade,
+    PasswordSet,
+    PinSet,
+    RoleSet,
+    Removed,
+    /// Too many wrong passwords, PINs or links.
+    LockedOut,
+    /// A refresh token was used that has a successor already: there is a copy.
+    TokenReused,
+    SisterEntered,
+    SisterRemoved,
+    /// Answered with 401, 403 or 429.
+    Denied,
+    /// More of these came from one address in a minute than are told.
+    DeniedMore,
+}
+
+/// One thing that happened. Times in UTC milliseconds.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Happened {
+    pub at: Ms,
+    pub what: What,
+    /// Who did it, or tried.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub person: Option<PersonId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub session: Option<SessionId>,
+    /// To whom, if that is somebody else.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub about: Option<PersonId>,
+    /// From where, if that is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// A word more: the way in, the role, the status and the code of the answer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub detail: Option<String>,
+}
+
+impl Happened {
+    pub fn new(what: What) -> Self {
+        Self { at: 0, what, person: None, session: None, about: None, address: None, detail: None }
+    }
+
+    pub fn by(self, person: PersonId, session: SessionId) -> Self {
+        Self { person: Some(person), session: Some(session), ..self }
+    }
+
+    pub fn to(self, person: PersonId) -> Self {
+        Self { about: Some(person), ..self }
+    }
+
+    pub fn saying(self, detail: impl Into<String>) -> Self {
+        Self { detail: Some(detail.into()), ..self }
+    }
+
+    fn at(self, at: Ms) -> Self {
+        Self { at, ..self }
+    }
+}
+
+/// Who showed a sign-in with this request.
+struct Shown(PersonId, SessionId);
+
+pub fn shown(request: &HttpRequest, who: &Who) {
+    request.extensions_mut().insert(Shown(who.person, who.session));
+}
+
+#[derive(Default)]
+struct Told {
+    done: VecDeque<Happened>,
+    denied: VecDeque<Happened>,
+    /// Denied by address, since when.
+    often: BTreeMap<String, (u32, Ms)>,
+}
+
+/// What was told since the start, as much as is kept of it.
+pub struct Security {
+    since: Ms,
+    told: Mutex<Told>,
+}
+
+impl Security {
+    pub fn new(shop: &Shop) -> Self {
+        Self { since: shop.clock.now(), told: Mutex::default() }
+    }
+
+    fn tell(&self, happened: Happened) {
+        let word = serde_json::to_value(happened.what).unwrap_or_default();
+        let text = |id: uuid::Uuid| tracing::field::display(id);
+        tracing::info!(
+            target: "security",
+            what = word.as_str(),
+            person = happened.person.map(|id| text(id.0)),
+            sign_in = happened.session.map(|id| text(id.0)),
+            about = happened.about.map(|id| text(id.0)),
+            address = happened.address.as_deref(),
+            detail = happened.detail.as_deref(),
+        );
+        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+        let denied = matches!(happened.what, What::Denied | What::DeniedMore);
+        let list = if denied { &mut told.denied } else { &mut told.done };
+        if list.len() == SECURITY_KEPT {
+            list.pop_front();
+        }
+        list.push_back(happened);
+    }
+
+    /// None: it was told already that there is more from there.
+    fn denied(&self, address: &str, now: Ms) -> Option<What> {
+        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+        told.often.retain(|_, (_, since)| now - *since < 60_000);
+        let (count, _) = told.often.entry(address.to_owned()).or_insert((0, now));
+        *count = count.saturating_add(1);
+        match (*count).cmp(&(SECURITY_DENIED_A_MINUTE + 1)) {
+            std::cmp::Ordering::Less => Some(What::Denied),
+            std::cmp::Ordering::Equal => Some(What::DeniedMore),
+            std::cmp::Ordering::Greater => None,
+        }
+    }
+}
+
+impl App {
+    /// Tells what happened, and from where.
+    pub fn tell(&self, request: &HttpRequest, happened: Happened) {
+        let address = self.outside.caller(request).map(|address| address.to_string());
+        self.security.tell(Happened { at: self.shop.clock.now(), address, ..happened });
+    }
+
+    pub fn tell_signed_in(&self, request: &HttpRequest, signed_in: &SignedIn, way: &str) {
+        let who = &signed_in.who;
+        self.tell(request, Happened::new(What::SignedIn).by(who.person, who.session).saying(way));
+    }
+}
+
+/// After every answer.
+pub fn answered(request: &HttpRequest, status: u16, error: Option<&actix_web::Error>) {
+    let Some(app) = request.app_data::<Shared>().filter(|_| [401, 403, 429].contains(&status)) else {
+        return;
+    };
+    let Some(what) = app.security.denied(&app.outside.line(request), app.shop.clock.now()) else { return };
+    let code = error.and_then(|error| error.as_error::<ApiError>()).map_or("", |error| error.body.code);
+    let path = request.match_pattern().unwrap_or_default();
+    let denied = Happened::new(what).saying(format!("{status} {code} {} {path}", request.method()));
+    let by = request.extensions().get::<Shown>().map(|shown| (shown.0, shown.1));
+    app.tell(request, by.map_or(denied.clone(), |(person, session)| denied.by(person, session)));
+}
+
+#[derive(Serialize, ToSchema)]
+pub struct SecurityView {
+    /// The newest first.
+    happened: Vec<Happened>,
+}
+
+#[derive(Deserialize, utoipa::IntoParams)]
+pub struct Before {
+    /// Only what happened before; without it, the newest.
+    before: Option<Ms>,
+}
+
+#[utoipa::path(get, path = "/api/v1/security", params(Before), tag = "sign-in",
+    responses((status = 200, body = SecurityView), (status = 403, body = super::error::ErrorBody)))]
+pub async fn view(app: Shared, who: Who, query: routes::Query<Before>) -> Answer {
+    if who.role != Role::Admin {
+        return Err(ApiError::forbidden("Only an administrator sees who signed in and what was refused."));
+    }
+    let app = app.into_inner();
+    blocking_json(move || {
+        let (mut happened, from) = {
+            let told = app.security.told.lock().unwrap_or_else(PoisonError::into_inner);
+            let full = told.done.len() == SECURITY_KEPT;
+            let from = told.done.front().filter(|_| full).map_or(app.security.since, |first| first.at);
+            (told.done.iter().chain(&told.denied).cloned().collect::<Vec<_>>(), from)
+        };
+        for line in app.shop.store.control().replay() {
+            let Ok(record) = serde_json::from_slice(&line?) else { continue };
+            happened.extend(of_record(record).filter(|happened| happened.at < from));
+        }
+        happened.retain(|happened| query.before.is_none_or(|before| happened.at < before));
+        happened.sort_by_key(|happened| std::cmp::Reverse(happened.at));
+        happened.truncate(SECURITY_SHOWN);
+        Ok(SecurityView { happened })
+    })
+    .await
+}
+
+/// What the control journal keeps of it.
+fn of_record(record: Record) -> Option<Happened> {
+    let new = Happened::new;
+    Some(match record {
+        Record::SignedIn { session, person, at, token, .. } => {
+            let way = if token.is_some() { "link" } else { "password" };
+            new(What::SignedIn).by(person, session).saying(way).at(at)
+        }
+        Record::CameOver { session, person, at, .. } => {
+            new(What::SignedIn).by(person, session).saying("sister").at(at)
+        }
+        Record::SignedOut { session, at, revoked } => {
+            let what = if revoked { What::SignInEnded } else { What::SignedOut };
+            Happened { session: Some(session), ..new(what).at(at) }
+        }
+        Record::Invited { person, by, until, transfer, .. } => {
+            let made = until - if transfer { TRANSFER_MS } else { INVITE_MS };
+            Happened { person: Some(by), ..new(What::LinkMade).to(person).at(made) }
+        }
+        Record::Removed { person, at } => new(What::Removed).to(person).at(at),
+        Record::Sister { sister, by, at } => {
+            Happened { person: Some(by), ..new(What::SisterEntered).saying(sister.name).at(at) }
+        }
+        Record::SisterGone { by, at, .. } => Happened { person: Some(by), ..new(What::SisterRemoved).at(at) },
+        _ => return None,
+    })
+}
