@@ -86,6 +86,7 @@ describe("the screens", () => {
       ["hold-$", union("HoldKind")],
       ["hold-$-line", union("HoldKind")],
       ["role-$", union("Role")],
+      ["security-$", union("What")],
       ["on-$", union("StandsOn")],
       ["fact-on-$", union("StandsOn")],
       ["points-$", union("LiftingPoints")],

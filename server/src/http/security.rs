@@ -48,6 +48,28 @@ pub enum What {
     DeniedMore,
 }
 
+impl What {
+    /// As it stands in the log; the same as in the view.
+    fn word(self) -> &'static str {
+        match self {
+            Self::SignedIn => "signed_in",
+            Self::SignedOut => "signed_out",
+            Self::SignInEnded => "sign_in_ended",
+            Self::LinkMade => "link_made",
+            Self::PasswordSet => "password_set",
+            Self::PinSet => "pin_set",
+            Self::RoleSet => "role_set",
+            Self::Removed => "removed",
+            Self::LockedOut => "locked_out",
+            Self::TokenReused => "token_reused",
+            Self::SisterEntered => "sister_entered",
+            Self::SisterRemoved => "sister_removed",
+            Self::Denied => "denied",
+            Self::DeniedMore => "denied_more",
+        }
+    }
+}
+
 /// One thing that happened. Times in UTC milliseconds.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Happened {
@@ -118,11 +140,10 @@ impl Security {
     }
 
     fn tell(&self, happened: Happened) {
-        let word = serde_json::to_value(happened.what).unwrap_or_default();
         let text = |id: uuid::Uuid| tracing::field::display(id);
         tracing::info!(
             target: "security",
-            what = word.as_str(),
+            what = happened.what.word(),
             person = happened.person.map(|id| text(id.0)),
             sign_in = happened.session.map(|id| text(id.0)),
             about = happened.about.map(|id| text(id.0)),

@@ -148,6 +148,7 @@ export type OtherShop = Schemas["OtherShop"];
 export type Sister = Schemas["Sister"];
 export type Sisters = Schemas["Sisters"];
 export type Kin = Schemas["Kin"];
+export type Happened = Schemas["Happened"];
 export type Arrived = Schemas["Arrived"];
 export type TlsStatus = Schemas["TlsStatus"];
 export type Verdict = Schemas["Verdict"];

@@ -13,6 +13,7 @@ import { NewOrder } from "./order";
 import { People } from "./people";
 import { Routings } from "./routings";
 import { ShopSettings } from "./shop-settings";
+import Security from "./security";
 import { Sisters } from "./sisters";
 import { Equipment, Places } from "./things";
 
@@ -38,6 +39,7 @@ const PARTS: Part[] = [
   { at: "routings", Screen: Routings, count: () => active(routings.value) },
   { at: "shop", Screen: ShopSettings },
   { at: "sisters", Screen: Sisters },
+  { at: "security", Screen: Security },
 ];
 
 export default function Setup({ params }: ScreenProps) {
