@@ -6,6 +6,7 @@ mod delivery;
 mod disk;
 mod guessing;
 mod links;
+mod matrix;
 mod origin;
 mod refresh;
 mod removed;
