@@ -35,7 +35,8 @@ fn the_folder_has_eight_things_in_it() {
     let mut names: Vec<String> =
         entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).filter(of_git).collect();
     names.sort();
-    let wanted = ["Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "README.md", "deploy", "server", "tests", "web"];
+    let wanted =
+        ["Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "README.md", "deploy", "server", "tests", "web"];
     assert_eq!(names, wanted);
 }
 
