@@ -18,14 +18,20 @@ pub const IMPORT_LINES_MAX: usize = 2_000;
 pub const IMPORT_COLUMNS_MAX: usize = 300;
 /// Pixels a decoder may be asked to unfold: a 50-megapixel picture, not a bomb.
 pub const PHOTO_PIXELS_MAX: u32 = 50_000_000;
-/// Sign-in tries for one name in a quarter of an hour: enough for cold fingers, too few to guess.
+/// Sign-in tries for one name before the next must wait: enough for cold fingers, too few to guess.
 pub const PASSWORD_TRIES_MAX: u32 = 10;
 /// The same from everywhere together, for browsers that were never here: a guesser with many addresses gets no further,
 /// and whoever shares the name signs in on a browser of their own.
 pub const PASSWORD_TRIES_ALL_MAX: u32 = 100;
-/// Unknown links, passes and wrong passwords from one address in a quarter of an hour: a whole shop behind one address
+/// Unknown links, passes and wrong passwords from one address before it must wait: a whole shop behind one address
 /// mistypes less.
 pub const WRONG_FROM_ADDRESS_MAX: u32 = 200;
+/// The wait, in milliseconds, after the last try that was free; each further one doubles it.
+pub const TRY_WAIT_FIRST: i64 = 60_000;
+/// And never longer: who shares an address with a guesser comes in all the same.
+pub const TRY_WAIT_MAX: i64 = 15 * 60_000;
+/// From how many wrong passwords on the person is told: anybody mistypes a few times.
+pub const TRIES_TOLD_FROM: u32 = 5;
 /// A PIN changes between people who are signed in on the same tablet; it opens nothing from elsewhere.
 pub const PIN_DIGITS_MIN: usize = 4;
 pub const PIN_DIGITS_MAX: usize = 8;

@@ -48,7 +48,7 @@ pub enum AuthError {
     #[error("Name or password is wrong.")]
     WrongPassword,
     #[error("Too many tries; wait a quarter of an hour.")]
-    TooManyTries,
+    TooManyTries { seconds: u64 },
     #[error("The PIN is not right.")]
     WrongPin,
     #[error("Administrators have no PIN: on a shared tablet they sign in by their password.")]

@@ -10,12 +10,12 @@ use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
 use super::security::{Happened, What};
+use super::tries::{Tries, count_try, failed_from, forget_tries, may_try_from, person_called};
 use super::{Answer, Baked, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
 use crate::auth::tokens::{Kind, REFRESH_SECONDS};
 use crate::auth::{self, AuthError, Phone, Who, browser, pin};
 use crate::control::Sister;
-use crate::limits::{PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, WRONG_FROM_ADDRESS_MAX};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -128,92 +128,25 @@ pub async fn password(app: Shared, request: HttpRequest, body: routes::Json<Pass
     let shop = app.shop.clone();
     let PasswordSignIn { name, password, client, device } = body.into_inner();
     let phone = Phone { client, device, browser: Some(browser_in(&app, &request)) };
+    let of = person_called(&app, &name);
     let tries = Tries::of(&app, &request, &name.trim().to_lowercase());
     if let Err(error) = tries.count(&app) {
-        let of = person_called(&app, &name);
         let closed = Happened::new(What::LockedOut).saying("password");
         app.tell(&request, of.map_or(closed.clone(), |person| closed.to(person)));
         return Err(error.into());
     }
     let signed_in = match hashing(&app, move || auth::by_password(&shop, &name, &password, &phone)).await? {
         Ok(signed_in) => signed_in,
-        Err(error) => return Err(failed_from(&app, &request, error).into()),
+        Err(error) => {
+            if let (AuthError::WrongPassword, Some(person)) = (&error, of) {
+                tries.tell(&app, person).await?;
+            }
+            return Err(failed_from(&app, &request, error).into());
+        }
     };
     tries.forget(&app);
     app.tell_signed_in(&request, &signed_in, "password");
     Ok(with_cookies(&app, &request, &signed_in))
-}
-
-/// Whose name this is, as signing in reads it.
-fn person_called(app: &Shared, name: &str) -> Option<PersonId> {
-    let (view, wanted) = (app.shop.view(), name.trim().to_lowercase());
-    let mut people = view.state.people.values();
-    people.find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id)
-}
-
-/// Wrong passwords for one name, so that nobody keeps its owner out: a browser that was here before has an allowance of
-/// its own, any other shares one with its address, and all addresses together have one that outlasts a slow guesser.
-struct Tries {
-    keys: Vec<(String, u32)>,
-}
-
-impl Tries {
-    fn of(app: &Shared, request: &HttpRequest, name: &str) -> Self {
-        let keys = match known_browser(app, request) {
-            Some(browser) => vec![(format!("name {name} on {browser}"), PASSWORD_TRIES_MAX)],
-            None => vec![
-                (format!("name {name} from {}", app.outside.line(request)), PASSWORD_TRIES_MAX),
-                (format!("name {name}"), PASSWORD_TRIES_ALL_MAX),
-            ],
-        };
-        Self { keys }
-    }
-
-    fn count(&self, app: &Shared) -> Result<(), AuthError> {
-        self.keys.iter().try_for_each(|(key, most)| count_up_to(app, key, *most))
-    }
-
-    fn forget(&self, app: &Shared) {
-        self.keys.iter().for_each(|(key, _)| forget_tries(app, key));
-    }
-}
-
-/// Nothing is looked up for an address that was wrong too often: names, links and passes alike.
-pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), AuthError> {
-    let now = app.shop.clock.now();
-    let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
-    let wrong = tries.get(&format!("from {}", app.outside.line(request)));
-    let over =
-        wrong.is_some_and(|(count, since)| *count >= WRONG_FROM_ADDRESS_MAX && now - *since < TRIES_KEPT_MS);
-    if over { Err(AuthError::TooManyTries) } else { Ok(()) }
-}
-
-/// Counts against the address what was a guess.
-pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
-    use AuthError as E;
-    if matches!(error, E::LinkUnknown | E::WrongPassword | E::PassOver | E::UnknownSister) {
-        let _ = count_up_to(app, &format!("from {}", app.outside.line(request)), WRONG_FROM_ADDRESS_MAX);
-    }
-    error
-}
-
-pub(super) fn forget_tries(app: &Shared, name: &str) {
-    app.tries.lock().unwrap_or_else(|e| e.into_inner()).remove(name);
-}
-
-pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
-    count_up_to(app, name, PASSWORD_TRIES_MAX)
-}
-
-const TRIES_KEPT_MS: Ms = 15 * 60_000;
-
-fn count_up_to(app: &Shared, name: &str, most: u32) -> Result<(), AuthError> {
-    let now = app.shop.clock.now();
-    let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
-    tries.retain(|_, (_, since)| now - *since < TRIES_KEPT_MS);
-    let (count, _) = tries.entry(name.to_owned()).or_insert((0, now));
-    *count = count.saturating_add(1);
-    if *count > most { Err(AuthError::TooManyTries) } else { Ok(()) }
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/refresh", tag = "sign-in",
@@ -471,10 +404,12 @@ pub async fn set_password(
     }
     let shop = app.shop.clone();
     let NewPassword { password, current, end_others } = body.into_inner();
-    count_try(&app, &who.person.to_string())?;
+    let key = who.person.to_string();
+    count_try(&app, &key)?;
     let by = who.clone();
     hashing(&app, move || auth::change_password(&shop, &who, current.as_deref(), &password, end_others))
         .await??;
+    forget_tries(&app, &key);
     app.tell(&request, Happened::new(What::PasswordSet).by(by.person, by.session));
     Ok(HttpResponse::NoContent().finish())
 }

@@ -8,7 +8,7 @@ use utoipa::{Modify, OpenApi};
 
 use super::{
     Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, security,
-    sisters, sync, tablet, tls, what_if,
+    sisters, sync, tablet, tls, tries, what_if,
 };
 
 #[derive(OpenApi)]
@@ -44,6 +44,8 @@ use super::{
         tablet::switch,
         tablet::faces,
         security::view,
+        tries::tried,
+        tries::tried_read,
         people::contact,
         people::set_contact,
         people::kin,

@@ -123,7 +123,9 @@ impl From<AuthError> for ApiError {
             AuthError::WrongPin => Self::new(401, "wrong_pin", message),
             AuthError::NoPin => Self::new(403, "no_pin", message),
             AuthError::PinDigits => Self::new(422, "pin_digits", message),
-            AuthError::TooManyTries => Self::new(429, "too_many_tries", message),
+            AuthError::TooManyTries { seconds } => {
+                Self { retry_after: Some(seconds), ..Self::new(429, "too_many_tries", message) }
+            }
             AuthError::PasswordLength => Self::new(422, "password_length", message),
             AuthError::PasswordUsual => Self::new(422, "password_usual", message),
             AuthError::ProofNeeded => Self::new(403, "proof_needed", message),

@@ -23,6 +23,7 @@ pub mod sisters;
 pub mod sync;
 pub mod tablet;
 pub mod tls;
+pub mod tries;
 pub mod web;
 pub mod what_if;
 
@@ -60,7 +61,7 @@ pub struct App {
     pub cookies: Cookies,
     pub outside: Outside,
     pub security: security::Security,
-    /// Wrong passwords by name, since when.
+    /// Wrong passwords and links by whom and from where, and when the last was.
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
     pub hashing: Workers,
@@ -361,6 +362,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         routes::scope("/api/v1")
             .configure(auth::configure)
             .configure(tablet::configure)
+            .configure(tries::configure)
             .configure(sisters::configure)
             .configure(people::configure)
             .configure(security::configure)

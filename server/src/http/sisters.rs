@@ -6,9 +6,10 @@ use domain::stored::Role;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::auth::{SignedIn, browser_in, count_try, failed_from, forget_tries, may_try_from, with_cookies};
+use super::auth::{SignedIn, browser_in, with_cookies};
 use super::error::ApiError;
 use super::security::{Happened, What};
+use super::tries::{count_try, failed_from, forget_tries, may_try_from};
 use super::{Answer, Shared, address_of, blocking, same_origin};
 use crate::auth::{Phone, Who, over};
 use crate::control::Sister;

@@ -5,8 +5,9 @@ use domain::ids::{ClientId, PersonId};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::auth::{SignedIn, count_try, forget_tries, known_browser, with_cookies};
+use super::auth::{SignedIn, known_browser, with_cookies};
 use super::security::{Happened, What};
+use super::tries::{count_try, forget_tries};
 use super::{Answer, Shared, hashing, same_origin};
 use crate::auth::{AuthError, Who, pin};
 

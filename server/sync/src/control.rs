@@ -164,6 +164,12 @@ pub enum Record {
         session: SessionId,
         at: Ms,
     },
+    /// So many wrong passwords were typed for this person since they last looked, the last one then.
+    Tried {
+        person: PersonId,
+        count: u32,
+        at: Ms,
+    },
     Contact {
         person: PersonId,
         contact: Contact,
@@ -297,6 +303,8 @@ pub struct Access {
     pub pins: BTreeMap<PersonId, String>,
     pub contacts: BTreeMap<PersonId, Contact>,
     pub read: BTreeMap<PersonId, u64>,
+    /// See [`Record::Tried`].
+    pub tried: BTreeMap<PersonId, (u32, Ms)>,
 }
 
 impl Access {
@@ -464,6 +472,9 @@ impl Access {
                     session.wrong_pins = 0;
                 }
             }
+            Record::Tried { person, count, at } => {
+                self.tried.insert(person, (count, at));
+            }
             Record::Contact { person, contact } => {
                 self.contacts.insert(person, contact);
             }
@@ -512,7 +523,7 @@ struct Gist {
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
 /// The number rises with every new kind of record and every new part of [`Access`].
-const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 3");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 4");
 
 /// The control journal and what it says.
 pub struct Control {
@@ -707,6 +718,7 @@ mod tests {
             Record::PinFitted { session: SessionId(id(6)), at: 8 },
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },
             Record::Read { person, upto: 8 },
+            Record::Tried { person, count: 7, at: 8 },
             Record::OthersSignedOut { person, session, at: 8 },
             Record::Removed { person: other, at: 9 },
         ];

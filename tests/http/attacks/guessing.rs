@@ -70,3 +70,45 @@ fn links_are_not_guessed_by_the_thousand() {
     shop.clock.advance(16 * MINUTE);
     assert_eq!(shop.sign_in(id).get("/api/v1/auth/me").0, 200);
 }
+
+/// Waits that grow (NIST SP 800-63B, 5.2.2), and word of it to whom it was tried on.
+#[test]
+fn waits_grow_and_the_person_is_told_that_somebody_tried() {
+    let shop = Shop::start();
+    let mara = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let teo = shop.user("Teo Salgado", "body", Role::Technician);
+    assert_eq!(mara.post("/api/v1/auth/set_password", json!({"password": PASSWORD})).0, 204);
+    let url = format!("{}/api/v1/auth/password", shop.base);
+    let sign_in = |password: &str| {
+        let body = json!({"name": "Mara Lindqvist", "password": password});
+        let answer = agent().post(&url).send_json(body).unwrap();
+        let wait =
+            answer.headers().get("retry-after").map(|wait| wait.to_str().unwrap().parse::<i64>().unwrap());
+        (answer.status().as_u16(), wait)
+    };
+    let told = |user: &crate::support::User| user.get("/api/v1/auth/tried").1["count"].clone();
+    for _ in 0..4 {
+        assert_eq!(sign_in("not this one").0, 401);
+    }
+    assert_eq!(told(&mara), json!(0), "anybody mistypes");
+    for _ in 0..6 {
+        assert_eq!(sign_in("not this one").0, 401);
+    }
+    let mut waits = Vec::new();
+    for _ in 0..6 {
+        let (status, wait) = sign_in("not this one");
+        assert_eq!(status, 429);
+        // Asking all the time makes it no longer.
+        assert_eq!(sign_in("not this one").1, wait);
+        waits.push(wait.unwrap());
+        shop.clock.advance(wait.unwrap() * 1_000);
+        assert_eq!(sign_in("not this one").0, 401, "after the wait");
+    }
+    assert_eq!(waits, [60, 120, 240, 480, 900, 900]);
+    assert_eq!((told(&mara), told(&teo)), (json!(16), json!(0)));
+    assert_eq!(mara.delete("/api/v1/auth/tried").0, 204);
+    assert_eq!(told(&mara), json!(0), "it was read");
+    shop.clock.advance(900_000);
+    assert_eq!(sign_in(PASSWORD).0, 200);
+    assert_eq!(sign_in("not this one").0, 401, "whoever comes in begins anew");
+}

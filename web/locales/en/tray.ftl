@@ -215,3 +215,5 @@ notice-routing_outdated = { $number }: { $person } asked by a routing with a dep
 notice-lift_blocked = { $number } holds its place longer than planned: { $card }
 notice-promise_unlikely = { $number } will probably not be ready as promised.
 notice-promise_unlikely-about = { $number } will probably not be ready as promised, but about { $about }.
+tried-for-you = Wrong passwords were typed for you { $count } times, the last time { $at }. If that was not you, choose a new password under “More” and tell an administrator.
+tried-read = I have read it

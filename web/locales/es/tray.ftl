@@ -215,3 +215,5 @@ notice-routing_outdated = { $number }: { $person } pidió con un recorrido que n
 notice-lift_blocked = { $number } ocupa su lugar más de lo previsto: { $card }
 notice-promise_unlikely = { $number } probablemente no estará listo como se prometió.
 notice-promise_unlikely-about = { $number } probablemente no estará listo como se prometió, sino hacia { $about }.
+tried-for-you = Se escribieron contraseñas equivocadas con su nombre { $count } veces; la última: { $at }. Si no fue usted, elija una contraseña nueva en «Más» y dígaselo a un administrador.
+tried-read = Ya lo leí

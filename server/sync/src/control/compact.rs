@@ -83,7 +83,7 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
             "refreshed" => {
                 last.insert((of_refreshed(body), word(body, "session")), place);
             }
-            "read" | "password" | "pin" | "contact" => {
+            "read" | "password" | "pin" | "contact" | "tried" => {
                 last.insert((kind.clone(), word(body, "person")), place);
             }
             "signed_out" | "proved" => {
@@ -110,7 +110,9 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
                 "refreshed" | "signed_in" | "came_over" | "signed_out" | "proved" => {
                     sign_in(place, kind, body)
                 }
-                "read" | "password" | "pin" | "contact" => is_last(kind, word(body, "person"), place),
+                "read" | "password" | "pin" | "contact" | "tried" => {
+                    is_last(kind, word(body, "person"), place)
+                }
                 _ => true,
             },
         })

@@ -1,7 +1,8 @@
 // What was told to this person, newest first.
+import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import type { Ms, Notice } from "../../api/types";
-import { readNotices } from "../../api/client";
+import { readNotices, request } from "../../api/client";
 import { rowOf } from "../../core/cards";
 import { db } from "../../db";
 import { exceptions, handoffs, notices, noticesRead, plan, t, words } from "../../state";
@@ -28,6 +29,7 @@ export default function Notices() {
   return (
     <section class="page">
       <h1>{t("notices")}</h1>
+      <Tried />
       {!list.length && <p class="quiet">{t("no-notices")}</p>}
       <ul class="rows">
         {list.map((notice) => (
@@ -41,6 +43,32 @@ export default function Notices() {
         ))}
       </ul>
     </section>
+  );
+}
+
+/** Somebody typed wrong passwords for this person; the server alone knows, so it is there with a network only. */
+function Tried() {
+  const tried = useSignal<{ count: number; at: Ms } | undefined>(undefined);
+  useEffect(() => {
+    request<{ count: number; at: Ms }>("GET", "/api/v1/auth/tried").then(
+      (answer) => (tried.value = answer),
+      () => undefined,
+    );
+  }, []);
+  if (!tried.value?.count) return null;
+  const read = (): void => {
+    request<undefined>("DELETE", "/api/v1/auth/tried").then(
+      () => (tried.value = undefined),
+      () => undefined,
+    );
+  };
+  return (
+    <div class="notice-line bad" role="alert">
+      <p>{t("tried-for-you", { count: tried.value.count, at: at(tried.value.at) })}</p>
+      <button class="button" onClick={read}>
+        {t("tried-read")}
+      </button>
+    </div>
   );
 }
 

@@ -1,0 +1,162 @@
+//! Wrong passwords, PINs and links: how many are free, how long the next one waits, and word of it to whom it was tried
+//! on.
+//!
+//! Invariants: nobody is kept out for good, and nobody keeps somebody out of their own browser; what is asked while it
+//! must wait is not looked at and makes the wait no longer.
+
+use actix_web::{HttpRequest, HttpResponse, web as routes};
+use domain::Ms;
+use domain::ids::PersonId;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::auth::known_browser;
+use super::{Answer, Shared, blocking};
+use crate::auth::{AuthError, Who};
+use crate::control::Record;
+use crate::limits::{
+    PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, TRIES_TOLD_FROM, TRY_WAIT_FIRST, TRY_WAIT_MAX,
+    WRONG_FROM_ADDRESS_MAX,
+};
+
+pub fn configure(config: &mut routes::ServiceConfig) {
+    config.service(
+        routes::resource("/auth/tried").route(routes::get().to(tried)).route(routes::delete().to(tried_read)),
+    );
+}
+
+/// Whose name this is, as signing in reads it.
+pub(super) fn person_called(app: &Shared, name: &str) -> Option<PersonId> {
+    let (view, wanted) = (app.shop.view(), name.trim().to_lowercase());
+    let mut people = view.state.people.values();
+    people.find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id)
+}
+
+/// Wrong passwords for one name, so that nobody keeps its owner out: a browser that was here before has an allowance of
+/// its own, any other shares one with its address, and all addresses together have one that outlasts a slow guesser.
+pub(super) struct Tries {
+    keys: Vec<(String, u32)>,
+}
+
+impl Tries {
+    pub(super) fn of(app: &Shared, request: &HttpRequest, name: &str) -> Self {
+        let keys = match known_browser(app, request) {
+            Some(browser) => vec![(format!("name {name} on {browser}"), PASSWORD_TRIES_MAX)],
+            None => vec![
+                (format!("name {name} from {}", app.outside.line(request)), PASSWORD_TRIES_MAX),
+                (format!("name {name}"), PASSWORD_TRIES_ALL_MAX),
+            ],
+        };
+        Self { keys }
+    }
+
+    pub(super) fn count(&self, app: &Shared) -> Result<(), AuthError> {
+        count_all(app, &self.keys)
+    }
+
+    pub(super) fn forget(&self, app: &Shared) {
+        self.keys.iter().for_each(|(key, _)| forget_tries(app, key));
+    }
+
+    /// After a wrong one: from a few on the person gets to know.
+    pub(super) async fn tell(&self, app: &Shared, person: PersonId) -> Result<(), super::error::ApiError> {
+        let wrong = {
+            let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
+            self.keys.iter().filter_map(|(key, _)| tries.get(key)).map(|(count, _)| *count).max().unwrap_or(0)
+        };
+        if wrong < TRIES_TOLD_FROM {
+            return Ok(());
+        }
+        let (shop, at) = (app.shop.clone(), app.shop.clock.now());
+        let written = blocking(move || {
+            shop.control.write_if(|access| {
+                let before = access.tried.get(&person).map_or(TRIES_TOLD_FROM - 1, |(count, _)| *count);
+                let count = before.max(TRIES_TOLD_FROM - 1).saturating_add(1);
+                Ok::<_, store::Error>(((), vec![Record::Tried { person, count, at }]))
+            })
+        });
+        Ok(written.await??)
+    }
+}
+
+fn from_address(app: &Shared, request: &HttpRequest) -> String {
+    format!("from {}", app.outside.line(request))
+}
+
+/// Nothing is looked up for an address that was wrong too often: names, links and passes alike.
+pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), AuthError> {
+    let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
+    let counted = tries.get(&from_address(app, request));
+    counted.map_or(Ok(()), |counted| may_now(counted, WRONG_FROM_ADDRESS_MAX, app.shop.clock.now()))
+}
+
+/// Counts against the address what was a guess.
+pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
+    use AuthError as E;
+    if matches!(error, E::LinkUnknown | E::WrongPassword | E::PassOver | E::UnknownSister) {
+        let _ = count_all(app, &[(from_address(app, request), WRONG_FROM_ADDRESS_MAX)]);
+    }
+    error
+}
+
+pub(super) fn forget_tries(app: &Shared, name: &str) {
+    app.tries.lock().unwrap_or_else(|e| e.into_inner()).remove(name);
+}
+
+pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
+    count_all(app, &[(name.to_owned(), PASSWORD_TRIES_MAX)])
+}
+
+/// How long the next try waits after the last: each twice as long as the one before.
+fn wait_after(count: u32, most: u32) -> Ms {
+    match count.checked_sub(most) {
+        None => 0,
+        Some(over) => TRY_WAIT_FIRST.saturating_mul(1 << over.min(20)).min(TRY_WAIT_MAX),
+    }
+}
+
+fn may_now((count, last): &(u32, Ms), most: u32, now: Ms) -> Result<(), AuthError> {
+    let left = last + wait_after(*count, most) - now;
+    if left <= 0 { Ok(()) } else { Err(AuthError::TooManyTries { seconds: (left as u64).div_ceil(1_000) }) }
+}
+
+/// A few are forgotten soon, many the next day only: a guesser who comes back goes on where they were.
+const FEW_KEPT_MS: Ms = 15 * 60_000;
+const MANY_KEPT_MS: Ms = 24 * 3_600_000;
+
+/// Counted before it is looked at: tries that come all at once are no more than those one after the other.
+fn count_all(app: &Shared, keys: &[(String, u32)]) -> Result<(), AuthError> {
+    let now = app.shop.clock.now();
+    let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
+    let kept = |count: u32| if count >= PASSWORD_TRIES_MAX { MANY_KEPT_MS } else { FEW_KEPT_MS };
+    tries.retain(|_, (count, last)| now - *last < kept(*count));
+    for (key, most) in keys {
+        tries.get(key).map_or(Ok(()), |counted| may_now(counted, *most, now))?;
+    }
+    for (key, _) in keys {
+        let (count, last) = tries.entry(key.clone()).or_insert((0, now));
+        (*count, *last) = (count.saturating_add(1), now);
+    }
+    Ok(())
+}
+
+/// Wrong passwords that somebody typed for the caller since they last looked; none: a count of 0.
+#[derive(Serialize, ToSchema)]
+pub struct Tried {
+    count: u32,
+    /// The last of them, UTC milliseconds.
+    at: Ms,
+}
+
+#[utoipa::path(get, path = "/api/v1/auth/tried", tag = "sign-in", responses((status = 200, body = Tried)))]
+pub async fn tried(app: Shared, who: Who) -> Answer {
+    let (count, at) = app.shop.control.read().tried.get(&who.person).copied().unwrap_or_default();
+    Ok(HttpResponse::Ok().json(Tried { count, at }))
+}
+
+#[utoipa::path(delete, path = "/api/v1/auth/tried", tag = "sign-in", responses((status = 204)))]
+pub async fn tried_read(app: Shared, who: Who) -> Answer {
+    let (shop, person, at) = (app.shop.clone(), who.person, app.shop.clock.now());
+    blocking(move || shop.control.write(vec![Record::Tried { person, count: 0, at }])).await??;
+    Ok(HttpResponse::NoContent().finish())
+}
