@@ -151,7 +151,7 @@ impl Outside {
         if self.tls.is_on() {
             return true;
         }
-        if self.from_proxy(request)
+        if self.is_proxied(request)
             && let Some(scheme) = last(request, "x-forwarded-proto")
         {
             return scheme.eq_ignore_ascii_case("https");
@@ -182,7 +182,7 @@ impl Outside {
         came.as_ref() == Some(&from) || self.said.as_ref() == Some(&from) || behind
     }
 
-    fn from_proxy(&self, request: &HttpRequest) -> bool {
+    fn is_proxied(&self, request: &HttpRequest) -> bool {
         request.peer_addr().is_some_and(|peer| self.trusts(peer.ip()))
     }
 
