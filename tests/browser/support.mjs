@@ -122,9 +122,10 @@ export class Api {
   get(path) {
     return this.send("GET", path);
   }
-  async act(kind, args) {
+  /** `at`: when it was done, if not now. */
+  async act(kind, args, at = Date.now()) {
     const id = randomUUID();
-    const op = { n: ++this.n, id, session: this.me.session, kind, args, device_at: Date.now() };
+    const op = { n: ++this.n, id, session: this.me.session, kind, args, device_at: at };
     const answer = await this.post("/api/v1/sync/push", { epoch: this.me.epoch, client: this.me.client, device_now: Date.now(), ops: [op] });
     const [result] = answer.results;
     if (result.verdict === "refused") throw new Error(`${kind}: ${JSON.stringify(result)}`);
