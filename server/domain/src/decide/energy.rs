@@ -110,15 +110,19 @@ impl Work<'_> {
 }
 
 /// High voltage on board: no bake without the maker's limit, no work on it while it is live.
-pub(super) fn is_unsafe(order: &Order, card: &Card) -> bool {
+pub(super) fn is_unsafe(state: &State, order: &Order, card: &Card) -> bool {
     let needs = &card.needs;
     let on_board = order.energy.high_voltage != HighVoltage::None;
     let bakes = needs.equipment.as_ref().is_some_and(|kind| kind.0 == BOOTH)
         && needs.cautions.contains(&Caution::Spraying)
         && !needs.off_vehicle;
     // The card that isolates it must begin while it is live; it asks for a qualification instead.
+    let of_it = |card: &Card| card.needs.cautions.contains(&Caution::HighVoltage);
+    // Said to be open by somebody who may not prove it dead, it is open and live.
+    let inside = needs.inside.as_ref().and_then(|inside| open::is_open(order, inside));
+    let opener = inside.and_then(|now| state.cards.get(&now.by));
     let live = order.energy.high_voltage == HighVoltage::Live
-        && needs.cautions.contains(&Caution::HighVoltage)
-        && needs.opens.is_none();
+        && needs.opens.is_none()
+        && (of_it(card) || opener.is_some_and(|opener| of_it(opener)));
     (on_board && bakes && order.energy.bake_limit_celsius.is_none()) || live
 }

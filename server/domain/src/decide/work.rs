@@ -226,7 +226,7 @@ impl Work<'_> {
             self.raise(ExceptionKind::Unqualified, order.id, Some(card.id), Vec::new());
         }
         self.raise_for_equipment(order, card, on);
-        if super::energy::is_unsafe(order, card) {
+        if super::energy::is_unsafe(&self.state, order, card) {
             self.raise(ExceptionKind::HighVoltage, order.id, Some(card.id), Vec::new());
         }
         self.look_before_driving(order, card);

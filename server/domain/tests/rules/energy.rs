@@ -87,6 +87,23 @@ fn what_an_unqualified_person_isolates_stays_live() {
     assert_eq!(now(&shop, order), Live, "it never was anything else");
 }
 
+/// It reads "open: high voltage off" then, and is not.
+#[test]
+fn work_inside_what_an_unqualified_person_isolated_is_an_alarm_too() {
+    for (who, alarms) in [("tova", 1), ("milo", 0)] {
+        let (mut shop, order, isolate, _) = scene();
+        let mut inside = add_card(order, "body", "Weld beside the cable", &[]);
+        inside.needs.inside = Some("high-voltage-off".into());
+        shop.ok("rask", Act::AddCard(inside));
+        let inside = CardId(shop.last_op().0);
+        shop.ok(who, finish(isolate));
+        let before = shop.exceptions().iter().filter(|kind| **kind == Alarm).count();
+        shop.ok("ines", start(inside));
+        let after = shop.exceptions().iter().filter(|kind| **kind == Alarm).count();
+        assert_eq!(after - before, alarms, "isolated by {who}");
+    }
+}
+
 #[test]
 fn an_unqualified_word_is_kept_as_an_alarm_and_the_vehicle_stays_live() {
     let (mut shop, order, ..) = scene();
