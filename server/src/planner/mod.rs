@@ -63,6 +63,8 @@ impl Default for Published {
 
 /// Tasks placed while looking for a better order, in the background.
 pub const SEARCH_TASKS: u64 = 200_000;
+/// The same while people work by the order: little of it may move then.
+const AT_WORK_TASKS: u64 = 120_000;
 
 /// What moving a card from where people know it costs, in urgency × minutes: within two hours as much as two hours of a usual
 /// vehicle, on the same day three quarters of an hour, later less and less.
@@ -162,7 +164,7 @@ fn solve(built: &Built, shown: &Shown, effort: Effort<'_>) -> Result<Solution, P
     let (budget, stop) = match effort {
         Effort::Stand | Effort::Repair => (Budget::First, None),
         Effort::Search { stop, .. } => {
-            (Budget::Tasks(if quiet { 2 * SEARCH_TASKS } else { SEARCH_TASKS }), stop)
+            (Budget::Tasks(if quiet { 2 * SEARCH_TASKS } else { AT_WORK_TASKS }), stop)
         }
     };
     let keep = if quiet { QUIET } else { AT_WORK };
