@@ -121,7 +121,8 @@ test("twelve megapixels, the line cut at every piece: it goes on where it was", 
   assert.equal(new Set(sent.map((one) => one.url)).size, 1, "one upload all the way");
   assert.ok(sent.filter((one) => one.cut).length >= row.chunks, `cut ${sent.filter((one) => one.cut).length} times`);
   const asked = net.seen.filter((one) => one.method === "HEAD" && one.path === sent[0].url);
-  assert.ok(asked.length >= row.chunks, "the phone asks where to go on");
+  // All but the last time: if that answer is lost, the live channel may say first that the picture is there.
+  assert.ok(asked.length >= row.chunks - 1, `the phone asked ${asked.length} times where to go on, of ${row.chunks} pieces`);
   // After a cut it never begins before what had arrived: an answered offset is not sent again.
   const froms = sent.map((one) => one.from);
   assert.deepEqual(froms, [...froms].sort((a, b) => a - b));
