@@ -175,6 +175,14 @@ mod tests {
     }
 
     #[test]
+    fn a_table_has_as_many_columns_as_a_list_of_orders_may_have() {
+        let titles = |count: usize| (0..count).map(|n| format!("c{n}")).collect::<Vec<_>>().join(",");
+        assert_eq!(read(&titles(IMPORT_COLUMNS_MAX)).unwrap().columns.len(), IMPORT_COLUMNS_MAX);
+        let refused = read(&titles(80_000)).map(|_| ()).unwrap_err();
+        assert!(refused.contains("80000 columns") && refused.contains("300 at most"), "{refused}");
+    }
+
+    #[test]
     fn delimiters_marks_and_line_ends_of_all_kinds() {
         for csv in [
             "\u{feff}RO,Vehicle\r\n2041,grey wagon\r\n",
