@@ -28,8 +28,6 @@ const SEARCH_ENDS: Duration = Duration::from_secs(10);
 const MANY_PERMILLE: usize = 15;
 const FEW: usize = 6;
 const MOVED_MINUTES: Minutes = 30;
-/// Shown times are rounded, and nobody minds a quarter of an hour.
-pub(super) const UNNOTICED_MINUTES: Minutes = 15;
 /// One change does not set off searching without end.
 const SEARCHES_MAX: u32 = 2;
 /// An order that was found anew is not settled by one search.
@@ -64,9 +62,7 @@ impl Keeper {
     pub fn repair(&mut self, view: &View, now: Ms) {
         let stands = plan_now(view, now, &self.shown, Effort::Stand);
         // A note or a take asks for no other order.
-        let same = stands.asked == self.asked
-            && stands.shown.starts.len() == self.shown.starts.len()
-            && stands.shown.moved_from(&self.shown, UNNOTICED_MINUTES) == 0;
+        let same = stands.asked == self.asked && stands.shown.stands_as(&self.shown);
         if same {
             return self.take(stands);
         }

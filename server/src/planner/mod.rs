@@ -78,6 +78,9 @@ const FILL_MAX: usize = 4;
 /// Nobody may come in sooner than this, or it is no quiet hour.
 const QUIET_MINUTES_MIN: i64 = 60;
 
+/// Shown times are rounded, and nobody minds a quarter of an hour.
+const UNNOTICED_MINUTES: Minutes = 15;
+
 /// What people have been shown, to the minute: a plan goes on from it, over a restart too.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Shown {
@@ -98,6 +101,11 @@ impl Shown {
             before.starts.get(card).is_some_and(|was| (*at - was).abs() > minutes)
         };
         self.starts.iter().filter(far).count()
+    }
+
+    /// The same cards, and nobody would notice that one moved.
+    pub fn stands_as(&self, before: &Self) -> bool {
+        self.starts.len() == before.starts.len() && self.moved_from(before, UNNOTICED_MINUTES) == 0
     }
 
     /// Without cards that are to find a place anew.

@@ -12,7 +12,6 @@ use domain::stored::*;
 use domain::suppose::{Change, NotSupposed, Step, Supposed, suppose};
 use domain::{MINUTE, Ms};
 
-use super::keeper::UNNOTICED_MINUTES;
 use super::{Effort, Plan, Published, Shown, plan_now};
 use crate::shop::View;
 
@@ -118,8 +117,7 @@ fn current(view: &View, now: Ms, shown: &Published) -> (Plan, Shown) {
         return (shown.plan.clone(), shown.shown.clone());
     }
     let stands = plan_now(view, now, &shown.shown, Effort::Stand);
-    let same = stands.shown.starts.len() == shown.shown.starts.len()
-        && stands.shown.moved_from(&shown.shown, UNNOTICED_MINUTES) == 0;
+    let same = stands.shown.stands_as(&shown.shown);
     let is = if same { stands } else { plan_now(view, now, &shown.shown, Effort::Repair) };
     (is.plan, is.shown)
 }

@@ -4,6 +4,7 @@ import type { Ms } from "../../api/types";
 import type { QueueEntry } from "../../core/cards";
 import { now, orders, plan, t, words } from "../../state";
 import { Bound, bound } from "./bound";
+import { Elapsed } from "./elapsed";
 import { openWhy } from "./open";
 import { about, life, minutes, person, reason } from "./say";
 import { NotSent } from "./work";
@@ -53,21 +54,6 @@ function Gap({ from, to, span }: { from: Ms; to: Ms; span: Ms }) {
       {start > 1 && <line x1="0" y1="6" x2={start} y2="6" class="gap" />}
       {breaks && <path d="M38 2 35 10M44 2 41 10" class="gap" />}
       <line x1={start} y1="6" x2={end} y2="6" class="thick" />
-    </svg>
-  );
-}
-
-/** Work that runs fills its length; beyond the mark it takes longer than planned. */
-export function Elapsed({ card }: { card: QueueEntry["card"] }) {
-  const worked = card.spans.reduce((sum, one) => sum + Math.max(0, (one.to ?? now.value) - one.from), 0) / MINUTE_MS;
-  const planned = Math.max(1, card.planned_minutes);
-  const whole = Math.max(planned, worked) * (worked > planned ? 1.05 : 1);
-  const at = (count: number): number => (count / whole) * 100;
-  return (
-    <svg class="marks" viewBox="0 0 100 12" preserveAspectRatio="none" aria-hidden="true">
-      <line x1="0" y1="6" x2={at(planned)} y2="6" class="gap" />
-      {worked > 0 && <line x1="0" y1="6" x2={at(worked)} y2="6" class="thick" />}
-      <path d={`M${at(planned)} 0V12`} class="gap" />
     </svg>
   );
 }

@@ -8,7 +8,7 @@ import { cards, equipment, myself, now, orders, places, plan, reach, t, touched,
 import { Cautions } from "./caution";
 import { finish, giveBack, help, pause, start, take } from "./do";
 import { openStartOn } from "./open";
-import { Elapsed } from "./row";
+import { Elapsed } from "./elapsed";
 import { life, minutes, named, reason, title } from "./say";
 import { closeSheet, openSheet } from "./sheet";
 
