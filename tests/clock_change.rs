@@ -9,10 +9,10 @@ use domain::stored::{Act, Calendar, Role, Shift};
 use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
 
+use planner::{Effort, Plan, Shown, plan_now};
 use serde_json::json;
 use support::Shop;
 use turnbuckle::clock::Clock;
-use turnbuckle::planner::{Effort, Plan, Shown, plan_now};
 use turnbuckle::serve::accepted;
 use turnbuckle::shop::OwnOp;
 

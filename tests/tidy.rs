@@ -241,11 +241,16 @@ fn what_others_wrote_is_named_with_its_licence() {
 fn nothing_speaks_http_2_and_nothing_is_unsafe() {
     let lock = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("Cargo.lock")).unwrap();
     assert!(!lock.contains("name = \"h2\""));
-    let roots = ["server/domain/src/lib.rs", "server/plan/src/lib.rs", "server/store/src/lib.rs"];
-    for root in roots.into_iter().chain(["server/sync/src/lib.rs", "server/src/lib.rs", "server/src/main.rs"])
-    {
-        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(root)).unwrap();
-        assert!(text.contains("#![forbid(unsafe_code)]"), "{root}");
+    let manifest = |file: &str| {
+        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap();
+        text.parse::<toml::Table>().unwrap()
+    };
+    let root = manifest("Cargo.toml");
+    let workspace = root["workspace"].as_table().unwrap();
+    assert_eq!(workspace["lints"]["rust"]["unsafe_code"].as_str(), Some("forbid"));
+    let members = workspace["members"].as_array().unwrap().iter().map(|member| member.as_str().unwrap());
+    for member in members.map(|member| format!("{member}/Cargo.toml")).chain(["Cargo.toml".into()]) {
+        assert_eq!(manifest(&member)["lints"]["workspace"].as_bool(), Some(true), "{member}");
     }
 }
 

@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
 
-use crate::http::outside::Network;
 use crate::notify::Smtp;
-use crate::tls::door::Https;
+use tls::door::Https;
+use tls::network::Network;
 
 /// The file given by `--config`, in TOML.
 #[derive(Debug, Clone, Default, Deserialize)]

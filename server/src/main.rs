@@ -1,5 +1,3 @@
-#![forbid(unsafe_code)]
-
 fn main() -> std::process::ExitCode {
     turnbuckle::cli::run()
 }

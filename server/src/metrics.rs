@@ -4,24 +4,21 @@
 //! names a person, a vehicle or what was written. Times are seconds of the wall clock.
 //! Must not know: rules, HTTP beyond its one page.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use actix_web::{HttpResponse, web as routes};
-use domain::ids::{CardId, DepartmentId, OrderId};
 use prometheus_client::encoding::text::encode;
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::{Histogram, exponential_buckets};
 use prometheus_client::registry::{Registry, Unit};
 
-use crate::planner::Plan;
 use crate::shop::Shop;
+use planner::keeper::Observer;
+use planner::{Plan, first_places};
 
-/// What people have in view of a queue.
-pub const FIRST_PLACES: usize = 5;
 /// 1 ms to about 16 s.
 const SECONDS: (f64, f64, u16) = (0.001, 2.0, 15);
 
@@ -57,26 +54,25 @@ impl Default for Planning {
 }
 
 impl Planning {
-    pub fn repaired(&self, took: Duration) {
-        self.first.observe(took.as_secs_f64());
-    }
-
-    pub fn searched(&self, took: Duration, adopted: bool) {
-        self.search.observe(took.as_secs_f64());
-        self.searches.inc();
-        self.adopted.inc_by(u64::from(adopted));
-    }
-
     /// Whether the last search had to be ended.
-    pub fn stuck(&self, is: bool) {
-        self.stuck.store(is, Ordering::Relaxed);
-    }
-
     pub fn is_stuck(&self) -> bool {
         self.stuck.load(Ordering::Relaxed)
     }
+}
 
-    pub fn published(&self, before: &Plan, now: &Plan) {
+impl Observer for Planning {
+    fn repaired(&self, took: Duration) {
+        self.first.observe(took.as_secs_f64());
+    }
+
+    fn searched(&self, took: Duration, adopted: bool, stuck: bool) {
+        self.search.observe(took.as_secs_f64());
+        self.searches.inc();
+        self.adopted.inc_by(u64::from(adopted));
+        self.stuck.store(stuck, Ordering::Relaxed);
+    }
+
+    fn published(&self, before: &Plan, now: &Plan) {
         self.published.inc();
         let (old, new) = (first_places(before, &[]), first_places(now, &[]));
         for (department, was) in &old {
@@ -86,19 +82,6 @@ impl Planning {
             self.changed.inc_by((was.len() - same) as u64);
         }
     }
-}
-
-/// The first places of every department, as if some vehicles were not there.
-pub fn first_places(plan: &Plan, without: &[OrderId]) -> BTreeMap<DepartmentId, Vec<CardId>> {
-    let mut queues: BTreeMap<DepartmentId, Vec<(u32, CardId)>> = BTreeMap::new();
-    for row in plan.rows.iter().filter(|row| row.place > 0 && !without.contains(&row.order)) {
-        queues.entry(row.department.clone()).or_default().push((row.place, row.card));
-    }
-    let cut = |mut rows: Vec<(u32, CardId)>| {
-        rows.sort_unstable();
-        rows.into_iter().map(|(_, card)| card).take(FIRST_PLACES).collect()
-    };
-    queues.into_iter().map(|(department, rows)| (department, cut(rows))).collect()
 }
 
 /// Everything there is to say, said when asked.
@@ -164,7 +147,8 @@ mod tests {
     use uuid::Uuid;
 
     use super::*;
-    use crate::planner::{Binding, PlanRow, Reason};
+    use domain::ids::{CardId, DepartmentId, OrderId};
+    use planner::{Binding, PlanRow, Reason};
 
     fn plan(cards: &[u128]) -> Plan {
         let row = |(i, card): (usize, &u128)| PlanRow {

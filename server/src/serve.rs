@@ -24,14 +24,13 @@ use crate::http::{self, App};
 use crate::limits::PHOTO_CHUNK_BYTES_MAX;
 use crate::metrics::{self, Planning};
 use crate::notify::{self, Smtp};
-use crate::planner::{self, Published};
 use crate::shop::{OpenError, OwnOp, Shop};
-use crate::starter;
-use crate::tls::door::{Door, DoorError};
-use crate::tls::name::{Machine, Reach};
-use crate::tls::onboard::Onboarding;
-use crate::tls::{self, Tls, TlsError, Wanted};
 use crate::writer::{PushError, Results};
+use planner::Published;
+use tls::door::{Door, DoorError};
+use tls::name::{Machine, Reach};
+use tls::onboard::Onboarding;
+use tls::{Tls, TlsError, Wanted};
 use tokio::sync::watch;
 
 /// A year, as browsers' lists ask at least (RFC 6797 section 6.1).

@@ -14,12 +14,12 @@ use rustls::pki_types::{CertificateDer, PrivateKeyDer, ServerName};
 use rustls::{ClientConfig, ClientConnection, ProtocolVersion, RootCertStore, SupportedProtocolVersion};
 use serde_json::{Value, json};
 use store::Memory;
+use tls::authority::Authority;
+use tls::door::{Door, Https};
+use tls::name::Name;
+use tls::{Fingerprint, now, provider};
 use turnbuckle::clock::Clock;
 use turnbuckle::serve::{open_store, start};
-use turnbuckle::tls::authority::Authority;
-use turnbuckle::tls::door::{Door, Https};
-use turnbuckle::tls::name::Name;
-use turnbuckle::tls::{Fingerprint, now, provider};
 use ureq::Agent;
 use ureq::tls::{Certificate, RootCerts, TlsConfig};
 

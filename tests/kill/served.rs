@@ -9,10 +9,10 @@ use std::sync::Arc;
 
 use store::disk::{Disk, DiskFile, Held, LockError, Mode, RealDisk};
 use store::{Embedded, EmbeddedOptions};
+use tls::door::Door;
 use turnbuckle::auth;
 use turnbuckle::clock::Clock;
 use turnbuckle::serve::{begin, open_store, start};
-use turnbuckle::tls::door::Door;
 
 struct Liar;
 

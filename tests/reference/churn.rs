@@ -16,10 +16,9 @@ use domain::state::State;
 use domain::stored::*;
 use domain::{MINUTE, Ms};
 use jiff::tz::TimeZone;
+use planner::keeper::Keeper;
+use planner::{Plan, PlanVehicle, Shown};
 use sync::shop::View;
-use turnbuckle::demo;
-use turnbuckle::planner::keeper::Keeper;
-use turnbuckle::planner::{Plan, PlanVehicle, Shown};
 
 const MOVED_MS: Ms = 30 * MINUTE;
 const HOUR: Ms = 60 * MINUTE;

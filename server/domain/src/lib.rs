@@ -12,8 +12,6 @@
 //!
 //! Must not know: HTTP, sign-in tokens, storage, the planner, languages of the screen.
 
-#![forbid(unsafe_code)]
-
 pub mod calendar;
 pub mod cold;
 pub mod decide;

@@ -32,8 +32,6 @@
 //! socket, random source or hash map; every returned plan respects capacities, calendars, precedence, releases and holds.
 //! Must not know: the shop's events and state, HTTP, storage, words of a language.
 
-#![forbid(unsafe_code)]
-
 mod calendar;
 mod decode;
 mod dispatch;

@@ -19,12 +19,12 @@ use crate::auth;
 use crate::clock::Clock;
 use crate::config::LogForm;
 use crate::control::Record;
-use crate::demo::{self, Demo};
 use crate::http::auth::link_to;
 use crate::http::notices::PLACES;
 use crate::serve::{ServeError, close, open, start};
 use crate::shop::{OwnOp, Shop, read_entry};
-use crate::tls::door::Door;
+use demo::Demo;
+use tls::door::Door;
 
 /// Where the invented town lies.
 const ZONE: &str = "America/Chicago";

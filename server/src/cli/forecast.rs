@@ -11,7 +11,7 @@ use super::data::existing;
 use super::remote::Server;
 use super::report::in_use;
 use super::{Failure, ForecastArgs};
-use crate::planner::{Shown, accuracy, forecast};
+use planner::{Shown, accuracy, forecast};
 
 pub fn run(args: ForecastArgs) -> Result<(), Failure> {
     // Days on the screen are the shop's; a server does not say its zone with every answer, so then they are UTC.

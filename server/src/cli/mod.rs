@@ -29,8 +29,8 @@ use std::process::ExitCode;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::config::{self, LogForm};
-use crate::http::outside::Network;
 use crate::serve::{ServeError, default_data};
+use tls::network::Network;
 
 /// Made by deploy/notices.mjs, and held to the build by a test.
 const THIRD_PARTY: &str = include_str!("../../../deploy/licenses/THIRD-PARTY.txt");

@@ -14,7 +14,7 @@ use rustls::pki_types::{CertificateDer, ServerName};
 use serde_json::Value;
 
 use super::{Failure, ServerArgs};
-use crate::tls::provider;
+use tls::provider;
 
 const PATIENCE: Duration = Duration::from_secs(30);
 /// More than any answer; a server that never stops talking is no server of ours.

@@ -12,8 +12,8 @@ use crate::clock::Clock;
 use crate::config::{self, LogForm};
 use crate::http::auth::link_to;
 use crate::serve::{awaited, begin, close, default_data, open_store, show_metrics, start};
-use crate::tls::Tls;
-use crate::tls::door::Door;
+use tls::Tls;
+use tls::door::Door;
 
 pub fn run(args: ServeArgs) -> Result<(), Failure> {
     let file = config::read(args.config.as_deref())?;

@@ -93,8 +93,8 @@ use super::{
         stored::Photo,
         stored::Exception,
         stored::Notice,
-        crate::planner::Plan,
-        crate::planner::PlanChange,
+        planner::Plan,
+        planner::PlanChange,
         error::ErrorBody,
     )),
     modifiers(&Everywhere)

@@ -18,10 +18,10 @@ use uuid::Uuid;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::accuracy::{Accuracy, Slips};
-use crate::planner::forecast::{self, Outlook, Promise};
-use crate::planner::hindsight::Looked;
 use crate::shop::View;
+use planner::accuracy::{Accuracy, Slips};
+use planner::forecast::{self, Outlook, Promise};
+use planner::hindsight::Looked;
 
 /// A forecast as it goes out; of which entry, plan and minute it is, and what day's look at the past is in it.
 pub type Made = ((u64, u64, Ms, Option<Date>), Arc<[u8]>);

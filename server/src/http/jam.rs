@@ -13,7 +13,7 @@ use super::error::ApiError;
 use super::what_if::{TURN, WhatIfLateness};
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::jam::{self, Extra, Relief};
+use planner::jam::{self, Extra, Relief};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/jam", routes::get().to(jam));

@@ -26,8 +26,8 @@ use super::error::{ApiError, epoch_word};
 use super::packed::takes_gzip;
 use super::{Answer, App, PROTOCOL, Shared};
 use crate::auth::{Who, stands};
-use crate::planner::Published;
 use crate::shop::{Frame, Shop};
+use planner::Published;
 use sync::chain_word;
 use sync::limits::LIVE_FRAMES_MAX;
 

@@ -47,11 +47,11 @@ use crate::front::budget::Budgets;
 use crate::front::queue::Workers;
 use crate::front::seats::Seat;
 use crate::limits::{BODY_BYTES_MAX, HASHING_RUNNING, HASHING_WAITING};
-use crate::planner::Published;
-use crate::planner::hindsight::Hindsight;
 use crate::shop::Shop;
 use error::ApiError;
 use outside::Outside;
+use planner::Published;
+use planner::hindsight::Hindsight;
 
 /// What every handler can reach.
 pub struct App {

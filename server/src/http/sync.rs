@@ -236,7 +236,7 @@ pub struct Pulled<'a> {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_n: Option<u64>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Option<crate::planner::Plan>)]
+    #[schema(value_type = Option<planner::Plan>)]
     pub plan: Option<&'a RawValue>,
     pub now: Ms,
 }

@@ -8,7 +8,6 @@ use utoipa::ToSchema;
 
 use super::Answer;
 use crate::auth::Who;
-use crate::tls;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/tls", routes::get().to(status));

@@ -14,8 +14,8 @@ use utoipa::ToSchema;
 use super::error::ApiError;
 use super::{Answer, Shared, blocking_json};
 use crate::auth::Who;
-use crate::planner::what_if::{self, NoAnswer};
 use crate::shop::View;
+use planner::what_if::{self, NoAnswer};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/what-if", routes::post().to(what_if));

@@ -29,9 +29,9 @@ use tokio::sync::watch;
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use crate::planner::{Plan, Published};
 use crate::shop::{Frame, Shop, View};
 use mail::{Mailer, Outcome, SmtpError};
+use planner::{Plan, Published};
 use words::{About, Expected};
 
 /// The mail server, as configured. Without it no mail is sent.

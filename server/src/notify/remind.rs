@@ -20,8 +20,8 @@ use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
 use super::words::Expected;
-use crate::planner::{Plan, Published};
 use crate::shop::{OwnOp, Shop};
+use planner::{Plan, Published};
 
 const LOOK_EVERY: Duration = Duration::from_secs(60);
 /// Working time of the asked department.

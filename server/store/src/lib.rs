@@ -20,8 +20,6 @@
 //!
 //! The calls block. The caller gives them a writer thread and reader threads.
 
-#![forbid(unsafe_code)]
-
 mod backup;
 #[cfg(feature = "contract")]
 pub mod contract;

@@ -8,8 +8,6 @@
 //! keeps its verdict; a page or a frame says of which history it is.
 //! Must not know: HTTP, cookies, tokens, the planner, rules of the trade (they are `domain`'s).
 
-#![forbid(unsafe_code)]
-
 mod canonical;
 pub mod change;
 pub mod clock;

@@ -11,8 +11,6 @@
 //! run, not the server's. Processor time is the whole server process without its planner's thread, which
 //! is told apart; memory is the whole process. Bytes are those on the wire, compressed as they come.
 
-#![forbid(unsafe_code)]
-
 mod http;
 mod live;
 mod server;

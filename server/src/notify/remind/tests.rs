@@ -1,9 +1,9 @@
 use super::*;
 use crate::clock::Clock;
-use crate::planner::PlanVehicle;
 use domain::fold;
 use domain::ids::*;
 use domain::stored::NoticeKind;
+use planner::PlanVehicle;
 use serde_json::{Value, json};
 use store::{Memory, NoticeAt};
 use uuid::Uuid;

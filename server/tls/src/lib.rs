@@ -13,6 +13,7 @@ pub mod door;
 pub mod keep;
 pub mod leaf;
 pub mod name;
+pub mod network;
 pub mod onboard;
 
 use std::collections::BTreeSet;

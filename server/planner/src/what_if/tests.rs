@@ -14,19 +14,18 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use super::*;
-use crate::planner::{Planned, Shown};
-use crate::starter;
+use crate::{Planned, Shown};
 
 const HOUR: i64 = 60;
 
-pub(in crate::planner) struct Small {
+pub(crate) struct Small {
     state: State,
     zone: TimeZone,
     acts: u128,
 }
 
 impl Small {
-    pub(in crate::planner) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let zone = TimeZone::get("America/Chicago").unwrap();
         let mut shop = Self { state: State::default(), zone, acts: 0 };
         let set_up = starter::library();
@@ -38,11 +37,11 @@ impl Small {
         shop
     }
 
-    pub(in crate::planner) fn at(&self, day: &str, minute: u16) -> Ms {
+    pub(crate) fn at(&self, day: &str, minute: u16) -> Ms {
         calendar::instant(day.parse().unwrap(), minute, &self.zone).unwrap()
     }
 
-    pub(in crate::planner) fn now(&self) -> Ms {
+    pub(crate) fn now(&self) -> Ms {
         self.at("2026-06-01", 9 * 60)
     }
 
@@ -57,11 +56,11 @@ impl Small {
         op
     }
 
-    pub(in crate::planner) fn act(&mut self, kind: &str, args: Value) -> Uuid {
+    pub(crate) fn act(&mut self, kind: &str, args: Value) -> Uuid {
         self.does(&serde_json::from_value(json!({"kind": kind, "args": args})).unwrap()).0
     }
 
-    pub(in crate::planner) fn person(&mut self, name: &str, department: &str) -> PersonId {
+    pub(crate) fn person(&mut self, name: &str, department: &str) -> PersonId {
         let id = Uuid::from_u128(1_000 + self.acts);
         let person = json!({"id": id, "name": name, "department": department, "role": "technician"});
         self.act("set_person", json!({"person": person}));
@@ -69,7 +68,7 @@ impl Small {
     }
 
     /// A vehicle promised for a moment, with one card.
-    pub(in crate::planner) fn vehicle(
+    pub(crate) fn vehicle(
         &mut self,
         number: &str,
         department: &str,
@@ -84,11 +83,11 @@ impl Small {
         (OrderId(order), CardId(card))
     }
 
-    pub(in crate::planner) fn view(&self) -> View {
+    pub(crate) fn view(&self) -> View {
         View { head: Default::default(), state: self.state.clone(), zone: self.zone.clone() }
     }
 
-    pub(in crate::planner) fn shown(&self) -> Published {
+    pub(crate) fn shown(&self) -> Published {
         published(plan_now(&self.view(), self.now(), &Shown::default(), Effort::SEARCH))
     }
 
@@ -102,7 +101,7 @@ impl Small {
     }
 }
 
-pub(in crate::planner) fn published(planned: Planned) -> Published {
+pub(crate) fn published(planned: Planned) -> Published {
     Published::new(Plan { rev: 1, ..planned.plan }, planned.shown, &Plan::default()).unwrap()
 }
 
@@ -452,11 +451,11 @@ fn only_what_stands_open_for_nobody_is_closed_up() {
 }
 
 /// The invented shop in the middle of a working day.
-pub(in crate::planner) fn invented() -> (View, Ms) {
+pub(crate) fn invented() -> (View, Ms) {
     let zone = TimeZone::get("America/Chicago").unwrap();
     let now = calendar::instant("2025-03-19".parse().unwrap(), 10 * 60 + 40, &zone).unwrap();
     let mut state = State::default();
-    for op in crate::demo::build(1, 14, now, &zone).ops.iter().filter(|op| !op.refused) {
+    for op in demo::build(1, 14, now, &zone).ops.iter().filter(|op| !op.refused) {
         let role = if op.by == SYSTEM { Role::Admin } else { state.people[&op.by].role };
         let context =
             Context { by: op.by, role, op: op.op, at: op.at, uncertain: false, now: op.at, zone: &zone };

@@ -13,7 +13,7 @@ use domain::suppose::{Change, NotSupposed, Step, Supposed, suppose};
 use domain::{MINUTE, Ms};
 
 use super::{Effort, Plan, Published, Shown, plan_now};
-use crate::shop::View;
+use sync::shop::View;
 
 /// Changes in one question: more than these nobody can judge by the answer.
 pub const CHANGES_MAX: usize = 20;

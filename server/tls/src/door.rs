@@ -10,9 +10,9 @@ use std::path::PathBuf;
 use actix_web::http::Uri;
 
 use super::name::{Machine, Name, Reach};
+use super::network::Network;
 use super::onboard::origin;
 use super::{Tls, Wanted};
-use crate::http::outside::Network;
 
 #[derive(Debug, thiserror::Error)]
 pub enum DoorError {

@@ -8,6 +8,7 @@ pub mod forecast;
 pub mod hindsight;
 pub mod jam;
 pub mod keeper;
+mod places;
 mod problem;
 mod rows;
 pub mod what_if;
@@ -21,10 +22,11 @@ use plan::{Budget, Keep, Minutes, Options, PlanError, Solution};
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 
+pub use places::{FIRST_PLACES, first_places};
 pub use rows::{Binding, ChainLink, Next, Plan, PlanChange, PlanRow, PlanVehicle, Reason, WaitReason, Waits};
 
-use crate::shop::View;
 use problem::Built;
+use sync::shop::View;
 
 /// A plan as it goes out: serialised once.
 pub struct Published {

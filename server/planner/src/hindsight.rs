@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::accuracy::{self, Past};
-use crate::shop::{OpenError, Shop};
+use sync::shop::{OpenError, Shop};
 
 /// As of a day.
 #[derive(Clone)]
@@ -88,12 +88,12 @@ fn read(shop: &Shop) -> Option<Looked> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::clock::Clock;
-    use crate::shop::OwnOp;
-    use crate::{demo, starter};
     use domain::calendar::instant;
+    use domain::stored::{Role, Verdict};
     use jiff::tz::TimeZone;
     use store::Memory;
+    use sync::clock::Clock;
+    use sync::shop::OwnOp;
 
     const DAY: Ms = 24 * 3_600_000;
 
@@ -101,13 +101,17 @@ mod tests {
     fn what_was_read_is_there_after_a_restart_and_is_of_its_day() {
         let zone = TimeZone::get("America/Chicago").unwrap();
         let now = instant("2026-05-20".parse().unwrap(), 10 * 60, &zone).unwrap();
-        let shop = crate::serve::open_store(Arc::new(Memory::new(1)), Clock::at(now)).unwrap();
+        let shop = Shop::open(Arc::new(Memory::new(1)), Clock::at(now)).unwrap();
         // A clock that had run ahead before it was set right: what is dated so ends nothing.
         shop.clock.advance(400 * DAY);
         let early = vec![OwnOp::system(starter::shop("Too early", "America/Chicago", "en"))];
-        crate::serve::accepted(shop.own_now(early).unwrap()).unwrap();
+        let outcome = shop.own_now(early).unwrap();
+        assert!(outcome.ops.iter().all(|op| op.verdict != Verdict::Refused));
         shop.clock.advance(-400 * DAY);
-        crate::cli::demo::fill(&shop, demo::build(1, 21, now, &zone)).unwrap();
+        for op in demo::build(1, 21, now, &zone).ops {
+            let role = shop.view().state.people.get(&op.by).map_or(Role::Admin, |person| person.role);
+            shop.own_now(vec![OwnOp { by: op.by, role, id: op.op, act: op.act, at: Some(op.at) }]).unwrap();
+        }
         let hindsight = Hindsight::new(shop.clone());
         assert!(hindsight.last().is_none());
         let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();

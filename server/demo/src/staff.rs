@@ -8,7 +8,6 @@ use domain::ids::*;
 use domain::stored::*;
 
 use super::sim::Sim;
-use crate::starter;
 
 pub(super) const SHOP_NAME: &str = "Halvorn Ferry Body Works";
 

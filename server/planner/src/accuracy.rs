@@ -25,7 +25,7 @@ use utoipa::ToSchema;
 use super::Shown;
 use super::forecast::{order_of, run};
 use super::problem::{self, Built};
-use crate::shop::{OpenError, Shop, zone_of};
+use sync::shop::{OpenError, Shop, zone_of};
 
 /// Older work says little about today's people.
 const BACK: Ms = 180 * 24 * 60 * MINUTE;

@@ -18,7 +18,7 @@ use utoipa::ToSchema;
 use super::accuracy::{self, Slips};
 use super::problem::{self, Built};
 use super::{SEARCH_TASKS, Shown};
-use crate::shop::View;
+use sync::shop::View;
 
 pub const RUNS: usize = 1_000;
 const SEED: u64 = 1;

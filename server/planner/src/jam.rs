@@ -18,7 +18,7 @@ use domain::{MINUTE, Ms};
 
 use super::what_if::{Lateness, NoAnswer, lateness};
 use super::{Effort, Planned, Published, Shown, plan_now};
-use crate::shop::View;
+use sync::shop::View;
 
 const EXTRA: u16 = 60;
 /// A department that opens on none of these days has no next one.

@@ -15,8 +15,7 @@ use serde::{Deserialize, Serialize};
 use tokio::sync::watch;
 
 use super::{Effort, Plan, Planned, Published, Shown, plan_now};
-use crate::metrics::Planning;
-use crate::shop::{Shop, View};
+use sync::shop::{Shop, View};
 
 /// Between two published plans.
 const PUBLISH_EVERY: Duration = Duration::from_secs(2);
@@ -117,14 +116,24 @@ impl Keeper {
     }
 }
 
+/// Whoever counts what planning costs and how much it unsettles people.
+pub trait Observer: Send + Sync {
+    /// A plan was repaired.
+    fn repaired(&self, took: Duration);
+    /// A better order was searched for; `adopted`, if one was found, `stuck`, if the search had to be ended.
+    fn searched(&self, took: Duration, adopted: bool, stuck: bool);
+    /// People see another plan than before.
+    fn published(&self, before: &Plan, now: &Plan);
+}
+
 /// Keeps planning until the shop closes.
-pub fn start(shop: Arc<Shop>, planning: Arc<Planning>) -> watch::Receiver<Arc<Published>> {
+pub fn start(shop: Arc<Shop>, observer: Arc<dyn Observer>) -> watch::Receiver<Arc<Published>> {
     let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
     // A thread of its own: planning is work for a processor, and must not hold up those who serve.
     let thread = std::thread::Builder::new().name("planner".into());
     let spawned = thread.spawn(move || {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
-        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish, &planning)))
+        runtime.map(|runtime| runtime.block_on(keep_planning(shop, publish, observer.as_ref())))
     });
     if let Err(error) = spawned {
         tracing::error!(%error, "there is no planning; the order shown stays as it is");
@@ -132,7 +141,7 @@ pub fn start(shop: Arc<Shop>, planning: Arc<Planning>) -> watch::Receiver<Arc<Pu
     watch_plan
 }
 
-async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, planning: &Planning) {
+async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, observer: &dyn Observer) {
     let mut changed = shop.watch();
     let kept = read(&shop);
     let mut rev = kept.as_ref().map_or(0, |kept| kept.rev);
@@ -151,8 +160,8 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, 
                 &mut keeper,
                 |keeper| if acted { keeper.repair(&view, now) } else { keeper.look(&view, now) },
             );
-            planning.repaired(began.elapsed());
-            if publish_if_new(&publish, &keeper, &mut rev, planning) {
+            observer.repaired(began.elapsed());
+            if publish_if_new(&publish, &keeper, &mut rev, observer) {
                 published = Instant::now();
             }
         }
@@ -162,12 +171,11 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, 
             guarded(&mut keeper, |keeper| {
                 keeper.search(&view, now, Some(&ends));
             });
-            planning.searched(searched.elapsed(), keeper.finds());
-            planning.stuck(keeper.stuck);
+            observer.searched(searched.elapsed(), keeper.finds(), keeper.stuck);
             if keeper.stuck {
                 tracing::error!("the search for a better order did not end; the repaired order stays");
             }
-            if publish_if_new(&publish, &keeper, &mut rev, planning) {
+            if publish_if_new(&publish, &keeper, &mut rev, observer) {
                 published = Instant::now();
             }
         }
@@ -224,7 +232,7 @@ fn publish_if_new(
     publish: &watch::Sender<Arc<Published>>,
     keeper: &Keeper,
     rev: &mut u64,
-    planning: &Planning,
+    observer: &dyn Observer,
 ) -> bool {
     let shown = publish.borrow().clone();
     let mut plan = keeper.plan.clone();
@@ -244,7 +252,7 @@ fn publish_if_new(
             return false;
         }
     };
-    planning.published(&shown.plan, &published.plan);
+    observer.published(&shown.plan, &published.plan);
     publish.send_replace(Arc::new(published));
     true
 }
