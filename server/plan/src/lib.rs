@@ -33,6 +33,8 @@
 //! Must not know: the shop's events and state, HTTP, storage, words of a language.
 
 mod calendar;
+mod check;
+mod compile;
 mod decode;
 mod dispatch;
 mod explain;
