@@ -197,18 +197,9 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
                 o.leads.remove(department);
             }
         }),
-        Event::HoldSet { order, hold } => edit_order(order, &mut |o| o.holds.push(hold.clone())),
-        Event::HoldMoved { order, hold, due } => edit_order(order, &mut |o| {
-            for held in o.holds.iter_mut().filter(|held| held.id == *hold) {
-                held.first_due = held.first_due.or(held.due);
-                held.due = Some(*due);
-            }
-        }),
-        Event::HoldEnded { order, hold, at } => edit_order(order, &mut |o| {
-            for held in o.holds.iter_mut().filter(|held| held.id == *hold && held.ended.is_none()) {
-                held.ended = Some(*at);
-            }
-        }),
+        Event::HoldSet { order, .. } | Event::HoldMoved { order, .. } | Event::HoldEnded { order, .. } => {
+            edit_order(order, &mut |o| hold_event(&mut o.holds, event));
+        }
         Event::Opened { order, open, card, equipment, at } => {
             edit_order(order, &mut |o| {
                 let now = OpenNow { open: open.clone(), since: *at, by: *card, equipment: equipment.clone() };
@@ -226,6 +217,24 @@ fn order_event(state: &mut State, event: &Event, changed: &mut Changed) {
         Event::Closed { order, open, at, .. } => {
             edit_order(order, &mut |o| o.open.retain(|now| now.open != *open));
             settle_joined(state, *order, Some(*at), changed);
+        }
+        _ => {}
+    }
+}
+
+fn hold_event(holds: &mut Vec<Hold>, event: &Event) {
+    match event {
+        Event::HoldSet { hold, .. } => holds.push(hold.clone()),
+        Event::HoldMoved { hold, due, .. } => {
+            for held in holds.iter_mut().filter(|held| held.id == *hold) {
+                held.first_due = held.first_due.or(held.due);
+                held.due = Some(*due);
+            }
+        }
+        Event::HoldEnded { hold, at, .. } => {
+            for held in holds.iter_mut().filter(|held| held.id == *hold && held.ended.is_none()) {
+                held.ended = Some(*at);
+            }
         }
         _ => {}
     }

@@ -250,112 +250,97 @@ fn headline(kind: NoticeKind, language: Language) -> &'static str {
     language.say(english, spanish)
 }
 
+/// What it says of itself, with `{who}` where somebody did it.
 fn sentence(kind: NoticeKind, who: Option<&str>, language: Language) -> String {
     let who = who.map_or_else(|| language.say("Somebody", "Alguien").to_owned(), one_line);
-    let es = language == Language::Spanish;
-    match kind {
-        NoticeKind::StageTakenBack if es => {
-            format!("{who} dice que las llaves no se devolvieron: el vehículo cuenta otra vez como presente.")
+    let (english, spanish) = match kind {
+        NoticeKind::StageTakenBack => (
+            "{who} says that the keys did not go back: the vehicle counts as here again.",
+            "{who} dice que las llaves no se devolvieron: el vehículo cuenta otra vez como presente.",
+        ),
+        NoticeKind::RoutingOutdated => (
+            "{who} asked by a routing with a department that is no more; change the routing.",
+            "{who} pidió con un recorrido que nombra un departamento que ya no existe; cámbielo.",
+        ),
+        NoticeKind::Exception => (
+            "Something breaks a rule of the shop and needs an answer with a reason.",
+            "Algo rompe una regla del taller y necesita una respuesta con motivo.",
+        ),
+        NoticeKind::Refused => (
+            "What you sent could not be accepted; the app shows why and what to do next.",
+            "Lo que envió no se pudo aceptar; la aplicación muestra por qué y qué hacer.",
+        ),
+        NoticeKind::ClosedOver => (
+            "{who} closed the vehicle over work of yours that is not done; tell the planner.",
+            "{who} cerró el vehículo sobre trabajo suyo sin hacer; avise a quien planea.",
+        ),
+        NoticeKind::EquipmentOut => (
+            "{who} says that the equipment cannot be used; get the vehicle off it if that is safe.",
+            "{who} dice que el equipo no se puede usar; baje el vehículo si se puede sin peligro.",
+        ),
+        NoticeKind::CalledOff => ("{who} has cancelled this task.", "{who} ha cancelado esta tarea."),
+        NoticeKind::DoneForYou => {
+            ("{who} has finished what you had.", "{who} ha terminado lo que usted tenía.")
         }
-        NoticeKind::StageTakenBack => {
-            format!("{who} says that the keys did not go back: the vehicle counts as here again.")
+        NoticeKind::PutBefore => (
+            "{who} has put something before what you are working on.",
+            "{who} ha puesto algo antes de lo que usted está haciendo.",
+        ),
+        NoticeKind::TakenAway => (
+            "{who} has given what you had to somebody else, or back to the queue.",
+            "{who} ha dado a otra persona, o a la cola, lo que usted tenía.",
+        ),
+        NoticeKind::Open => (
+            "{who} has opened the vehicle: what waited for this can go on.",
+            "{who} ha abierto el vehículo: ya se puede hacer lo que esperaba a esto.",
+        ),
+        NoticeKind::Asked => {
+            ("{who} asks your department for work.", "{who} pide trabajo a su departamento.")
         }
-        NoticeKind::RoutingOutdated if es => {
-            format!("{who} pidió con un recorrido que nombra un departamento que ya no existe; cámbielo.")
+        NoticeKind::HandedBack => ("{who} has handed the vehicle back.", "{who} ha devuelto el vehículo."),
+        NoticeKind::Assigned => ("{who} gave you this task.", "{who} le ha dado esta tarea."),
+        NoticeKind::Taken => ("{who} has taken what you asked for.", "{who} ha tomado lo que usted pidió."),
+        NoticeKind::GivenBack => (
+            "{who} has given back what you asked for; it is in the queue again.",
+            "{who} ha dejado lo que usted pidió; vuelve a estar en la cola.",
+        ),
+        NoticeKind::Next => (
+            "What came before is done; the vehicle comes to your department.",
+            "Lo anterior está hecho; el vehículo viene a su departamento.",
+        ),
+        NoticeKind::NotNext => (
+            "{who} has taken back what came before; the task waits again.",
+            "{who} ha deshecho lo anterior; la tarea espera otra vez.",
+        ),
+        NoticeKind::HoldEnded => {
+            ("What kept this task has come, or has ended.", "Llegó o terminó lo que detenía esta tarea.")
         }
-        NoticeKind::RoutingOutdated => {
-            format!("{who} asked by a routing with a department that is no more; change the routing.")
-        }
-        NoticeKind::Exception if es => {
-            "Algo rompe una regla del taller y necesita una respuesta con motivo.".into()
-        }
-        NoticeKind::Exception => {
-            "Something breaks a rule of the shop and needs an answer with a reason.".into()
-        }
-        NoticeKind::Refused if es => {
-            "Lo que envió no se pudo aceptar; la aplicación muestra por qué y qué hacer.".into()
-        }
-        NoticeKind::Refused => {
-            "What you sent could not be accepted; the app shows why and what to do next.".into()
-        }
-        NoticeKind::ClosedOver if es => {
-            format!("{who} cerró el vehículo sobre trabajo suyo sin hacer; avise a quien planea.")
-        }
-        NoticeKind::ClosedOver => {
-            format!("{who} closed the vehicle over work of yours that is not done; tell the planner.")
-        }
-        NoticeKind::EquipmentOut if es => {
-            format!("{who} dice que el equipo no se puede usar; baje el vehículo si se puede sin peligro.")
-        }
-        NoticeKind::EquipmentOut => {
-            format!("{who} says that the equipment cannot be used; get the vehicle off it if that is safe.")
-        }
-        NoticeKind::CalledOff if es => format!("{who} ha cancelado esta tarea."),
-        NoticeKind::CalledOff => format!("{who} has cancelled this task."),
-        NoticeKind::DoneForYou if es => format!("{who} ha terminado lo que usted tenía."),
-        NoticeKind::DoneForYou => format!("{who} has finished what you had."),
-        NoticeKind::PutBefore if es => format!("{who} ha puesto algo antes de lo que usted está haciendo."),
-        NoticeKind::PutBefore => format!("{who} has put something before what you are working on."),
-        NoticeKind::TakenAway if es => {
-            format!("{who} ha dado a otra persona, o a la cola, lo que usted tenía.")
-        }
-        NoticeKind::TakenAway => {
-            format!("{who} has given what you had to somebody else, or back to the queue.")
-        }
-        NoticeKind::Open if es => {
-            format!("{who} ha abierto el vehículo: ya se puede hacer lo que esperaba a esto.")
-        }
-        NoticeKind::Open => format!("{who} has opened the vehicle: what waited for this can go on."),
-        NoticeKind::Asked if es => format!("{who} pide trabajo a su departamento."),
-        NoticeKind::Asked => format!("{who} asks your department for work."),
-        NoticeKind::HandedBack if es => format!("{who} ha devuelto el vehículo."),
-        NoticeKind::HandedBack => format!("{who} has handed the vehicle back."),
-        NoticeKind::Assigned if es => format!("{who} le ha dado esta tarea."),
-        NoticeKind::Assigned => format!("{who} gave you this task."),
-        NoticeKind::Taken if es => format!("{who} ha tomado lo que usted pidió."),
-        NoticeKind::Taken => format!("{who} has taken what you asked for."),
-        NoticeKind::GivenBack if es => {
-            format!("{who} ha dejado lo que usted pidió; vuelve a estar en la cola.")
-        }
-        NoticeKind::GivenBack => {
-            format!("{who} has given back what you asked for; it is in the queue again.")
-        }
-        NoticeKind::Next if es => "Lo anterior está hecho; el vehículo viene a su departamento.".into(),
-        NoticeKind::Next => "What came before is done; the vehicle comes to your department.".into(),
-        NoticeKind::NotNext if es => format!("{who} ha deshecho lo anterior; la tarea espera otra vez."),
-        NoticeKind::NotNext => format!("{who} has taken back what came before; the task waits again."),
-        NoticeKind::HoldEnded if es => "Llegó o terminó lo que detenía esta tarea.".into(),
-        NoticeKind::HoldEnded => "What kept this task has come, or has ended.".into(),
-        NoticeKind::FellFree if es => {
-            "Quien tenía la tarea se fue del taller; está otra vez en la cola.".into()
-        }
-        NoticeKind::FellFree => "Who held the task has left the shop; it is in the queue again.".into(),
-        NoticeKind::Untaken if es => "Se pidió hace más de una hora de trabajo y nadie lo ha tomado.".into(),
-        NoticeKind::Untaken => {
-            "It was asked for more than a working hour ago and nobody has taken it.".into()
-        }
-        NoticeKind::LiftBlocked if es => {
-            "El vehículo sigue abierto y ocupa su puesto más de una hora después de lo previsto.".into()
-        }
-        NoticeKind::LiftBlocked => {
-            "The vehicle is still open and holds its place more than an hour past the plan.".into()
-        }
-        NoticeKind::PromiseUnlikely if es => "Según el plan actual no se llega a la fecha prometida.".into(),
-        NoticeKind::PromiseUnlikely => "By the plan as it stands the promised date will be missed.".into(),
-        NoticeKind::StillRunning if es => {
-            "Es su descanso, o su turno terminó, y esta tarea sigue contando. Páusela, o corrija a qué hora terminó.".into()
-        }
-        NoticeKind::StillRunning => {
-            "It is your break, or your shift is over, and this task still counts. Pause it, or correct when you ended.".into()
-        }
-        NoticeKind::StoppedHere if es => {
-            "El trabajo se detuvo hace más de tres días y nadie ha devuelto las llaves. Devuélvalas o diga qué sigue."
-                .into()
-        }
-        NoticeKind::StoppedHere => {
-            "The job was stopped more than three days ago and nobody has given the keys back. Give them back, or say what comes next.".into()
-        }
-    }
+        NoticeKind::FellFree => (
+            "Who held the task has left the shop; it is in the queue again.",
+            "Quien tenía la tarea se fue del taller; está otra vez en la cola.",
+        ),
+        NoticeKind::Untaken => (
+            "It was asked for more than a working hour ago and nobody has taken it.",
+            "Se pidió hace más de una hora de trabajo y nadie lo ha tomado.",
+        ),
+        NoticeKind::LiftBlocked => (
+            "The vehicle is still open and holds its place more than an hour past the plan.",
+            "El vehículo sigue abierto y ocupa su puesto más de una hora después de lo previsto.",
+        ),
+        NoticeKind::PromiseUnlikely => (
+            "By the plan as it stands the promised date will be missed.",
+            "Según el plan actual no se llega a la fecha prometida.",
+        ),
+        NoticeKind::StillRunning => (
+            "It is your break, or your shift is over, and this task still counts. Pause it, or correct when you ended.",
+            "Es su descanso, o su turno terminó, y esta tarea sigue contando. Páusela, o corrija a qué hora terminó.",
+        ),
+        NoticeKind::StoppedHere => (
+            "The job was stopped more than three days ago and nobody has given the keys back. Give them back, or say what comes next.",
+            "El trabajo se detuvo hace más de tres días y nadie ha devuelto las llaves. Devuélvalas o diga qué sigue.",
+        ),
+    };
+    language.say(english, spanish).replace("{who}", &who)
 }
 
 fn exception_words(kind: ExceptionKind, language: Language) -> &'static str {
