@@ -1,16 +1,16 @@
-//! README's API tour, run as it stands there, against `serve` on an empty data directory.
+//! The API by hand (`deploy/api.md`), run as it stands there, against `serve` on an empty data directory.
 
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 
 #[test]
-fn the_readme_tour_works() {
-    let readme = include_str!("../README.md");
-    let tour = readme
+fn the_api_by_hand_works() {
+    let page = include_str!("../deploy/api.md");
+    let tour = page
         .split("```sh tour\n")
         .nth(1)
         .and_then(|rest| rest.split("```").next())
-        .expect("a tour in README.md");
+        .expect("a tour in deploy/api.md");
     let dir = tempfile::tempdir().unwrap();
     let mut server = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
         .args(["serve", "--listen", "127.0.0.1:0", "--data"])

@@ -108,9 +108,9 @@ mod tests {
     }
 
     #[test]
-    fn the_readmes_example_is_a_configuration() {
-        let readme = include_str!("../../README.md");
-        let example = readme.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    fn the_example_is_a_configuration() {
+        let page = include_str!("../../deploy/operating.md");
+        let example = page.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
         let asked = toml::from_str::<File>(example).unwrap();
         assert!(asked.tls.is_none() && asked.smtp.is_some());
         // With what is only proposed there, but for what would contradict it.

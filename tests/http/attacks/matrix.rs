@@ -158,7 +158,7 @@ fn may(caller: Caller, method: &str, path: &str, own: bool) -> bool {
     }
 }
 
-/// Acts of planners and of managers (README and the table of roles); whatever else there is, anybody does.
+/// Acts of planners and of managers (README and deploy/security/who-may.md); whatever else there is, anybody does.
 const OF_PLANNERS: [&str; 14] = [
     "assign",
     "open_order",
