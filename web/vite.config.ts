@@ -17,7 +17,8 @@ for (const file of ["package-lock.json", "index.html", "src", "locales"].flatMap
 const build = hash.digest("hex").slice(0, 8);
 
 /** Modules of the first screens; what is not here stays where the bundler puts it. */
-const LATER = /\/src\/ui\/(shop|setup|tablet|mark|wall|over)\/|\/src\/ui\/(me|sign-in|copy)\.|\/src\/ui\/phone\/(vehicle|vehicles|tray|cases|notices|sheets|sheet-\w+|why|caution|choices|draft|booth|picture|camera|photo)\.|\/src\/(photos|sw)\/|\/src\/sync\/engine|\/src\/core\/(next|merge|leaving|booth)|\/draw\/(string-|trip-line|trip-geometry|itinerary|scale)|\/locales\//;
+const LATER =
+  /\/src\/(model|photos|sw)\/|\/src\/ui\/(desk|board|setup|photo|sheets(?!\/open)|session(?!\/session\.))\/|\/src\/ui\/shop\.|\/src\/ui\/kit\/(answer|camera|caution|choices|copy|desk|draft|fields|options|photo|picture|plate|print|session-draft|shop|shop-sentences|sister-shops|what-if-answer|why)\.|\/src\/ui\/floor\/(booth|cases|notices|tray|vehicle|vehicles)\.|\/src\/ui\/charts\/(axes|scale|string-|trip-)|\/src\/sync\/engine|\/src\/core\/(next|merge|leaving|booth)|\/locales\//;
 const first = (id: string): boolean => /\/src\/|\/node_modules\/(preact|@preact|idb|@fluent)\//.test(id) && !LATER.test(id);
 
 export default defineConfig({

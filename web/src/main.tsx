@@ -1,10 +1,10 @@
 // Starts the app: theme and language before the first paint, the kept copy from the database, then sync.
 import "./ui/base.css";
-import "./ui/phone/phone.css";
+import "./ui/floor/floor.css";
 import { render } from "preact";
 import { App } from "./ui/app";
-import { startRouter } from "./ui/router";
-import { keepSteady } from "./ui/steady";
+import { startRouter } from "./ui/kit/router";
+import { keepSteady } from "./ui/kit/steady";
 import { start } from "./start";
 
 startRouter();

@@ -13,7 +13,7 @@ const { almostFull, askToKeep, lasting, look, room } = await import("./room");
 const { db } = await import("./db");
 const { keep, NoRoom } = await import("./photos/take");
 const state = await import("./state");
-const { perform } = await import("./ui/phone/do");
+const { perform } = await import("./ui/kit/do");
 
 beforeEach(() => {
   estimate.mockReset().mockResolvedValue({ usage: 10, quota: 100 });

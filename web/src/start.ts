@@ -3,8 +3,8 @@ import { longOver } from "./db/long-over";
 import type { Plan } from "./api/types";
 import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
 import { watchRoom } from "./room";
-import { applyTheme, wantedLanguage } from "./ui/prefs";
-import { followLanguage, readInvitation, resume, shared } from "./ui/session";
+import { applyTheme, wantedLanguage } from "./ui/kit/prefs";
+import { followLanguage, readInvitation, resume, shared } from "./ui/session/session";
 import { registerWorker } from "./ui/update";
 
 /** Shows what this phone knows, before anything is asked of the network. */

@@ -10,7 +10,7 @@ import { applyAll } from "./core/overlay";
 import type { OutboxRow, StoredDoc, TrayRow } from "./db/open";
 import { db } from "./db";
 
-export { t, words, language, setLanguage, loadWords } from "./ui/words";
+export { t, words, language, setLanguage, loadWords } from "./text/words";
 
 type Base = { [K in DocKind]: ReadonlyMap<string, DocKinds[K]> };
 

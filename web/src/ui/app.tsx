@@ -4,23 +4,23 @@ import { useEffect } from "preact/hooks";
 import { wasRefused } from "../core/cases";
 import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, t, told, unsent } from "../state";
 import { almostFull } from "../room";
-import { lazy, type ScreenProps } from "./lazy";
-import { at } from "./phone/say";
-import { Mine } from "./phone/mine";
-import { inTray } from "./phone/in-tray";
-import { Queue, queueOf } from "./phone/queue";
-import { Said, SheetHost } from "./phone/sheet";
-import { go, match, path } from "./router";
-import { invited, passed, shared } from "./session";
+import { lazy, type ScreenProps } from "./kit/lazy";
+import { at } from "../text/sentences";
+import { Mine } from "./floor/mine";
+import { inTray } from "./floor/in-tray";
+import { Queue, queueOf } from "./floor/queue";
+import { Said, SheetHost } from "./kit/sheet";
+import { go, match, path } from "./kit/router";
+import { invited, passed, shared } from "./session/session";
 import { takeUpdate, updateReady } from "./update";
 
 // One touch away from one's own work, and in the shell's cache by then.
 const Vehicle = lazy(async () => {
-  const [part] = await Promise.all([import("./phone/vehicle"), loadWords("sheet")]);
+  const [part] = await Promise.all([import("./floor/vehicle"), loadWords("sheet")]);
   return part.Vehicle;
 });
 const Vehicles = lazy(async () => {
-  const [part] = await Promise.all([import("./phone/vehicles"), loadWords("sheet")]);
+  const [part] = await Promise.all([import("./floor/vehicles"), loadWords("sheet")]);
   return part.Vehicles;
 });
 const Shop = lazy(async () => {
@@ -32,32 +32,32 @@ const Setup = lazy(async () => {
   return part.default;
 });
 const Tray = lazy(async () => {
-  const [part] = await Promise.all([import("./phone/tray"), loadWords("tray")]);
+  const [part] = await Promise.all([import("./floor/tray"), loadWords("tray")]);
   return part.default;
 });
 const Notices = lazy(async () => {
-  const [part] = await Promise.all([import("./phone/notices"), loadWords("tray")]);
+  const [part] = await Promise.all([import("./floor/notices"), loadWords("tray")]);
   return part.default;
 });
 const SignIn = lazy(async () => {
-  const { SignIn: Form } = await import("./sign-in");
+  const { SignIn: Form } = await import("./session/sign-in");
   return () => <Form />;
 });
 const Me = lazy(async () => {
-  const [part] = await Promise.all([import("./me"), loadWords("tablet"), loadWords("over")]);
+  const [part] = await Promise.all([import("./session/me"), loadWords("tablet"), loadWords("over")]);
   return part.default;
 });
 const Over = lazy(async () => {
-  const [part] = await Promise.all([import("./over"), loadWords("over")]);
+  const [part] = await Promise.all([import("./session/over"), loadWords("over")]);
   return part.default;
 });
-const Wall = lazy(async () => (await import("./wall")).default);
+const Wall = lazy(async () => (await import("./board/wall")).default);
 const PhotoPage = lazy(async () => {
-  const [part] = await Promise.all([import("./mark"), loadWords("mark")]);
+  const [part] = await Promise.all([import("./photo"), loadWords("mark")]);
   return part.default;
 });
 const Tablet = lazy(async () => {
-  const [part] = await Promise.all([import("./tablet"), loadWords("tablet")]);
+  const [part] = await Promise.all([import("./session/tablet"), loadWords("tablet")]);
   return part.default;
 });
 
@@ -165,7 +165,7 @@ function Bar({ where }: { where: string }) {
 
 /** Whose the tablet is now, large, and the way to leave it. */
 function AtTablet({ name }: { name: string }) {
-  const leave = async (): Promise<void> => (await import("./tablet/unlock")).lock();
+  const leave = async (): Promise<void> => (await import("./session/unlock")).lock();
   return (
     <div class="at-tablet no-print">
       <strong>{name}</strong>

@@ -1,11 +1,11 @@
 // Working hours as lines of text: quicker than fourteen clocks, and readable as a timetable.
 import type { Calendar } from "../../api/types";
 import { calendars, now, t, words } from "../../state";
-import { tongue, zone } from "../draw/names";
-import { isoDay } from "../draw/zone";
+import { tongue, zone } from "../../text/names";
+import { isoDay } from "../../text/zone";
 import { DocForm } from "./form";
 import { calendarText, parseShifts, readCalendar, shortWord, showMinutes, showShifts, workMinutes, type CalendarText } from "./forms";
-import { TextField, WordsField } from "./kit";
+import { TextField, WordsField } from "../kit/fields";
 import { ListPage, Missing } from "./page";
 
 type Draft = CalendarText & { id: string };

@@ -2,8 +2,8 @@ import type { Department } from "../../api/types";
 import { departments, t, words } from "../../state";
 import { checkDepartment, shortWord } from "./forms";
 import { DocForm } from "./form";
-import { Choice, SelectField, TextField, Ticks, WordsField } from "./kit";
-import { calendarOptions, peopleOptions } from "./options";
+import { Choice, SelectField, TextField, Ticks, WordsField } from "../kit/fields";
+import { calendarOptions, peopleOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";
 
 export function Departments({ chosen }: { chosen: string | undefined }) {

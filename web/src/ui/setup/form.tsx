@@ -4,10 +4,10 @@ import type { ComponentChildren } from "preact";
 import { useRef } from "preact/hooks";
 import type { Acts, Kind } from "../../api/types";
 import { t } from "../../state";
-import { go } from "../router";
-import { useDraft } from "./draft";
+import { go } from "../kit/router";
+import { useDraft } from "../kit/session-draft";
 import type { Wrong } from "./forms";
-import { atLeast, FormEnd, showFirst, useSaving } from "./kit";
+import { atLeast, FormEnd, showFirst, useSaving } from "../kit/fields";
 
 export interface DocFormProps<T extends { id: string }, K extends Kind> {
   part: string;

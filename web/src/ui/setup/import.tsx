@@ -4,10 +4,10 @@ import { useSignal } from "@preact/signals";
 import { request } from "../../api/client";
 import type { Words } from "../../api/types";
 import { places, routings, t, words as wordsOf } from "../../state";
-import { liveRouting } from "./options";
-import { has } from "../words";
-import { useDraft } from "./draft";
-import { atLeast, SelectField } from "./kit";
+import { liveRouting } from "../kit/options";
+import { has } from "../../text/words";
+import { useDraft } from "../kit/session-draft";
+import { atLeast, SelectField } from "../kit/fields";
 
 interface Line {
   line: number;

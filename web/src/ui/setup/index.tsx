@@ -1,11 +1,11 @@
 // Setting up: what the shop says about itself. Every part has its own address.
-import "../shop/desk.css";
+import "../kit/desk.css";
 import "./setup.css";
 import type { ComponentType } from "preact";
 import { useLayoutEffect } from "preact/hooks";
 import { calendars, departments, equipment, people, places, routings, t } from "../../state";
-import { loadWords } from "../words";
-import type { ScreenProps } from "../lazy";
+import { loadWords } from "../../text/words";
+import type { ScreenProps } from "../kit/lazy";
 import { Calendars } from "./calendars";
 import { Departments } from "./departments";
 import { Import } from "./import";

@@ -2,9 +2,9 @@
 import { useSignal } from "@preact/signals";
 import type { Invitation } from "../../api/client";
 import { now, t } from "../../state";
-import { copy } from "../copy";
-import { tongue, zone } from "../draw/names";
-import { when } from "../draw/say";
+import { copy } from "../kit/copy";
+import { tongue, zone } from "../../text/names";
+import { when } from "../../text/time";
 
 interface Props {
   title: string;

@@ -3,14 +3,14 @@ import { useSignal } from "@preact/signals";
 import { useRef } from "preact/hooks";
 import type { OpenOrder } from "../../api/types";
 import { now, orders, t } from "../../state";
-import { tongue, zone } from "../draw/names";
-import { date } from "../draw/say";
-import { parseLocal } from "../draw/zone";
-import { go } from "../router";
-import { useDraft } from "./draft";
+import { tongue, zone } from "../../text/names";
+import { date } from "../../text/time";
+import { parseLocal } from "../../text/zone";
+import { go } from "../kit/router";
+import { useDraft } from "../kit/session-draft";
 import { vinDoubt, type Wrong } from "./forms";
-import { atLeast, Choice, FormEnd, SelectField, showFirst, TextField, Tick, Ticks, useSaving } from "./kit";
-import { placeOptions, routingOptions } from "./options";
+import { atLeast, Choice, FormEnd, SelectField, showFirst, TextField, Tick, Ticks, useSaving } from "../kit/fields";
+import { placeOptions, routingOptions } from "../kit/options";
 
 interface Typed {
   number: string;

@@ -2,14 +2,14 @@
 import { useSignal } from "@preact/signals";
 import type { Caution, Needs, Routing, Step, StepLink } from "../../api/types";
 import { departments, routings, t, words } from "../../state";
-import { departmentName } from "../draw/names";
-import { length } from "../draw/say";
-import { has } from "../words";
-import { named } from "../phone/say";
+import { departmentName } from "../../text/names";
+import { length } from "../../text/time";
+import { has } from "../../text/words";
+import { named } from "../../text/sentences";
 import { DocForm } from "./form";
 import { checkRouting, leftOpen, moveStep, parseMinutes, shortWord, showMinutes, type Wrong } from "./forms";
-import { SelectField, TextField, Tick, Ticks, WordsField } from "./kit";
-import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "./options";
+import { SelectField, TextField, Tick, Ticks, WordsField } from "../kit/fields";
+import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";
 
 const CAUTIONS: Caution[] = ["lift", "unexpected_start", "pulling", "hot_work", "airbag", "high_voltage", "spraying", "refrigerant", "spring", "fuel", "driving"];

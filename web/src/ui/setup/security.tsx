@@ -4,9 +4,9 @@ import { useEffect } from "preact/hooks";
 import { request } from "../../api/client";
 import type { Happened } from "../../api/types";
 import { people, t } from "../../state";
-import { at } from "../phone/say";
-import { has, loadWords } from "../words";
-import { atLeast } from "./kit";
+import { at } from "../../text/sentences";
+import { has, loadWords } from "../../text/words";
+import { atLeast } from "../kit/fields";
 
 await loadWords("security");
 

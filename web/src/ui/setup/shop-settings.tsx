@@ -3,11 +3,11 @@ import { useRef } from "preact/hooks";
 import { auth } from "../../api/client";
 import type { Shop } from "../../api/types";
 import { shop, t } from "../../state";
-import { useDraft } from "./draft";
+import { useDraft } from "../kit/session-draft";
 import type { Wrong } from "./forms";
-import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "./kit";
+import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
-import { calendarOptions } from "./options";
+import { calendarOptions } from "../kit/options";
 
 const zones = (): string[] => (typeof Intl.supportedValuesOf === "function" ? Intl.supportedValuesOf("timeZone") : []);
 

@@ -4,10 +4,10 @@ import { useEffect } from "preact/hooks";
 import { Failure, refresh, sisters } from "../../api/client";
 import type { Sister, Sisters as Kept } from "../../api/types";
 import { shop, t } from "../../state";
-import { copy } from "../copy";
-import { say } from "../phone/sheet";
-import { has } from "../words";
-import { atLeast } from "./kit";
+import { copy } from "../kit/copy";
+import { say } from "../kit/sheet";
+import { has } from "../../text/words";
+import { atLeast } from "../kit/fields";
 
 /** A part of the shop's id, which follows from its key: short enough to be compared by telephone. */
 const check = (id: string): string => (id.slice(0, 16).match(/.{4}/g) ?? []).join(" ");

@@ -1,14 +1,14 @@
 // Equipment and places.
 import type { Equipment as EquipmentDoc, Place } from "../../api/types";
 import { departments, equipment, now, places, t, words } from "../../state";
-import { departmentName, tongue, zone } from "../draw/names";
-import { date } from "../draw/say";
-import { isoDay, parseLocal } from "../draw/zone";
-import { named } from "../phone/say";
+import { departmentName, tongue, zone } from "../../text/names";
+import { date } from "../../text/time";
+import { isoDay, parseLocal } from "../../text/zone";
+import { named } from "../../text/sentences";
 import { checkEquipment, checkPlace, shortWord } from "./forms";
 import { DocForm } from "./form";
-import { Periods, SelectField, TextField, WordsField } from "./kit";
-import { departmentOptions, equipmentOptions, kindOptions } from "./options";
+import { Periods, SelectField, TextField, WordsField } from "../kit/fields";
+import { departmentOptions, equipmentOptions, kindOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";
 
 export function Equipment({ chosen }: { chosen: string | undefined }) {

@@ -1,0 +1,251 @@
+// One vehicle's trip: thick = worked, thin = waiting, dashed = planned, the circle = now.
+// A thin shell: the geometry comes from trip-geometry, the words beside it from the same itinerary.
+import "./charts.css";
+import { useLayoutEffect, useRef } from "preact/hooks";
+import type { Card, Handoff, Ms, Order, Plan } from "../../api/types";
+import { cards as allCards, people, words } from "../../state";
+import { t } from "../../text/words";
+import { itinerary, type Itinerary, type Stay } from "../../model/itinerary";
+import { departmentName, departmentRank, equipmentName, tongue, zone } from "../../text/names";
+import { breakLength, clock, dayShort, length, roughly, when } from "../../text/time";
+import { drawTrip, type TripDrawing } from "./trip-geometry";
+import { useWidth } from "./use-width";
+
+export interface TripLineProps {
+  order: Order;
+  /** Those of other orders are passed over. Arrays: a map's iterator would be empty when drawn again. */
+  cards: readonly Card[];
+  handoffs: readonly Handoff[];
+  plan: Plan | null | undefined;
+  now: Ms;
+}
+
+const STROKES = {
+  worked: "worked",
+  waiting: "waiting",
+  turn: "waiting",
+  planned: "planned",
+  planned_wait: "planned-wait",
+  planned_turn: "planned-wait",
+} as const;
+
+export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
+  const { ref, width } = useWidth<HTMLDivElement>(358);
+  const trip = itinerary({
+    order,
+    cards: cards.filter((card) => card.order === order.id),
+    handoffs: handoffs.filter((one) => one.order === order.id),
+    plan,
+    now,
+  });
+  // The longest name decides how wide the names' column is; a phone gives it a quarter at most.
+  const rows = new Set([...trip.main, ...trip.second].map((stay) => departmentName(stay.row)));
+  const gutter = Math.min(Math.max(0, ...[...rows].map(widthOf)) + 4, width.value < 600 ? 92 : 150);
+  const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank, gutter });
+  // Where it is longer than the screen, now is what one wants to see first.
+  const scrolled = useRef(false);
+  useLayoutEffect(() => {
+    const box = ref.current;
+    if (box && !scrolled.current && drawing.now && drawing.width > box.clientWidth) {
+      box.scrollLeft = drawing.now.x - box.clientWidth * 0.6;
+      scrolled.current = true;
+    }
+  });
+  return (
+    <figure class="trip">
+      <div class="drawing-scroll" ref={ref} {...(drawing.width > width.value ? { tabIndex: 0, role: "group", "aria-label": t("draw-trip") } : {})}>
+        <Picture drawing={drawing} gutter={gutter} trip={trip} now={now} summary={summary(order.number, trip, now)} />
+      </div>
+      <details class="in-words">
+        <summary>{t("draw-in-words")}</summary>
+        <WordsTable trip={trip} now={now} />
+      </details>
+    </figure>
+  );
+}
+
+function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripDrawing; gutter: number; trip: Itinerary; now: Ms; summary: string }) {
+  const { end, promise, late } = drawing;
+  const W = drawing.width;
+  const lang = tongue.value;
+  const tz = zone.value;
+  const narrow = W < 600;
+  return (
+    <svg class="trip-line" width={W} height={drawing.height} viewBox={`0 0 ${W} ${drawing.height}`} role="img" aria-label={said}>
+      {drawing.levels.map((level) => (
+        <path key={level.row} class="level" d={`M${gutter} ${level.y}H${W}`} />
+      ))}
+      {promise && <path class="promise" d={`M${promise.x} ${promise.top}V${promise.bottom}`} />}
+      {promise && <path class="promise-head" d={`M${promise.x - 5} ${promise.top - 7}h10l-5 8z`} />}
+      {late && <path class="late-bar" d={`M${late.x1} ${late.y + 5}H${late.x2}m0 -4v8`} />}
+      {drawing.second.map((line, i) => (
+        <path key={i} class={`line ${STROKES[line.stroke]} second`} d={line.d} />
+      ))}
+      {drawing.lines.map((line, i) => (
+        <path key={i} class={`line ${STROKES[line.stroke]}${line.late ? " beyond" : ""}`} d={line.d} />
+      ))}
+      {!narrow && drawing.holds.map((hold, i) => (
+        <g key={i} class="hold">
+          <path d={`M${hold.x} ${hold.y - 9}v18`} />
+          <text x={hold.x + 4} y={hold.y + 20}>{t(`draw-hold-${hold.what}`)}</text>
+        </g>
+      ))}
+      <path class="post" d={`M${drawing.keysIn.x} ${drawing.keysIn.y - 11}v22`} />
+      {end && <path class={end.over ? "post" : "post planned-post"} d={`M${end.x} ${end.y - 11}v22`} />}
+      {drawing.now && (
+        <g class="here">
+          <circle cx={drawing.now.x} cy={drawing.now.y} r={8} />
+          <circle class="dot" cx={drawing.now.x} cy={drawing.now.y} r={3.5} />
+        </g>
+      )}
+      {drawing.levels.map((level) => level.row && (
+        <text key={level.row} class="level-name" x={0} y={level.y + 5}>
+          {departmentName(level.row)}
+        </text>
+      ))}
+      {drawing.equipment
+        .filter((one) => one.x + widthOf(equipmentName(one.id)) < W)
+        .map((one) => (
+          <text key={`${one.id}${one.x}`} class="small-name" x={one.x} y={one.y}>
+            {equipmentName(one.id)}
+          </text>
+        ))}
+      <text class="mark" x={2} y={12}>
+        {`${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`}
+      </text>
+      {promise && trip.promise !== undefined && (
+        <PromiseWords
+          x={promise.x}
+          width={W}
+          promise={`${t("draw-promise")} ${when(trip.promise, now, lang, tz)}`}
+          late={late && t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
+        />
+      )}
+      {end && (
+        <Word x={end.x} width={W} y={end.y + 25} class="mark">
+          {end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })}
+        </Word>
+      )}
+      <path class="axis" d={`M${gutter} ${drawing.axisY}H${W}`} />
+      {drawing.ticks.map((tick) => (
+        <g key={tick.at} class={tick.day ? "tick day" : "tick"}>
+          <path d={`M${tick.x} ${drawing.axisY}v${tick.day ? 7 : 4}`} />
+          {tick.named && tick.x < W - 46 && (
+            <text x={tick.x + 2} y={drawing.axisY + 17}>
+              {tick.day ? dayShort(tick.at, lang, tz) : clock(tick.at, lang, tz)}
+            </text>
+          )}
+        </g>
+      ))}
+      {drawing.breaks.map((one) => (
+        <g key={one.x} class="break">
+          <path d={`M${one.x - 20} ${one.y + 6}l5 -12M${one.x - 14} ${one.y + 6}l5 -12`} />
+          <text x={one.x + 6} y={one.y + 5} text-anchor="middle">
+            {breakLength(one.ms)}
+          </text>
+        </g>
+      ))}
+      <g class="scale-bar">
+        <path d={`M2 ${drawing.height - 9}v6m0 -3h${drawing.bar.width}m0 -3v6`} />
+        <text x={drawing.bar.width + 8} y={drawing.height - 2}>
+          {length(drawing.bar.ms)}
+        </text>
+      </g>
+    </svg>
+  );
+}
+
+/** About how wide a word is; drawings need no more. */
+const widthOf = (text: string): number => text.length * 8.2;
+
+/** The promise before its mark where something is late, and late beyond it: as the line itself runs. */
+function PromiseWords({ x, width, promise, late }: { x: number; width: number; promise: string; late: string | undefined }) {
+  if (!late) {
+    return (
+      <Word x={x} width={width} y={31} class="mark">
+        {promise}
+      </Word>
+    );
+  }
+  const before = x - 7 - widthOf(promise) >= 0;
+  const lateX = Math.min(before ? x + 8 : Math.max(x + 8, widthOf(promise) + 10), width - widthOf(late));
+  return (
+    <>
+      <text class="mark" y={31} x={before ? Math.min(x - 7, lateX - 8) : 2} text-anchor={before ? "end" : "start"}>
+        {promise}
+      </text>
+      <text class="mark late-word" x={lateX} y={31}>
+        {late}
+      </text>
+    </>
+  );
+}
+
+/** A word at `x` that stays inside the drawing. */
+function Word({ x, y, width, class: name, children }: { x: number; y: number; width: number; class: string; children: string }) {
+  const half = widthOf(children) / 2;
+  const anchor = x + half > width - 2 ? "end" : x - half < 2 ? "start" : "middle";
+  const at = anchor === "end" ? Math.min(width - 2, x + half) : anchor === "start" ? Math.max(2, x - half) : x;
+  return (
+    <text class={name} x={at} y={y} text-anchor={anchor}>
+      {children}
+    </text>
+  );
+}
+
+export function summary(number: string, trip: Itinerary, now: Ms): string {
+  const lang = tongue.value;
+  const tz = zone.value;
+  const parts = [t(trip.begin > now ? "draw-say-expected" : "draw-say-in", { number, time: when(trip.begin, now, lang, tz) })];
+  if (trip.here) parts.push(t("draw-say-here", { department: departmentName(trip.here) }));
+  if (trip.over) parts.push(t("draw-say-over", { time: when(trip.end, now, lang, tz) }));
+  else if (trip.finish) parts.push(t("draw-say-finish", { time: when(roughly(trip.finish), now, lang, tz) }));
+  if (trip.lateMinutes > 0) parts.push(t("draw-say-late", { length: length(trip.lateMinutes * 60_000) }));
+  return parts.join(" ");
+}
+
+function WordsTable({ trip, now }: { trip: Itinerary; now: Ms }) {
+  const lang = tongue.value;
+  const tz = zone.value;
+  const stays = [...trip.main, ...trip.second].sort((a, b) => a.from - b.from);
+  return (
+    <table>
+      <thead>
+        <tr>
+          <th scope="col">{t("draw-from")}</th>
+          <th scope="col">{t("draw-what")}</th>
+          <th scope="col" class="figure">{t("draw-length")}</th>
+        </tr>
+      </thead>
+      <tbody>
+        {stays.map((stay, i) => (
+          <tr key={i}>
+            <td>{when(stay.kind.startsWith("planned") ? roughly(stay.from) : stay.from, now, lang, tz)}</td>
+            <td>{stayWords(stay)}</td>
+            <td class="figure">{length(stay.to - stay.from)}</td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}
+
+export function stayWords(stay: Stay): string {
+  const card = stay.card ? allCards.value.get(stay.card) : undefined;
+  const args = {
+    department: departmentName(stay.row),
+    card: card ? words(card.title) : "",
+    person: (stay.person && people.value.get(stay.person)?.name) || "",
+  };
+  const where = stay.equipment ? ` (${equipmentName(stay.equipment)})` : "";
+  switch (stay.kind) {
+    case "worked":
+      return t(args.person ? "draw-worked-by" : "draw-worked", args) + where;
+    case "planned":
+      return t("draw-planned", args) + where;
+    case "waiting":
+      return t("draw-waiting", args);
+    case "planned_wait":
+      return t("draw-planned-wait", args);
+  }
+}
