@@ -1,5 +1,18 @@
 import js from "@eslint/js";
 import ts from "typescript-eslint";
+import { refused } from "./layers.js";
+
+/** Each room of src imports what layers.js says, and nothing else. */
+const layers = {
+  create(context) {
+    const look = (what) => {
+      const message = typeof what?.value === "string" ? refused(context.filename, what.value) : undefined;
+      if (message) context.report({ node: what, message });
+    };
+    const from = ({ source }) => look(source);
+    return { ImportDeclaration: from, ImportExpression: from, ExportNamedDeclaration: from, ExportAllDeclaration: from };
+  },
+};
 
 export default ts.config(
   { ignores: ["dist", "node_modules", "src/api/schema.d.ts"] },
@@ -15,6 +28,7 @@ export default ts.config(
       "@typescript-eslint/no-unused-vars": ["error", { varsIgnorePattern: "^_", argsIgnorePattern: "^_" }],
     },
   },
+  { files: ["src/**"], ignores: ["**/*.test.{ts,tsx}"], plugins: { house: { rules: { layers } } }, rules: { "house/layers": "error" } },
   {
     // The core is pure: time, ids and documents are arguments.
     files: ["src/core/**/*.ts"],

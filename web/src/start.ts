@@ -1,10 +1,10 @@
 import { db } from "./db";
 import { longOver } from "./db/long-over";
 import type { Plan } from "./api/types";
-import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, startClock, tray } from "./state";
+import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, shared, startClock, tray } from "./state";
 import { watchRoom } from "./room";
 import { applyTheme, wantedLanguage } from "./ui/kit/prefs";
-import { followLanguage, readInvitation, resume, shared } from "./ui/session/session";
+import { followLanguage, readInvitation, resume } from "./ui/session/session";
 import { registerWorker } from "./ui/update";
 
 /** Shows what this phone knows, before anything is asked of the network. */

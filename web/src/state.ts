@@ -9,6 +9,7 @@ import { newId } from "./core/ids";
 import { applyAll } from "./core/overlay";
 import type { OutboxRow, StoredDoc, TrayRow } from "./db/open";
 import { db } from "./db";
+import { speakOf } from "./text/documents";
 
 export { t, words, language, setLanguage, loadWords } from "./text/words";
 
@@ -28,6 +29,8 @@ const rows = signal<readonly OutboxRow[]>([]);
 
 /** The signed-in person; undefined when nobody is. */
 export const me = signal<SignedIn | undefined>(undefined);
+/** Several people use this browser, one after the other, each with a PIN. */
+export const shared = signal(false);
 export const plan = signal<Plan | undefined>(undefined);
 /** What everybody on this browser is still to be told; `told` is the signed-in person's part. */
 export const tray = signal<readonly TrayRow[]>([]);
@@ -95,6 +98,8 @@ export const shop: ReadonlySignal<Shop | undefined> = computed(() => shops.value
 
 /** The signed-in person's own document. */
 export const myself = computed(() => (me.value ? people.value.get(me.value.person) : undefined));
+
+speakOf({ cards, departments, equipment, me, now, orders, people, places, shop, unsent });
 
 /** Acts about a vehicle that leave its own document as it is. */
 const BESIDE: ReadonlySet<Kind> = new Set<Kind>(["note", "found", "photo", "ask", "add_card"]);

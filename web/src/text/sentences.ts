@@ -1,14 +1,14 @@
 // Sentences about cards, vehicles and the plan, in the person's language.
 import type { Binding, Card, Condition, Handoff, Ms, Order, PlanRow } from "../api/types";
 import { standing, waiting } from "../core/cards";
-import { cards, equipment, language, me, now, orders, people, places, t, unsent, words } from "../state";
-import { has } from "./words";
+import { documents } from "./documents";
+import { has, language, t, words } from "./words";
 import { departmentName, equipmentName, inSentence, zone } from "./names";
 import { clock, length, roughly, when } from "./time";
 
-export const at = (time: Ms): string => when(time, now.value, language.value, zone.value);
+export const at = (time: Ms): string => when(time, documents.now.value, language.value, zone.value);
 /** A reckoned time: rounded, and said to be so by the sentence around it. */
-export const about = (time: Ms): string => when(roughly(time), now.value, language.value, zone.value);
+export const about = (time: Ms): string => when(roughly(time), documents.now.value, language.value, zone.value);
 export const hour = (time: Ms): string => clock(time, language.value, zone.value);
 /** Of work, so never in days: "1 h 15 min", as "1:15" would be taken for a time of day. */
 export function minutes(count: number): string {
@@ -16,15 +16,15 @@ export function minutes(count: number): string {
   return [hours > 0 ? `${hours} h` : "", rest > 0 || hours === 0 ? `${rest} min` : ""].filter(Boolean).join(" ");
 }
 
-export const person = (id: string | null | undefined): string => (id && people.value.get(id)?.name) || t("somebody");
-export const number = (id: string | null | undefined): string => (id && orders.value.get(id)?.number) || "?";
+export const person = (id: string | null | undefined): string => (id && documents.people.value.get(id)?.name) || t("somebody");
+export const number = (id: string | null | undefined): string => (id && documents.orders.value.get(id)?.number) || "?";
 export const department = (id: string | null | undefined): string => departmentName(id);
 export const place = (id: string | null | undefined): string => {
-  const found = id ? places.value.get(id) : undefined;
+  const found = id ? documents.places.value.get(id) : undefined;
   return found ? words(found.title) : (id ?? "");
 };
 export const title = (id: string | null | undefined): string => {
-  const card = id ? cards.value.get(id) : undefined;
+  const card = id ? documents.cards.value.get(id) : undefined;
   return card ? words(card.title) : t("some-card");
 };
 
@@ -36,7 +36,7 @@ export function named(kind: "open" | "kind" | "qualification", id: string): stri
 
 /** Whose take of this card waits for the server's word: until then it is asked for, not taken. */
 export const askedForBy = (card: Card): string | undefined =>
-  unsent.value.find(
+  documents.unsent.value.find(
     ({ op }) =>
       (op.kind === "take" || op.kind === "start") &&
       op.args.card === card.id &&
@@ -44,12 +44,12 @@ export const askedForBy = (card: Card): string | undefined =>
   )?.person;
 export const askedFor = (card: Card): boolean => askedForBy(card) !== undefined;
 const askedForLine = (by: string): string =>
-  by === me.value?.person ? t("life-asked-for") : t("life-asked-for-by", { person: person(by) });
+  by === documents.me.value?.person ? t("life-asked-for") : t("life-asked-for-by", { person: person(by) });
 
 /** Where a hand-off is, as one sentence. A take that waits for the server's word has not begun it. */
 export function handoffLife(one: Handoff): string {
   if (one.life === "cancelled") return t("handoff-cancelled");
-  const pending = one.life === "taken" && one.cards.map((id) => cards.value.get(id)).find((card) => card?.life === "taken" && askedFor(card));
+  const pending = one.life === "taken" && one.cards.map((id) => documents.cards.value.get(id)).find((card) => card?.life === "taken" && askedFor(card));
   if (pending) return askedForLine(askedForBy(pending) ?? "");
   const times: [Handoff["life"], Ms | null | undefined][] = [
     ["handed_back", one.handed_back_at],
@@ -64,7 +64,7 @@ export function handoffLife(one: Handoff): string {
 
 /** What a card is at, as one sentence. */
 export function life(card: Card): string {
-  const is = standing(card, orders.value.get(card.order), cards.value, now.value);
+  const is = standing(card, documents.orders.value.get(card.order), documents.cards.value, documents.now.value);
   switch (is.is) {
     case "done":
       return is.at === undefined ? t("life-done") : t("life-done-by", { person: person(is.by), at: at(is.at) });
@@ -97,13 +97,13 @@ export function life(card: Card): string {
 }
 
 export const holding = (what: string, due: Ms | null | undefined): string =>
-  due == null ? t(`hold-${what}-line`) : t(due < now.value ? "hold-overdue-line" : "hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
+  due == null ? t(`hold-${what}-line`) : t(due < documents.now.value ? "hold-overdue-line" : "hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
 
 /** What kept a card from being earlier. */
 export function binding(what: Binding, of: Card | undefined): string {
   const until = "until" in what ? about(what.until) : "";
   // While something else must be done first, what keeps the card is yet to come.
-  const ahead = of !== undefined && waiting(of, orders.value.get(of.order), cards.value, now.value).is === "after" ? "-ahead" : "";
+  const ahead = of !== undefined && waiting(of, documents.orders.value.get(of.order), documents.cards.value, documents.now.value).is === "after" ? "-ahead" : "";
   switch (what.kind) {
     case "now":
     case "started":
@@ -128,7 +128,7 @@ export function binding(what: Binding, of: Card | undefined): string {
       return t("why-people", { department: department(what.department), until });
     case "equipment": {
       // A named piece, or any of its kind.
-      const key = equipment.value.has(what.equipment) ? "why-equipment" : "why-kind";
+      const key = documents.equipment.value.has(what.equipment) ? "why-equipment" : "why-kind";
       const args = { equipment: equipmentName(what.equipment), kind: named("kind", what.equipment), until };
       return what.order ? t(`${key}-order${ahead}`, { ...args, number: number(what.order) }) : t(key, args);
     }
@@ -152,7 +152,7 @@ export function reason(row: PlanRow): string {
     const args = { number: number(order), department: inSentence(department(reason.next.department)), at: about(reason.next.at) };
     said.push(t(reason.next.waits_only_for_this ? "why-next-only" : "why-next", args));
   }
-  said.push(binding(reason.binding, cards.value.get(row.card)));
+  said.push(binding(reason.binding, documents.cards.value.get(row.card)));
   if (reason.slack_minutes != null) {
     if (reason.slack_minutes < 0) said.push(t("why-late", { length: length(-reason.slack_minutes * 60_000) }));
     else if (reason.slack_minutes < 240) said.push(t("why-slack", { length: length(reason.slack_minutes * 60_000) }));
@@ -177,7 +177,7 @@ export function facts(condition: Condition): string[] {
   for (const loose of condition.loose) said.push(t(`loose-${loose}-line`));
   if (condition.bolts) said.push(t("fact-bolts", { where: condition.bolts }));
   if (condition.keys) said.push(t("fact-keys", { where: condition.keys }));
-  if (condition.wet_until != null && condition.wet_until > now.value) {
+  if (condition.wet_until != null && condition.wet_until > documents.now.value) {
     said.push(t("fact-wet", { until: at(condition.wet_until) }));
   }
   return said;

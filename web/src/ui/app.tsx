@@ -2,7 +2,7 @@
 import type { ComponentType } from "preact";
 import { useEffect } from "preact/hooks";
 import { wasRefused } from "../core/cases";
-import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, t, told, unsent } from "../state";
+import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, shared, t, told, unsent } from "../state";
 import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./kit/lazy";
 import { at } from "../text/sentences";
@@ -11,7 +11,7 @@ import { inTray } from "./floor/in-tray";
 import { Queue, queueOf } from "./floor/queue";
 import { Said, SheetHost } from "./kit/sheet";
 import { go, match, path } from "./kit/router";
-import { invited, passed, shared } from "./session/session";
+import { invited, passed } from "./session/session";
 import { takeUpdate, updateReady } from "./update";
 
 // One touch away from one's own work, and in the shell's cache by then.

@@ -9,6 +9,7 @@ import { freshen, outlook } from "../../outlook";
 import { cards, cursor, departments, equipment, exceptions, handoffs, me, now as clock, orders, plan, t, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence, tongue, zone } from "../../text/names";
 import { clock as clockOf, dayShort, length } from "../../text/time";
+import { rowName } from "../charts/row-name";
 import { StringDiagram } from "../charts/string-diagram";
 import { binding, named } from "../../text/sentences";
 import { Answer } from "../kit/answer";
@@ -282,7 +283,7 @@ function groupTitle(of: string): string {
 function countsSentence(all: ReturnType<typeof seen>): string {
   const counts = inShop(all).sort((a, b) => departmentRank(a.row) - departmentRank(b.row));
   const total = counts.reduce((sum, one) => sum + one.count, 0);
-  const where = counts.filter((one) => one.row).map((one) => `${departmentName(one.row)} ${one.count}`).join(", ");
+  const where = counts.filter((one) => one.row).map((one) => `${rowName(one.row)} ${one.count}`).join(", ");
   const expected = all.filter((one) => one.order.stage === "expected").length;
   return [t("shop-counts", { count: total, where }), expected ? t("shop-counts-expected", { count: expected }) : ""].filter(Boolean).join(" ");
 }

@@ -9,7 +9,8 @@ import { departments, equipment } from "../../state";
 import { go } from "../kit/router";
 import { t } from "../../text/words";
 import { AWAY } from "../../model/itinerary";
-import { departmentName, equipmentName, tongue, zone } from "../../text/names";
+import { equipmentName, tongue, zone } from "../../text/names";
+import { rowName } from "./row-name";
 import { clock, dayShort, length, roughly, when } from "../../text/time";
 import { drawStrings, LANE, worthShowing, ZOOMS, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
 import { summary } from "./trip-line";
@@ -51,7 +52,7 @@ export function StringDiagram({ vehicles, now, fill = false }: { vehicles: Strin
   const strings = vehicles.filter((one) => chosen.includes(one.order));
   const rows = rowsFor(strings);
   // The longest name decides how wide the names' column is.
-  const left = Math.min(180, 20 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * rowName(row).length)));
+  const left = Math.min(180, 20 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * titleOf(row).length)));
   const wish = { from, to, now, width: Math.max(width.value - left, 560), left: 6, zone: tz };
   const close = drawStrings(strings, rows, wish);
   const drawing = room.value > close.height ? drawStrings(strings, rows, { ...wish, lane: widerLane(close, room.value) }) : close;
@@ -136,7 +137,7 @@ function useRoom(ref: RefObject<HTMLElement | null>, wanted: boolean) {
   return room;
 }
 
-const rowName = (row: RowInput): string => (row.equipment ? equipmentName(row.id) : departmentName(row.id));
+const titleOf = (row: RowInput): string => (row.equipment ? equipmentName(row.id) : rowName(row.id));
 
 /** Departments in the shop's order, their equipment below each; away only while somebody is. */
 function rowsFor(strings: StringVehicle[]): RowInput[] {
@@ -164,7 +165,7 @@ function RowNames({ drawing, width }: { drawing: StringDrawing; width: number })
         <g key={row.id} class={row.equipment ? "row equipment" : "row"}>
           <path class="level" d={`M0 ${row.y}H${width}`} />
           <text x={row.equipment ? 14 : 2} y={row.y + Math.min(row.height / 2 + 5, 20)}>
-            {rowName(row)}
+            {titleOf(row)}
           </text>
         </g>
       ))}
@@ -343,7 +344,7 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
                 <a href={`/vehicle/${one.order}`}>{one.number}</a> <span class="quiet">{one.vehicle}</span>
               </th>
               <td>
-                {one.itinerary.here ? departmentName(one.itinerary.here) : t("draw-expected")}
+                {one.itinerary.here ? rowName(one.itinerary.here) : t("draw-expected")}
                 {held.length > 0 && `, ${held.join(", ")}`}
                 {stay && one.itinerary.here && <span class="quiet"> {t(stay.kind === "worked" ? "draw-working-since" : "draw-waits-since", { time: at(stay.from) })}</span>}
               </td>

@@ -6,8 +6,9 @@ import type { Card, Handoff, Ms, Order, Plan } from "../../api/types";
 import { cards as allCards, people, words } from "../../state";
 import { t } from "../../text/words";
 import { itinerary, type Itinerary, type Stay } from "../../model/itinerary";
-import { departmentName, departmentRank, equipmentName, tongue, zone } from "../../text/names";
+import { departmentRank, equipmentName, tongue, zone } from "../../text/names";
 import { breakLength, clock, dayShort, length, roughly, when } from "../../text/time";
+import { rowName } from "./row-name";
 import { drawTrip, type TripDrawing } from "./trip-geometry";
 import { useWidth } from "./use-width";
 
@@ -39,7 +40,7 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
     now,
   });
   // The longest name decides how wide the names' column is; a phone gives it a quarter at most.
-  const rows = new Set([...trip.main, ...trip.second].map((stay) => departmentName(stay.row)));
+  const rows = new Set([...trip.main, ...trip.second].map((stay) => rowName(stay.row)));
   const gutter = Math.min(Math.max(0, ...[...rows].map(widthOf)) + 4, width.value < 600 ? 92 : 150);
   const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank, gutter });
   // Where it is longer than the screen, now is what one wants to see first.
@@ -100,7 +101,7 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
       )}
       {drawing.levels.map((level) => level.row && (
         <text key={level.row} class="level-name" x={0} y={level.y + 5}>
-          {departmentName(level.row)}
+          {rowName(level.row)}
         </text>
       ))}
       {drawing.equipment
@@ -197,7 +198,7 @@ export function summary(number: string, trip: Itinerary, now: Ms): string {
   const lang = tongue.value;
   const tz = zone.value;
   const parts = [t(trip.begin > now ? "draw-say-expected" : "draw-say-in", { number, time: when(trip.begin, now, lang, tz) })];
-  if (trip.here) parts.push(t("draw-say-here", { department: departmentName(trip.here) }));
+  if (trip.here) parts.push(t("draw-say-here", { department: rowName(trip.here) }));
   if (trip.over) parts.push(t("draw-say-over", { time: when(trip.end, now, lang, tz) }));
   else if (trip.finish) parts.push(t("draw-say-finish", { time: when(roughly(trip.finish), now, lang, tz) }));
   if (trip.lateMinutes > 0) parts.push(t("draw-say-late", { length: length(trip.lateMinutes * 60_000) }));
@@ -233,7 +234,7 @@ function WordsTable({ trip, now }: { trip: Itinerary; now: Ms }) {
 export function stayWords(stay: Stay): string {
   const card = stay.card ? allCards.value.get(stay.card) : undefined;
   const args = {
-    department: departmentName(stay.row),
+    department: rowName(stay.row),
     card: card ? words(card.title) : "",
     person: (stay.person && people.value.get(stay.person)?.name) || "",
   };

@@ -10,12 +10,18 @@ import { date } from "../../text/time";
 import { useWidth } from "../charts/use-width";
 import { across, apart, axis, between, polyline, some, type Frame } from "../charts/axes";
 import { number, partName } from "./measure-names";
-import type { Asked } from "./measures";
 import { take } from "./download";
 
 type Schemas = components["schemas"];
 type Answer = Schemas["Control"];
 type Chart = Schemas["Chart"];
+
+export interface Asked {
+  /** As in an address. */
+  query: string;
+  /** As in the name of a file. */
+  name: string;
+}
 
 export function Control({ asked }: { asked: Asked }) {
   const state = useSignal<{ answer?: Answer; failed?: boolean; of?: string }>({});

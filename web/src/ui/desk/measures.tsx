@@ -8,6 +8,7 @@ import { departmentName, departmentRank, tongue, zone } from "../../text/names";
 import { date } from "../../text/time";
 import { addDays, firstOfLast, isoDay, parseLocal } from "../../text/zone";
 import { grouped, measureRows, readMeasures, type Measure, type Together } from "../../model/figures";
+import type { Asked } from "./control";
 import { measureName, partName } from "./measure-names";
 import { MeasureTable } from "./measure-table";
 import { Print } from "../kit/print";
@@ -15,13 +16,6 @@ import { take } from "./download";
 
 const LENGTHS = [30, 90, 365] as const;
 const CLASSES = ["rolling", "towed_in", "small", "medium", "large"] as const;
-
-export interface Asked {
-  /** As in an address. */
-  query: string;
-  /** As in the name of a file. */
-  name: string;
-}
 
 export function Measures() {
   const tz = zone.value;

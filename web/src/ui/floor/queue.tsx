@@ -11,7 +11,7 @@ import { Row, spanOf } from "./row";
 import { openWhy } from "../sheets/open";
 import { about, askedFor, department, minutes, reason } from "../../text/sentences";
 import { OpenStates, VehicleHead } from "../kit/vehicle-head";
-import { NotSent } from "./work";
+import { NotSent } from "../kit/card-head";
 
 // Whoever paints plans the booth by loads, not by cards.
 const Booth = lazy(async () => {

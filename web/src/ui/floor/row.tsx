@@ -7,7 +7,7 @@ import { Bound, bound } from "./bound";
 import { Elapsed } from "./elapsed";
 import { openWhy } from "../sheets/open";
 import { about, life, minutes, person, reason } from "../../text/sentences";
-import { NotSent } from "./work";
+import { NotSent } from "../kit/card-head";
 
 const MINUTE_MS = 60_000;
 

@@ -16,7 +16,8 @@ import { Picture } from "../kit/picture";
 import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "../../text/sentences";
 import { Camera } from "../kit/camera";
 import { HowSure, OpenStates, PromiseLine, VehicleHead } from "../kit/vehicle-head";
-import { NotSent, Work } from "./work";
+import { NotSent } from "../kit/card-head";
+import { Work } from "./work";
 
 export function Vehicle({ params }: ScreenProps) {
   const order = orders.value.get(params["id"] ?? "");

@@ -5,7 +5,7 @@ import { plans } from "../../core/cards";
 import { length } from "../../text/time";
 import { whereabouts } from "../../text/sentences";
 import { OpenStates, VehicleHead } from "../kit/vehicle-head";
-import { NotSent } from "./work";
+import { NotSent } from "../kit/card-head";
 
 export function Vehicles() {
   const wanted = useSignal("");

@@ -5,28 +5,13 @@ import { can, rowOf } from "../../core/cards";
 import { undoneInside } from "../../core/close-up";
 import { against, certain, toChoose } from "../../core/equipment";
 import { cards, equipment, myself, now, orders, places, plan, reach, t, touched, words } from "../../state";
+import { CardHead, NotSent } from "../kit/card-head";
 import { Cautions } from "../kit/caution";
 import { finish, giveBack, help, pause, start, take } from "../kit/do";
 import { openStartOn } from "../sheets/open";
 import { Elapsed } from "./elapsed";
-import { life, minutes, named, reason, title } from "../../text/sentences";
+import { life, named, reason, title } from "../../text/sentences";
 import { closeSheet, openSheet } from "../kit/sheet";
-
-export function NotSent({ of }: { of: string }) {
-  return touched.value.has(of) ? <strong class="not-sent">{t("not-sent")}</strong> : null;
-}
-
-export function CardHead({ card }: { card: Card }) {
-  return (
-    <p class="apart">
-      <strong>{words(card.title)}</strong>
-      <span class="quiet">
-        <span class="visually-hidden">{t("planned")} </span>
-        {minutes(card.planned_minutes)}
-      </span>
-    </p>
-  );
-}
 
 /** The card with everything one can do to it. `lead`: its next act is the largest thing on the screen; `bare`: title and state stand above it already. */
 export function Work({ card, lead = false, bare = false }: { card: Card; lead?: boolean; bare?: boolean }) {

@@ -3,8 +3,7 @@
 import { useEffect, useRef } from "preact/hooks";
 import { useSignal, type Signal } from "@preact/signals";
 import { db } from "../../db";
-import { me } from "../../state";
-import { shared } from "../session/session";
+import { me, shared } from "../../state";
 
 const KEEP_AFTER_MS = 250;
 

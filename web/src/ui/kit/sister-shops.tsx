@@ -3,9 +3,8 @@ import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { auth, Failure, kin } from "../../api/client";
 import type { Kin, OtherShop } from "../../api/types";
-import { me, shop, t } from "../../state";
+import { me, shared, shop, t } from "../../state";
 import { say } from "./sheet";
-import { shared } from "../session/session";
 
 /** On a tablet that several people share everybody would come over as whoever asked. */
 const others = (): OtherShop[] => (shared.value ? [] : (me.value?.shops ?? []));

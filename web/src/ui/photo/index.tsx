@@ -10,7 +10,7 @@ import { perform } from "../kit/do";
 import { photoSaid, whereIs } from "../kit/photo";
 import { usePicture } from "../kit/picture";
 import { at, person } from "../../text/sentences";
-import { NotSent } from "../floor/work";
+import { NotSent } from "../kit/card-head";
 import type { ScreenProps } from "../kit/lazy";
 import { back } from "../kit/router";
 import { Marks } from "./draw";

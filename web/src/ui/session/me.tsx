@@ -5,7 +5,7 @@ import { auth, contact, Failure, tlsStatus, type Device, type Invitation } from 
 import type { TlsStatus } from "../../api/types";
 import { plans } from "../../core/cards";
 import { has } from "../../text/words";
-import { language, me, now, setLanguage, shop, t, unsent } from "../../state";
+import { language, me, now, setLanguage, shared, shop, t, unsent } from "../../state";
 import { copy } from "../kit/copy";
 import { OneOf } from "../kit/choices";
 import { at } from "../../text/sentences";
@@ -14,7 +14,7 @@ import { applyTheme, keepLanguage, theme, THEMES } from "../kit/prefs";
 import { db } from "../../db";
 import { almostFull, askToKeep, lasting, look, room } from "../../room";
 import { ComesFrom, OtherShops } from "../kit/sister-shops";
-import { shared, signOut } from "./session";
+import { signOut } from "./session";
 import Share from "./share";
 import type { Language } from "../../text/words";
 

@@ -6,7 +6,7 @@ import { auth, Failure, http, onRefreshed, refresh } from "../../api/client";
 import type { SignedIn } from "../../api/types";
 import { newId } from "../../core/ids";
 import { db } from "../../db";
-import { cursor, me, myself, notices, noticesRead, plan, setDocs, setLanguage, setOffset } from "../../state";
+import { cursor, me, myself, notices, noticesRead, plan, setDocs, setLanguage, setOffset, shared } from "../../state";
 import { startSync, stopSync } from "../../sync";
 import { askToKeep } from "../../room";
 import { keptLanguage, keepSpoken } from "../kit/prefs";
@@ -18,8 +18,6 @@ export const refused = signal<string | undefined>(undefined);
 export const invited = signal<string | undefined>(undefined);
 /** A pass from a sister shop that was in the address. */
 export const passed = signal<string | undefined>(undefined);
-/** Several people use this browser, one after the other, each with a PIN. */
-export const shared = signal(false);
 /** On a shared tablet: signed in just now, and has no PIN here yet. */
 export const withoutPin = signal<SignedIn | undefined>(undefined);
 

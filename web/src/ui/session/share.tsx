@@ -1,10 +1,9 @@
 // In "More": whether several people use this tablet, and when it locks.
 import { useSignal } from "@preact/signals";
 import { Failure } from "../../api/client";
-import { me, t } from "../../state";
+import { me, shared, t } from "../../state";
 import { OneOf } from "../kit/choices";
 import { say } from "../kit/sheet";
-import { shared } from "./session";
 import { MINUTES, minutes, setMinutes, share, stopSharing } from "./unlock";
 
 export default function Share() {

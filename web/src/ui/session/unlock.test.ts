@@ -32,7 +32,7 @@ beforeEach(async () => {
   lock();
   switchTo.mockReset().mockRejectedValue(unreached);
   vi.mocked(startSync).mockReset();
-  session.shared.value = true;
+  state.shared.value = true;
   state.setRows([]);
   await here("marta", "4711");
   await here("teo", "4711");

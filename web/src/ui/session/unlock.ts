@@ -5,12 +5,12 @@ import { effect, signal } from "@preact/signals";
 import { auth, Failure } from "../../api/client";
 import type { SignedIn } from "../../api/types";
 import { db, type PersonHere } from "../../db";
-import { me, notices, noticesRead, reach } from "../../state";
+import { me, notices, noticesRead, reach, shared } from "../../state";
 import { startSync } from "../../sync";
 import { closeSheet, say } from "../kit/sheet";
 import { languageBecomes } from "../kit/prefs";
 import { go } from "../kit/router";
-import { adopt, holdsCookies, shared, thisBrowser, tokenOf, withoutPin } from "./session";
+import { adopt, holdsCookies, thisBrowser, tokenOf, withoutPin } from "./session";
 import { t } from "../../text/words";
 import { fits, mustWait, oneMoreWrong, verifierOf } from "./pin";
 

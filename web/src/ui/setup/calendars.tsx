@@ -4,7 +4,7 @@ import { calendars, now, t, words } from "../../state";
 import { tongue, zone } from "../../text/names";
 import { isoDay } from "../../text/zone";
 import { DocForm } from "./form";
-import { calendarText, parseShifts, readCalendar, shortWord, showMinutes, showShifts, workMinutes, type CalendarText } from "./forms";
+import { calendarText, parseShifts, readCalendar, shortWord, showMinutes, showShifts, workMinutes, type CalendarText } from "../../model/forms";
 import { TextField, WordsField } from "../kit/fields";
 import { ListPage, Missing } from "./page";
 

@@ -6,7 +6,7 @@ import type { Acts, Kind } from "../../api/types";
 import { t } from "../../state";
 import { go } from "../kit/router";
 import { useDraft } from "../kit/session-draft";
-import type { Wrong } from "./forms";
+import type { Wrong } from "../../model/forms";
 import { atLeast, FormEnd, showFirst, useSaving } from "../kit/fields";
 
 export interface DocFormProps<T extends { id: string }, K extends Kind> {

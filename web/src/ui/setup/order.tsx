@@ -8,7 +8,7 @@ import { date } from "../../text/time";
 import { parseLocal } from "../../text/zone";
 import { go } from "../kit/router";
 import { useDraft } from "../kit/session-draft";
-import { vinDoubt, type Wrong } from "./forms";
+import { vinDoubt, type Wrong } from "../../model/forms";
 import { atLeast, Choice, FormEnd, SelectField, showFirst, TextField, Tick, Ticks, useSaving } from "../kit/fields";
 import { placeOptions, routingOptions } from "../kit/options";
 

@@ -11,7 +11,7 @@ import { named } from "../../text/sentences";
 import { ComesFrom } from "../kit/sister-shops";
 import { keepDraft, dropDraft } from "../kit/session-draft";
 import { DocForm } from "./form";
-import { checkPerson, shortWord } from "./forms";
+import { checkPerson, shortWord } from "../../model/forms";
 import { atLeast, Choice, Periods, SelectField, TextField, Tick, Ticks } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
 import { calendarOptions, departmentOptions, qualificationOptions } from "../kit/options";

@@ -7,7 +7,7 @@ import { length } from "../../text/time";
 import { has } from "../../text/words";
 import { named } from "../../text/sentences";
 import { DocForm } from "./form";
-import { checkRouting, leftOpen, moveStep, parseMinutes, shortWord, showMinutes, type Wrong } from "./forms";
+import { checkRouting, leftOpen, moveStep, parseMinutes, shortWord, showMinutes, type Wrong } from "../../model/forms";
 import { SelectField, TextField, Tick, Ticks, WordsField } from "../kit/fields";
 import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";

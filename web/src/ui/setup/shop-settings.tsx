@@ -4,7 +4,7 @@ import { auth } from "../../api/client";
 import type { Shop } from "../../api/types";
 import { shop, t } from "../../state";
 import { useDraft } from "../kit/session-draft";
-import type { Wrong } from "./forms";
+import type { Wrong } from "../../model/forms";
 import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
 import { calendarOptions } from "../kit/options";

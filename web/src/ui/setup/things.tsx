@@ -5,7 +5,7 @@ import { departmentName, tongue, zone } from "../../text/names";
 import { date } from "../../text/time";
 import { isoDay, parseLocal } from "../../text/zone";
 import { named } from "../../text/sentences";
-import { checkEquipment, checkPlace, shortWord } from "./forms";
+import { checkEquipment, checkPlace, shortWord } from "../../model/forms";
 import { DocForm } from "./form";
 import { Periods, SelectField, TextField, WordsField } from "../kit/fields";
 import { departmentOptions, equipmentOptions, kindOptions } from "../kit/options";

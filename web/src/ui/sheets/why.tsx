@@ -8,7 +8,7 @@ import { take } from "../kit/do";
 import { about, askedFor, at, binding, life, number, reason, title } from "../../text/sentences";
 import { closeSheet } from "../kit/sheet";
 import { OpenStates, VehicleHead } from "../kit/vehicle-head";
-import { CardHead } from "../floor/work";
+import { CardHead } from "../kit/card-head";
 
 export function Why({ card: { id } }: { card: Card }) {
   const card = cards.value.get(id);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import type { Routing, Step } from "../../api/types";
+import type { Routing, Step } from "../api/types";
 import { calendarText, checkPerson, checkRouting, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
 
 describe("short words", () => {

@@ -1,7 +1,7 @@
 // What is typed in the setup forms, read and checked. Messages are keys; the screen puts them in words.
 // Pure. Must not know: the DOM, signals, languages.
 
-import type { Absence, Calendar, Department, Equipment, Person, Place, Routing, Shift, Words } from "../../api/types";
+import type { Absence, Calendar, Department, Equipment, Person, Place, Routing, Shift, Words } from "../api/types";
 
 /** Field → message key and what goes into it. */
 export type Wrong = Record<string, { key: string; args?: Record<string, string | number> }>;
