@@ -5,7 +5,7 @@ import { useRef } from "preact/hooks";
 import type { Acts, Kind } from "../../api/types";
 import { t } from "../../state";
 import { go } from "../kit/router";
-import { useDraft } from "../kit/session-draft";
+import { useDraft } from "../kit/draft";
 import type { Wrong } from "../../model/forms";
 import { atLeast, FormEnd, showFirst, useSaving } from "../kit/fields";
 
@@ -47,7 +47,7 @@ export function DocForm<T extends { id: string; retired?: boolean }, K extends K
     savedBy.value = { ...savedBy.peek(), [`${part}/${final.id}`]: op };
     tried.value = false;
     sure.value = false;
-    draft.reset(isNew ? initial : final);
+    await draft.done(isNew ? initial : final);
     if (isNew) go(`/setup/${part}/${final.id}`, true);
   };
   const submit = (event: Event): void => {
@@ -64,7 +64,7 @@ export function DocForm<T extends { id: string; retired?: boolean }, K extends K
       <form class="stack" noValidate ref={form} onSubmit={submit}>
         <h2>{props.heading}</h2>
         {props.children(value, draft.set, shown)}
-        <FormEnd saving={saving} op={isNew ? undefined : savedBy.value[`${part}/${initial.id}`]} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => draft.reset(initial)} />
+        <FormEnd saving={saving} op={isNew ? undefined : savedBy.value[`${part}/${initial.id}`]} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(initial)} />
       </form>
       {props.below}
       {props.retire && !isNew && atLeast("manager") && (

@@ -6,7 +6,7 @@ import type { Words } from "../../api/types";
 import { places, routings, t, words as wordsOf } from "../../state";
 import { liveRouting } from "../kit/options";
 import { has } from "../../text/words";
-import { useDraft } from "../kit/session-draft";
+import { useDraft } from "../kit/draft";
 import { atLeast, SelectField } from "../kit/fields";
 
 interface Line {
@@ -66,7 +66,7 @@ export function Import() {
       const body = { csv: text, mapping: columns, words: meanings, dry_run: dry, skip_bad: !dry };
       const result = await request<Answer>("POST", "/api/v1/import/orders", body);
       answer.value = result;
-      if (result.made) draft.reset(EMPTY);
+      if (result.made) await draft.done(EMPTY);
       else draft.set({ csv: text, mapping: result.mapping, words: meanings });
     } catch (error) {
       failed.value = (error as Error).message;
@@ -149,7 +149,7 @@ export function Import() {
           {t(busy.value ? "setup-import-reading" : "setup-import-try")}
         </button>
         {draft.changed && (
-          <button class="button plain" onClick={() => (draft.reset(EMPTY), (answer.value = undefined))}>
+          <button class="button plain" onClick={() => (void draft.done(EMPTY), (answer.value = undefined))}>
             {t("setup-discard")}
           </button>
         )}

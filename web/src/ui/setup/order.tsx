@@ -7,7 +7,7 @@ import { tongue, zone } from "../../text/names";
 import { date } from "../../text/time";
 import { parseLocal } from "../../text/zone";
 import { go } from "../kit/router";
-import { useDraft } from "../kit/session-draft";
+import { useDraft } from "../kit/draft";
 import { vinDoubt, type Wrong } from "../../model/forms";
 import { atLeast, Choice, FormEnd, SelectField, showFirst, TextField, Tick, Ticks, useSaving } from "../kit/fields";
 import { placeOptions, routingOptions } from "../kit/options";
@@ -122,7 +122,7 @@ export function NewOrder() {
     const id = await saving.save("open_order", order(typed, tz));
     if (!id) return;
     if (typed.weight !== "2") await saving.save("edit_order", { order: id, change: { weight_reason: typed.weightReason.trim() } });
-    draft.reset(BLANK);
+    await draft.done(BLANK);
     go(`/vehicle/${id}`);
   };
   if (!atLeast("planner")) return <p class="notice-line">{t("setup-order-planners")}</p>;
@@ -195,7 +195,7 @@ export function NewOrder() {
           </div>
         </>
       )}
-      <FormEnd saving={saving} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => draft.reset(BLANK)} label={t("setup-order-open")} />
+      <FormEnd saving={saving} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(BLANK)} label={t("setup-order-open")} />
     </form>
   );
 }

@@ -9,7 +9,7 @@ import { departmentName, tongue, zone } from "../../text/names";
 import { isoDay, parseLocal } from "../../text/zone";
 import { named } from "../../text/sentences";
 import { ComesFrom } from "../kit/sister-shops";
-import { keepDraft, dropDraft } from "../kit/session-draft";
+import { useDraft } from "../kit/draft";
 import { DocForm } from "./form";
 import { checkPerson, shortWord } from "../../model/forms";
 import { atLeast, Choice, Periods, SelectField, TextField, Tick, Ticks } from "../kit/fields";
@@ -176,15 +176,14 @@ function Invite({ person }: { person: Person }) {
 }
 
 function Contact({ person }: { person: Person }) {
-  const key = `contact/${person.id}`;
-  const email = useSignal("");
-  const mail = useSignal(false);
+  const kept = useSignal({ email: "", mail: false });
+  const draft = useDraft(`contact/${person.id}`, kept.value);
+  const { email, mail } = draft.value.value;
   const state = useSignal<"loading" | "ready" | "saved" | { failed: string }>("loading");
   useSignalEffect(() => {
     contact.get(person.id).then(
       (got) => {
-        email.value = got.email ?? "";
-        mail.value = got.mail;
+        kept.value = { email: got.email ?? "", mail: got.mail };
         state.value = "ready";
       },
       (error: unknown) => {
@@ -194,14 +193,15 @@ function Contact({ person }: { person: Person }) {
   });
   const save = (event: Event): void => {
     event.preventDefault();
-    const to = email.value.trim();
+    const to = email.trim();
     if (to && !/^\S+@\S+\.\S+$/.test(to)) {
       state.value = { failed: t("setup-wrong-email") };
       return;
     }
-    contact.put(person.id, { ...(to ? { email: to } : {}), mail: mail.value && !!to }).then(
+    contact.put(person.id, { ...(to ? { email: to } : {}), mail: mail && !!to }).then(
       () => {
-        dropDraft(key);
+        kept.value = { email: to, mail: mail && !!to };
+        void draft.done(kept.value);
         state.value = "saved";
       },
       (error: unknown) => {
@@ -216,13 +216,10 @@ function Contact({ person }: { person: Person }) {
       <TextField
         label={t("setup-email")}
         type="email"
-        value={email.value}
-        set={(to) => {
-          email.value = to;
-          keepDraft(key, { email: to });
-        }}
+        value={email}
+        set={(to) => draft.set({ email: to })}
       />
-      <Tick label={t("setup-email-wanted")} checked={mail.value} set={(on) => (mail.value = on)} />
+      <Tick label={t("setup-email-wanted")} checked={mail} set={(on) => draft.set({ mail: on })} />
       {typeof state.value === "object" && (
         <p class="notice-line bad" role="alert">
           {state.value.failed}

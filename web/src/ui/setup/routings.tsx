@@ -3,7 +3,7 @@ import { useSignal } from "@preact/signals";
 import type { Caution, Needs, Routing, Step, StepLink } from "../../api/types";
 import { departments, routings, t, words } from "../../state";
 import { departmentName } from "../../text/names";
-import { length } from "../../text/time";
+import { length, minutes } from "../../text/time";
 import { has } from "../../text/words";
 import { named } from "../../text/sentences";
 import { DocForm } from "./form";
@@ -168,7 +168,7 @@ function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
         <span class="grow">
           <b>{words(step.title) || t("setup-step-untitled")}</b>{" "}
           <span class="quiet">
-            {departmentName(step.department)}, {showMinutes(step.planned_minutes)}
+            {departmentName(step.department)}, {minutes(step.planned_minutes)}
             {step.opens && `, ${t("setup-opens-short", { open: named("open", step.opens) })}`}
             {step.closes && `, ${t("setup-closes-short", { open: named("open", step.closes) })}`}
           </span>

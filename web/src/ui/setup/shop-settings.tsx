@@ -3,7 +3,7 @@ import { useRef } from "preact/hooks";
 import { auth } from "../../api/client";
 import type { Shop } from "../../api/types";
 import { shop, t } from "../../state";
-import { useDraft } from "../kit/session-draft";
+import { useDraft } from "../kit/draft";
 import type { Wrong } from "../../model/forms";
 import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
@@ -40,7 +40,7 @@ export function ShopSettings() {
       if (form.current) showFirst(form.current, wrong);
       return;
     }
-    if (await saving.save("set_shop", { shop: { ...value, name: value.name.trim() } })) draft.reset({ ...value, name: value.name.trim() });
+    if (await saving.save("set_shop", { shop: { ...value, name: value.name.trim() } })) await draft.done({ ...value, name: value.name.trim() });
   };
   return (
     <>
@@ -50,7 +50,7 @@ export function ShopSettings() {
         <TextField label={t("setup-zone")} hint={t("setup-zone-hint")} name="time_zone" wrong={shown} list={zones()} value={value.time_zone} set={(time_zone) => draft.set({ time_zone })} />
         <SelectField label={t("setup-shop-calendar")} hint={t("setup-shop-calendar-hint")} name="calendar" wrong={shown} none={t("setup-choose")} options={calendarOptions()} value={value.calendar} set={(calendar) => draft.set({ calendar })} />
         <Choice legend={t("setup-shop-language")} value={value.language} set={(language) => draft.set({ language })} options={[["en", "English"], ["es", "Español"]]} />
-        <FormEnd saving={saving} op={saving.op.value} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => draft.reset(initial)} />
+        <FormEnd saving={saving} op={saving.op.value} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(initial)} />
       </form>
       <OneTimeLink title={t("setup-wall")} intro={t("setup-wall-intro")} make={auth.display} scan={(time) => t("setup-wall-scan", { time })} once={t("setup-wall-once")} />
     </>
