@@ -117,11 +117,6 @@ shop-exception-inspection_overdue = { $person } put the vehicle on equipment who
 shop-exception-unsafe_lift = { $person } put the vehicle on a lift although its lifting points are damaged or heavy parts are off.
 shop-exception-no_keys_in = { $person } recorded a stage, but nobody said that the keys came in. Is it here, and since when?
 shop-exception-unproved = Sent by { $person } after the server was set back to a backup. It was done in a sign-in that the server lost: ask whether it was so.
-shop-answer = Answer
-shop-answer-reason = What happened, and what was done about it
-shop-answer-send = Put it in the log
-shop-answer-not = Not now
-shop-answer-needs-reason = An answer needs a reason in words.
 
 shop-strings = The shop over time
 

@@ -117,11 +117,6 @@ shop-exception-inspection_overdue = { $person } puso el vehículo en un equipo c
 shop-exception-unsafe_lift = { $person } puso el vehículo en un elevador con los puntos de apoyo dañados o con partes pesadas quitadas.
 shop-exception-no_keys_in = { $person } anotó una etapa, pero nadie anotó que entraron las llaves. ¿Está aquí, y desde cuándo?
 shop-exception-unproved = Lo envió { $person } después de que el servidor volvió a una copia anterior. Se hizo en una entrada que el servidor perdió: pregunte si fue así.
-shop-answer = Responder
-shop-answer-reason = Qué pasó y qué se hizo al respecto
-shop-answer-send = Anotarlo en el registro
-shop-answer-not = Ahora no
-shop-answer-needs-reason = Una respuesta necesita un motivo en palabras.
 
 shop-strings = El taller en el tiempo
 

@@ -70,6 +70,7 @@ export function parseMinutes(text: string): number | undefined {
   return Math.round(minutes);
 }
 
+/** As it is typed in the field of a length, which is said beside it. */
 export const showMinutes = (minutes: number): string => `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 
 // Checks of whole documents, in the order of the fields on the screen

@@ -10,11 +10,6 @@ export const at = (time: Ms): string => when(time, documents.now.value, language
 /** A reckoned time: rounded, and said to be so by the sentence around it. */
 export const about = (time: Ms): string => when(roughly(time), documents.now.value, language.value, zone.value);
 export const hour = (time: Ms): string => clock(time, language.value, zone.value);
-/** Of work, so never in days: "1 h 15 min", as "1:15" would be taken for a time of day. */
-export function minutes(count: number): string {
-  const [hours, rest] = [Math.floor(Math.round(count) / 60), Math.round(count) % 60];
-  return [hours > 0 ? `${hours} h` : "", rest > 0 || hours === 0 ? `${rest} min` : ""].filter(Boolean).join(" ");
-}
 
 export const person = (id: string | null | undefined): string => (id && documents.people.value.get(id)?.name) || t("somebody");
 export const number = (id: string | null | undefined): string => (id && documents.orders.value.get(id)?.number) || "?";

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { at, ZONE } from "../../test/trip-fixture";
-import { breakLength, length, roughly, when } from "./time";
+import { breakLength, length, minutes, roughly, when } from "./time";
 
 const H = 3_600_000;
 
@@ -41,6 +41,10 @@ describe("lengths in words", () => {
     [48, "2 d"],
     [11 * 24 + 3, "11 d"],
   ])("%f h", (hours, said) => expect(length(hours * H)).toBe(said));
+
+  it("of work stay hours, however long", () => {
+    expect([0, 45, 75, 120, 59.6, 1500].map(minutes)).toEqual(["0 min", "45 min", "1 h 15 min", "2 h", "1 h", "25 h"]);
+  });
 
   it("are whole days at a marked break", () => {
     expect([breakLength(30 * H), breakLength(11.9 * 24 * H)]).toEqual(["30 h", "11 d"]);

@@ -53,14 +53,15 @@ export function roughly(at: number): number {
   return Math.round(at / (5 * MIN)) * 5 * MIN;
 }
 
+/** Of work, so never in days: "1 h 15 min", as "1:15" would be taken for a time of day. */
+export function minutes(count: number): string {
+  const [hours, rest] = [Math.floor(Math.round(count) / 60), Math.round(count) % 60];
+  return [hours > 0 ? `${hours} h` : "", rest > 0 || hours === 0 ? `${rest} min` : ""].filter(Boolean).join(" ");
+}
+
 /** "40 min", "2 h 10 min", "3 d 4 h", "11 d". */
 export function length(ms: number): string {
-  const minutes = Math.max(0, Math.round(ms / MIN));
-  if (minutes < 60) return `${minutes} min`;
-  if (ms < DAY) {
-    const rest = minutes % 60;
-    return rest ? `${Math.floor(minutes / 60)} h ${rest} min` : `${Math.floor(minutes / 60)} h`;
-  }
+  if (ms < DAY) return minutes(Math.max(0, ms / MIN));
   const hours = Math.round(ms / HOUR);
   const days = Math.floor(hours / 24);
   return days >= 4 || hours % 24 === 0 ? `${Math.round(hours / 24)} d` : `${days} d ${hours % 24} h`;

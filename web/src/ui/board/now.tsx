@@ -5,17 +5,18 @@ import type { ComponentChildren } from "preact";
 import type { Ms } from "../../api/types";
 import { plans } from "../../core/cards";
 import { canCloseUp } from "../../core/close-up";
+import { mayAnswer } from "../../core/roles";
 import { freshen, outlook } from "../../outlook";
-import { cards, cursor, departments, equipment, exceptions, handoffs, me, now as clock, orders, plan, t, words } from "../../state";
+import { cards, cursor, departments, equipment, exceptions, handoffs, me, now as clock, orders, plan, t, touched, words } from "../../state";
 import { departmentName, departmentRank, equipmentName, inSentence, tongue, zone } from "../../text/names";
 import { clock as clockOf, dayShort, length } from "../../text/time";
 import { rowName } from "../charts/row-name";
 import { StringDiagram } from "../charts/string-diagram";
 import { binding, named } from "../../text/sentences";
-import { Answer } from "../kit/answer";
 import { LateHelp } from "./help";
 import { Plate } from "../kit/plate";
 import { Print } from "../kit/print";
+import { openAnswer } from "../sheets/open";
 import { askedMeanwhile, inShop, late, seen, unanswered, whatHolds, whoWaits, type Held, type Late, type LateLink, type ShopPicture, type Wait } from "../../model/waits";
 import { about, exceptionSentence, lateWords, personName, said, waitSentence } from "../kit/shop-sentences";
 
@@ -94,7 +95,11 @@ export function Now({ onWall = false }: { onWall?: boolean }) {
                   <p class="quiet small">
                     {t(one.owner ? "shop-exception-owner" : "shop-exception-planner", { since: said(one.since, now), owner: personName(one.owner) })}
                   </p>
-                  <Answer exception={one} />
+                  {mayAnswer(one, me.value) && !touched.value.has(`exception/${one.id}`) && (
+                    <button class="button small-button no-print" onClick={() => openAnswer(one)}>
+                      {t("answer")}
+                    </button>
+                  )}
                 </div>
               </li>
             ))}

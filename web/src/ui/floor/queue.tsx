@@ -9,7 +9,8 @@ import { take } from "../kit/do";
 import { useHeld } from "./held";
 import { Row, spanOf } from "./row";
 import { openWhy } from "../sheets/open";
-import { about, askedFor, department, minutes, reason } from "../../text/sentences";
+import { about, askedFor, department, reason } from "../../text/sentences";
+import { minutes } from "../../text/time";
 import { OpenStates, VehicleHead } from "../kit/vehicle-head";
 import { NotSent } from "../kit/card-head";
 

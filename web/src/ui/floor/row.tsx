@@ -6,7 +6,8 @@ import { now, orders, plan, t, words } from "../../state";
 import { Bound, bound } from "./bound";
 import { Elapsed } from "./elapsed";
 import { openWhy } from "../sheets/open";
-import { about, life, minutes, person, reason } from "../../text/sentences";
+import { about, life, person, reason } from "../../text/sentences";
+import { minutes } from "../../text/time";
 import { NotSent } from "../kit/card-head";
 
 const MINUTE_MS = 60_000;

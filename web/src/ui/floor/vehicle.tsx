@@ -1,9 +1,10 @@
 // One vehicle: where it stands, its trip, what is open, what is to be done, what was said about it.
 import "../kit/picture.css";
 import { useSignal } from "@preact/signals";
-import type { Card, Exception, Handoff, Order } from "../../api/types";
+import type { Card, Handoff, Order } from "../../api/types";
 import { can, plans, standing } from "../../core/cards";
 import { isOver } from "../../core/effects";
+import { mayAnswer } from "../../core/roles";
 import {
   cards, cursor, departments, exceptions, handoffs, me, myself, notes, now, orders, photos, plan, t, touched, words,
 } from "../../state";
@@ -13,7 +14,8 @@ import type { ScreenProps } from "../kit/lazy";
 import { perform } from "../kit/do";
 import { openAddCard, openAnswer, openAsk, openAssign, openCancel, openCondition, openCorrect, openEnergy, openEquipment, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openPutFirst, openStage } from "../sheets/open";
 import { Picture } from "../kit/picture";
-import { at, department, facts, handoffLife, holding, hour, life, minutes, person, title, whereabouts } from "../../text/sentences";
+import { at, department, facts, handoffLife, holding, hour, life, person, title, whereabouts } from "../../text/sentences";
+import { minutes } from "../../text/time";
 import { Camera } from "../kit/camera";
 import { HowSure, OpenStates, PromiseLine, VehicleHead } from "../kit/vehicle-head";
 import { NotSent } from "../kit/card-head";
@@ -63,7 +65,7 @@ export function Vehicle({ params }: ScreenProps) {
       <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />
       <div class="two">
         <div class="stack">
-          <Exceptions order={order} planner={planner} />
+          <Exceptions order={order} />
           <Cards order={order} all={all} planner={planner} />
           <button class="button full need" onClick={() => openAsk(order)}>
             {t("need-something")}
@@ -363,10 +365,8 @@ function Pictures({ order }: { order: Order }) {
   );
 }
 
-function Exceptions({ order, planner }: { order: Order; planner: boolean }) {
+function Exceptions({ order }: { order: Order }) {
   const open = [...exceptions.value.values()].filter((one) => one.order === order.id && one.answered_at == null);
-  const own = me.value?.person;
-  const mayAnswer = (one: Exception): boolean => planner || one.owner === own;
   return (
     <>
       {open.map((one) => (
@@ -379,7 +379,7 @@ function Exceptions({ order, planner }: { order: Order; planner: boolean }) {
           <p class="quiet">
             {person(one.by)}, {at(one.since)}
           </p>
-          {mayAnswer(one) ? (
+          {mayAnswer(one, me.value) ? (
             !touched.value.has(`exception/${one.id}`) && (
               <button class="button" onClick={() => openAnswer(one)}>
                 {t("answer")}

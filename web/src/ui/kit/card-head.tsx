@@ -2,7 +2,7 @@
 // wherever either stands.
 import type { Card } from "../../api/types";
 import { t, touched, words } from "../../state";
-import { minutes } from "../../text/sentences";
+import { minutes } from "../../text/time";
 
 export function NotSent({ of }: { of: string }) {
   return touched.value.has(of) ? <strong class="not-sent">{t("not-sent")}</strong> : null;
