@@ -262,6 +262,9 @@ setup-shop-language = Language of printed pages and of mail to people without on
 ## A new repair order
 setup-order-planners = Only a planner or manager can open a repair order.
 setup-order-number = Number
+setup-order-colour = Color
+setup-order-shape = Shape
+setup-order-other = Other
 setup-order-vehicle = Vehicle
 setup-order-vehicle-hint = What one sees when looking at it: grey wagon.
 setup-order-vin = VIN, if known

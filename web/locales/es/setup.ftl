@@ -262,8 +262,11 @@ setup-shop-language = Idioma de las páginas impresas y del correo para quien no
 ## Una orden nueva
 setup-order-planners = Solo planeación o un encargado puede abrir una orden.
 setup-order-number = Número
+setup-order-colour = Color
+setup-order-shape = Tipo
+setup-order-other = Otro
 setup-order-vehicle = Vehículo
-setup-order-vehicle-hint = Lo que se ve al mirarlo: camioneta gris.
+setup-order-vehicle-hint = Lo que se ve al mirarlo: vagoneta gris.
 setup-order-vin = VIN, si se conoce
 setup-vin-length = Un VIN tiene 17 caracteres. Se guarda como usted lo escribió.
 setup-vin-letters = Un VIN no lleva I, O ni Q, y solo letras y cifras. Se guarda como usted lo escribió.

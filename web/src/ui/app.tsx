@@ -1,10 +1,11 @@
 // The frame around every screen: what is not sent, where one can go, and which screen is shown.
-import type { ComponentType } from "preact";
-import { useEffect } from "preact/hooks";
+import type { ComponentChildren, ComponentType } from "preact";
+import { useEffect, useRef } from "preact/hooks";
 import { wasRefused } from "../core/cases";
 import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, shared, t, told, unsent } from "../state";
 import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./kit/lazy";
+import { media } from "./kit/media";
 import { at } from "../text/sentences";
 import { Mine } from "./floor/mine";
 import { inTray } from "./floor/in-tray";
@@ -108,11 +109,29 @@ export function App() {
       {shared.value && <AtTablet name={me.value.name} />}
       <Status />
       <main id="main" tabIndex={-1}>
-        {Screen ? <Screen params={params} key={where} /> : <NoSuchPage />}
+        <Panes where={where}>{Screen ? <Screen params={params} key={where} /> : <NoSuchPage />}</Panes>
       </main>
       <Said />
       <SheetHost />
     </>
+  );
+}
+
+const roomy = media("(min-width: 43.75rem)");
+const LISTS = /^\/($|queue\/|vehicles$)/;
+
+/** Where there is room for both, the list one came from stays beside the vehicle. */
+function Panes({ where, children }: { where: string; children: ComponentChildren }) {
+  const last = useRef("");
+  const vehicle = where.startsWith("/vehicle/");
+  if (!vehicle) last.current = LISTS.test(where) ? where : "";
+  const [List, params] = screenAt(last.current);
+  if (!roomy.value || !vehicle || !last.current) return <>{children}</>;
+  return (
+    <div class="panes">
+      <div class="pane no-print">{List && <List params={params} key={last.current} />}</div>
+      <div>{children}</div>
+    </div>
   );
 }
 

@@ -1,16 +1,15 @@
 // One table of measures: its name and its one number in a line that opens, what it is, and its parts.
-import { signal, useSignal } from "@preact/signals";
+import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { t } from "../../state";
 import { equipmentName } from "../../text/names";
 import { has } from "../../text/words";
 import { isMedian, pieceRows, rowsOf, type Figure, type Measure, type Row, type Together } from "../../model/figures";
+import { media } from "../kit/media";
 import { columnName, measureName, number, partName, pieceWait, sized } from "./measure-names";
 
 // On a phone the numbers alone are a page; the tables are opened one at a time.
-const query = matchMedia("(min-width: 48rem)");
-const wide = signal(query.matches);
-query.addEventListener("change", () => (wide.value = query.matches));
+const wide = media("(min-width: 48rem)");
 
 export function MeasureTable({ together, most }: { together: Together; most: number }) {
   const [measure] = together;

@@ -8,6 +8,7 @@ import { zone } from "../../text/names";
 import { dayShort } from "../../text/time";
 import { addDays, startOfDay } from "../../text/zone";
 import { Sign } from "../kit/caution";
+import { Looks } from "../kit/looks";
 import { hour } from "../../text/sentences";
 
 const AHEAD_DAYS = 7;
@@ -77,7 +78,7 @@ function Vehicle({ order, loose }: { order: Order | undefined; loose: boolean })
   if (!order) return null;
   return (
     <a href={`/vehicle/${order.id}`}>
-      <b>{order.number}</b> <span class="quiet">{loose ? `${order.vehicle}, ${t("booth-loose")}` : order.vehicle}</span>
+      <b>{order.number}</b> <Looks of={order.vehicle} />{loose && <span class="quiet">, {t("booth-loose")}</span>}
     </a>
   );
 }

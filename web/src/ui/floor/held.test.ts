@@ -1,12 +1,33 @@
+import fc from "fast-check";
 import { expect, it } from "vitest";
 import type { Card } from "../../api/types";
 import type { QueueEntry } from "../../core/cards";
-import { inOldOrder } from "./held";
+import { arranged, inPlace, type Held, type HeldEntry } from "./held";
 
-const entries = (...ids: string[]): QueueEntry[] => ids.map((id) => ({ card: { id } as Card, row: undefined }));
-const ids = (all: QueueEntry[]): string => all.map(({ card }) => card.id).join("");
+const entries = (ids: string[]): QueueEntry[] => ids.map((id) => ({ card: { id } as Card, row: undefined }));
+const held = (now: string[], soon: string[], later: string[]): Held => arranged({ now: entries(now), soon: entries(soon), later: entries(later) }, () => true);
+const rows = ({ first, now, soon, later }: Held): (HeldEntry | undefined)[] => [first, ...now, ...soon, ...later];
+const said = (all: Held): string => rows(all).map((entry) => (entry ? entry.card.id + (entry.gone ? "-" : "") : ".")).join(" ");
 
-it("what a thumb is on stays: the old order, what is new behind it, what is gone not there", () => {
-  expect(ids(inOldOrder(entries("d", "c", "a", "e"), ["a", "b", "c", "d"]))).toBe("acde");
-  expect(ids(inOldOrder(entries("x", "y"), []))).toBe("xy");
+it("what left stays in its place and does nothing, what came waits", () => {
+  const old = held(["a", "b"], ["c", "d"], ["e"]);
+  expect(said(inPlace(old, held(["c", "a", "x"], ["e"], [])))).toBe("a b- c d- e");
+  expect(said(inPlace(old, held([], [], [])))).toBe("a- b- c- d- e-");
+});
+
+it("under a thumb is the same row through 200 plans", () => {
+  const ids = fc.uniqueArray(fc.constantFrom(..."abcdefghijklmnop"), { maxLength: 16 });
+  const list = fc.tuple(ids, fc.nat(16), fc.nat(16)).map(([all, a, b]) => held(all.slice(0, a), all.slice(a, a + b), all.slice(a + b)));
+  fc.assert(
+    fc.property(fc.array(list, { minLength: 200, maxLength: 200 }), ([first, ...plans]) => {
+      if (!first) return;
+      const stood = rows(first).map((entry) => entry?.card.id);
+      plans.reduce((shown, plan) => {
+        const next = inPlace(shown, plan);
+        expect(rows(next).map((entry) => entry?.card.id)).toEqual(stood);
+        return next;
+      }, first);
+    }),
+    { numRuns: 20 },
+  );
 });

@@ -1,7 +1,8 @@
-// Nothing moves under a thumb: while a list is touched or scrolled, and for a moment after, a new order waits.
+// Nothing moves under a thumb: while a list is touched or scrolled, and for a moment after, every row stays where it stands. What
+// is known of it is shown there; what left the list stays as a row that does nothing; what came waits with the new order.
 import { useSignal } from "@preact/signals";
 import { useEffect, useRef } from "preact/hooks";
-import type { QueueEntry } from "../../core/cards";
+import type { QueueEntry, Stretches } from "../../core/cards";
 
 /** Long enough to look up from the steel and back. */
 const HELD_MS = 4_000;
@@ -10,21 +11,43 @@ let touched = -Infinity;
 const touch = (): void => void (touched = performance.now());
 for (const kind of ["pointerdown", "pointermove", "touchmove", "scroll", "keydown"]) globalThis.addEventListener?.(kind, touch, { passive: true, capture: true });
 
-/** In the old order, with what is new behind; what is gone is gone. Pure. */
-export function inOldOrder(entries: QueueEntry[], old: readonly string[]): QueueEntry[] {
-  const place = new Map(old.map((id, i) => [id, i]));
-  return [...entries].sort((a, b) => (place.get(a.card.id) ?? Infinity) - (place.get(b.card.id) ?? Infinity) || 0);
+export interface HeldEntry extends QueueEntry {
+  /** It is not in the list any more. */
+  gone?: boolean;
 }
 
-/** Entries as they may be shown now; `changed`: there is another order, `show` goes over to it. */
-export function useHeld(entries: QueueEntry[]): { shown: QueueEntry[]; changed: boolean; show: () => void } {
-  const ids = useRef<string[] | undefined>(undefined);
+export interface Held {
+  /** Shown large, above the rest of what can be taken. */
+  first: HeldEntry | undefined;
+  now: HeldEntry[];
+  soon: HeldEntry[];
+  later: HeldEntry[];
+}
+
+export const arranged = ({ now, soon, later }: Stretches, large: (entry: QueueEntry) => boolean): Held => {
+  const first = now[0] && large(now[0]) ? now[0] : undefined;
+  return { first, now: first ? now.slice(1) : now, soon, later };
+};
+
+const all = ({ first, now, soon, later }: Held): HeldEntry[] => [...(first ? [first] : []), ...now, ...soon, ...later];
+const order = (held: Held): string => JSON.stringify([held.first?.card.id, ...[held.now, held.soon, held.later].map((stretch) => stretch.map(({ card }) => card.id))]);
+
+/** As it stood, with what is known now. */
+export function inPlace(old: Held, fresh: Held): Held {
+  const known = new Map(all(fresh).map((entry) => [entry.card.id, entry]));
+  const there = (entry: HeldEntry): HeldEntry => known.get(entry.card.id) ?? { ...entry, gone: true };
+  return { first: old.first && there(old.first), now: old.now.map(there), soon: old.soon.map(there), later: old.later.map(there) };
+}
+
+/** What may be shown now; `changed`: there is another order, `show` goes over to it. */
+export function useHeld(fresh: Held): { shown: Held; changed: boolean; show: () => void } {
+  const stood = useRef<Held | undefined>(undefined);
   const again = useSignal(0);
   void again.value;
   const left = touched + HELD_MS - performance.now();
-  const held = ids.current && left > 0 ? inOldOrder(entries, ids.current) : entries;
-  const changed = held.some((entry, i) => entry !== entries[i]);
-  if (!changed) ids.current = entries.map(({ card }) => card.id);
+  const shown = stood.current && left > 0 ? inPlace(stood.current, fresh) : fresh;
+  const changed = order(shown) !== order(fresh) || all(shown).some((entry) => entry.gone);
+  stood.current = shown;
   useEffect(() => {
     if (!changed) return undefined;
     const timer = setTimeout(() => again.value++, Math.max(100, left));
@@ -34,5 +57,5 @@ export function useHeld(entries: QueueEntry[]): { shown: QueueEntry[]; changed: 
     touched = -Infinity;
     again.value++;
   };
-  return { shown: held, changed, show };
+  return { shown, changed, show };
 }

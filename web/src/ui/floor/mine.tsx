@@ -98,7 +98,7 @@ function Coming({ of, large }: { of: string; large: boolean }) {
   return (
     <section class="stack">
       <h2>{t("comes-to", { department: department(of) })}</h2>
-      <Stretches entries={coming} most={COMING_MAX} large={large} />
+      <Stretches under entries={coming} most={COMING_MAX} large={large} />
       <a class="button full" href={`/queue/${of}`}>
         {t("whole-queue", { department: department(of) })}
       </a>

@@ -6,7 +6,8 @@ import { can, queue, stretches, type QueueEntry } from "../../core/cards";
 import { cards, cursor, departments, loadWords, me, myself, now, orders, plan, t, words } from "../../state";
 import { lazy, type ScreenProps } from "../kit/lazy";
 import { take } from "../kit/do";
-import { useHeld } from "./held";
+import { arranged, useHeld, type HeldEntry } from "./held";
+import { Bound, bound } from "./bound";
 import { Row, spanOf } from "./row";
 import { openWhy } from "../sheets/open";
 import { about, askedFor, department, reason } from "../../text/sentences";
@@ -35,7 +36,7 @@ export function Queue({ params }: ScreenProps) {
   const begun = entries.filter(({ card }) => card.life !== "waiting");
   const coming = entries.filter(({ card }) => card.life === "waiting");
   return (
-    <section class="page">
+    <section class="page queue">
       <h1 class="visually-hidden">{t("queue-of", { department: department(of) })}</h1>
       <Tabs of={of} />
       {entries.some(({ card }) => card.equipment === "booth") && <Booth params={{}} />}
@@ -69,26 +70,28 @@ function Tabs({ of }: { of: string }) {
   );
 }
 
-/** `most`: as many lines as this before what is folded; the rest is not shown at all. */
-export function Stretches({ entries, most, large = true }: { entries: QueueEntry[]; most?: number; large?: boolean }) {
-  const { shown, changed, show } = useHeld(entries);
-  const { now: free, soon, later } = stretches(shown, orders.value, cards.value, now.value);
-  const firstOf = large && free[0] && can(free[0].card, orders.value.get(free[0].card.order), cards.value, myself.value, now.value).take ? free[0] : undefined;
-  const others = firstOf ? free.slice(1) : free;
-  const some = soon.slice(0, most === undefined ? undefined : Math.max(0, most - free.length));
-  if (!entries.length) return <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>;
+/** `most`: as many lines as this before what is folded; the rest is not shown at all. `under`: a heading stands above it already. */
+export function Stretches({ entries, most, large = true, under = false }: { entries: QueueEntry[]; most?: number; large?: boolean; under?: boolean }) {
+  const takeable = ({ card }: QueueEntry): boolean => can(card, orders.value.get(card.order), cards.value, myself.value, now.value).take;
+  const fresh = arranged(stretches(entries, orders.value, cards.value, now.value), (entry) => large && takeable(entry));
+  const { shown, changed, show } = useHeld(fresh);
+  const { first, now: free, soon, later } = shown;
+  const some = soon.slice(0, most === undefined ? undefined : Math.max(0, most - free.length - (first ? 1 : 0)));
+  if (!entries.length && !changed) return <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>;
   return (
     <>
       {changed && (
-        <button class="button full" onClick={show}>
-          {t("order-changed")}
-        </button>
+        <p class="said changed" role="status">
+          <button class="said-line button" onClick={show}>
+            {t("order-changed")}
+          </button>
+        </p>
       )}
-      {free.length > 0 && (
+      {(first || free.length > 0) && (
         <section class="stack">
-          <h2>{t("stretch-now")}</h2>
-          {firstOf && <First entry={firstOf} />}
-          {others.length > 0 && <Lines entries={others} />}
+          <h2 {...(under ? { class: "visually-hidden" } : {})}>{t("stretch-now")}</h2>
+          {first && <First entry={first} free={!first.gone && takeable(first)} />}
+          {free.length > 0 && <Lines entries={free} />}
         </section>
       )}
       {some.length > 0 && (
@@ -109,7 +112,7 @@ export function Stretches({ entries, most, large = true }: { entries: QueueEntry
   );
 }
 
-function Lines({ entries }: { entries: QueueEntry[] }) {
+function Lines({ entries }: { entries: HeldEntry[] }) {
   const span = spanOf(entries);
   return (
     <ol class="lines">
@@ -120,8 +123,8 @@ function Lines({ entries }: { entries: QueueEntry[] }) {
   );
 }
 
-/** The one thing to take next. */
-function First({ entry: { card, row } }: { entry: QueueEntry }) {
+/** The one thing to take next; `free` no longer, it stays where it is and cannot be taken. */
+function First({ entry: { card, row }, free }: { entry: HeldEntry; free: boolean }) {
   const order = orders.value.get(card.order);
   return (
     <div class="stack-small queue-first">
@@ -134,18 +137,22 @@ function First({ entry: { card, row } }: { entry: QueueEntry }) {
       </a>
       {order && <OpenStates order={order} />}
       {row && (
-        <button class="reason" onClick={() => openWhy(card)}>
-          {reason(row)}
-        </button>
+        <p class="apart">
+          <Bound what={bound(row.reason.binding)} />
+          <button class="reason" onClick={() => openWhy(card)}>
+            {t("why-title")}
+            <span class="visually-hidden">: {reason(row)}</span>
+          </button>
+        </p>
       )}
       <NotSent of={`card/${card.id}`} />
-      {!askedFor(card) && <Take card={card} />}
+      {!askedFor(card) && <Take card={card} free={free} />}
     </div>
   );
 }
 
-const Take = ({ card }: { card: Card }) => (
-  <button class="button main" onClick={() => void take(card)}>
+const Take = ({ card, free }: { card: Card; free: boolean }) => (
+  <button class="button main" disabled={!free} onClick={() => void take(card)}>
     {t("take")}
     <span class="visually-hidden">
       : {orders.value.get(card.order)?.number} {words(card.title)}

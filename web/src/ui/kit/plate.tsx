@@ -1,4 +1,5 @@
 import type { Order } from "../../api/types";
+import { Looks } from "./looks";
 
 /** A vehicle as it is named in a row: its number, what it is, and the way to it. */
 export function Plate({ order }: { order: Order | undefined }) {
@@ -6,7 +7,7 @@ export function Plate({ order }: { order: Order | undefined }) {
   return (
     <a class="plate" href={`/vehicle/${order.id}`}>
       <b>{order.number}</b>
-      <span class="quiet">{order.vehicle}</span>
+      <Looks of={order.vehicle} />
     </a>
   );
 }

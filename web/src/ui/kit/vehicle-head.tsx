@@ -5,6 +5,7 @@ import { now, plan, t } from "../../state";
 import { language } from "../../text/words";
 import { length } from "../../text/time";
 import { about, at, named } from "../../text/sentences";
+import { Looks } from "./looks";
 
 /** The vehicle as one looks for it: its number and what one sees. */
 export function VehicleHead({ order, time, level = 3 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 | 3 }) {
@@ -12,7 +13,7 @@ export function VehicleHead({ order, time, level = 3 }: { order: Order | undefin
   return (
     <div class="apart vehicle-head">
       <Heading class="bare">
-        <span class="number">{order?.number ?? "?"}</span> <span class="look">{order?.vehicle}</span>
+        <span class="number">{order?.number ?? "?"}</span> <Looks of={order?.vehicle} />
       </Heading>
       {time && <span class="time">{time}</span>}
     </div>

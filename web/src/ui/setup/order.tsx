@@ -3,7 +3,9 @@ import { useSignal } from "@preact/signals";
 import { useRef } from "preact/hooks";
 import type { OpenOrder } from "../../api/types";
 import { now, orders, t } from "../../state";
+import { chosen, look, offered } from "../../text/looks";
 import { tongue, zone } from "../../text/names";
+import { language } from "../../text/words";
 import { date } from "../../text/time";
 import { parseLocal } from "../../text/zone";
 import { go } from "../kit/router";
@@ -130,6 +132,7 @@ export function NewOrder() {
     <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
       <h2>{t("setup-order")}</h2>
       <TextField label={t("setup-order-number")} name="number" wrong={shown} required max={40} value={typed.number} set={(to) => draft.set({ number: to })} />
+      <Seen typed={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
       <TextField label={t("setup-order-vehicle")} hint={t("setup-order-vehicle-hint")} name="vehicle" wrong={shown} required max={80} value={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
       <TextField label={t("setup-order-vin")} value={typed.vin} max={32} set={(vin) => draft.set({ vin })} />
       {doubt && <p class="notice-line">{t(`setup-vin-${doubt}`)}</p>}
@@ -197,5 +200,21 @@ export function NewOrder() {
       )}
       <FormEnd saving={saving} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(BLANK)} label={t("setup-order-open")} />
     </form>
+  );
+}
+
+/** Colour and shape by choosing, so that they are known in every language; more words can be typed below. */
+function Seen({ typed, set }: { typed: string; set: (vehicle: string) => void }) {
+  const { colours, shapes } = offered(language.value);
+  const known = chosen(typed);
+  // Who has typed more words than these does not lose them by choosing.
+  if (!known) return null;
+  const { colour, shape } = known;
+  const write = (one: string, other: string): void => set(look([one, other].filter(Boolean).join(" "), language.value).said);
+  return (
+    <>
+      <SelectField label={t("setup-order-colour")} value={colour} none={t("setup-order-other")} options={colours} set={(to) => write(to, shape)} />
+      <SelectField label={t("setup-order-shape")} value={shape} none={t("setup-order-other")} options={shapes} set={(to) => write(colour, to)} />
+    </>
   );
 }
