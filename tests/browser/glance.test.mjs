@@ -76,7 +76,7 @@ test("what can be taken is on the first screen, and so is the button", async () 
     for (const name of Object.keys(SIZES)) {
       await size(page, name);
       await to(page, path);
-      const take = await page.locator(".queue-first .button.main").boundingBox();
+      const take = await page.locator(path === "/" ? ".lead .button.main, .queue-first .button.main" : ".queue-first .button.main").first().boundingBox();
       assert.ok(take.y + take.height <= (await usable(page)), `${path} ${name}: ${take.y + take.height}`);
     }
 });
@@ -142,4 +142,31 @@ test("while a finger is on a row, other orders of the plan leave it where it is"
   await page.mouse.up();
   await page.keyboard.press("Escape");
   await until("the new order", async () => (await page.locator(".line strong").first().textContent()) !== number);
+});
+
+test("an empty shop says in five lines what it needs, and each ticks itself", async () => {
+  const empty = await start("serve");
+  try {
+    const { page } = await openAs(chrome, empty.links.admin);
+    const steps = page.locator(".begin li");
+    await steps.first().waitFor();
+    assert.equal(await steps.count(), 5);
+    const done = page.locator(".begin li", { hasText: "done" });
+    assert.equal(await done.count(), 0);
+    await page.getByRole("link", { name: "Lifts, benches and booths" }).click();
+    await page.locator(".page.setup").waitFor();
+    await page.locator('nav.bar a[href="/"]').click();
+    await until("the equipment to be ticked", async () => (await done.count()) === 1);
+    await page.getByRole("link", { name: "The repair orders that are open now" }).click();
+    await page.getByLabel("Number", { exact: true }).fill("2041");
+    await page.getByLabel("Color").selectOption({ label: "grey" });
+    await page.getByLabel("Shape").selectOption({ label: "wagon" });
+    assert.equal(await page.getByLabel("Vehicle", { exact: true }).inputValue(), "grey wagon");
+    await page.locator('form button[type="submit"]').click();
+    await page.locator(".page.vehicle").waitFor();
+    await page.locator('nav.bar a[href="/"]').click();
+    await until("the first order to be ticked", async () => (await done.count()) === 2);
+  } finally {
+    empty.stop();
+  }
 });

@@ -8,9 +8,12 @@ use std::time::Instant;
 use domain::calendar::instant;
 use domain::decide::SYSTEM;
 use domain::ids::PersonId;
-use domain::stored::{Act, Role};
+
+use domain::stored::{Act, Life, Role};
 use domain::{MINUTE, Ms};
+use jiff::civil::{Date, Time, Weekday};
 use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan};
 use sha2::{Digest, Sha256};
 
 use super::serve::{leading, log};
@@ -28,20 +31,26 @@ use tls::door::Door;
 
 /// Where the invented town lies.
 const ZONE: &str = "America/Chicago";
-/// The middle of a working morning, for a demo on a given day.
-const TEN_FORTY: u16 = 10 * 60 + 40;
-
 pub fn run(args: DemoArgs) -> Result<(), Failure> {
     log(LogForm::Text);
     let zone = TimeZone::get(ZONE)
         .map_err(|error| Failure::Said(format!("the demo's time zone is missing: {error}")))?;
-    let real = Clock::System.now();
-    let now = args.date.and_then(|date| instant(date, TEN_FORTY, &zone)).unwrap_or(real);
-    let clock = if now == real { Clock::System } else { Clock::Ahead(now - real) };
     let temporary = std::env::temp_dir().join(format!("turnbuckle-demo-{}", std::process::id()));
     let dir = args.data.clone().unwrap_or_else(|| temporary.clone());
-    let shop = open(&dir, clock)?;
-    if shop.view().head.seq == 0 {
+    let real = Clock::System.now();
+    let now = opens_at(args.date.unwrap_or_else(|| latest_working_day(real, &zone)), args.at, &zone)
+        .ok_or_else(|| Failure::Said("there is no such time on that day in the demo's town".into()))?;
+    let kept = open(&dir, Clock::System)?;
+    let last = last_entry(&kept)?;
+    drop(kept);
+    // A kept one goes on: never before what has happened in it, and only elsewhere in time where somebody asks for that.
+    let begins = match last {
+        None => now,
+        Some(last) if args.date.is_some() => now.max(last + MINUTE),
+        Some(last) => real.max(last + MINUTE),
+    };
+    let shop = open(&dir, Clock::Ahead(begins - real))?;
+    if last.is_none() {
         let began = Instant::now();
         let demo = demo::build(args.seed, args.days, now, &zone);
         let acts = demo.ops.len();
@@ -65,6 +74,32 @@ pub fn run(args: DemoArgs) -> Result<(), Failure> {
         let _ = std::fs::remove_dir_all(&temporary);
     }
     served
+}
+
+fn opens_at(date: Date, time: Time, zone: &TimeZone) -> Option<Ms> {
+    instant(date, time.hour() as u16 * 60 + time.minute() as u16, zone)
+}
+
+/// Nobody works in the invented shop on a Saturday or a Sunday.
+fn latest_working_day(now: Ms, zone: &TimeZone) -> Date {
+    let today = zone.to_datetime(Timestamp::from_millisecond(now).unwrap_or_default()).date();
+    let back = match today.weekday() {
+        Weekday::Saturday => 1,
+        Weekday::Sunday => 2,
+        _ => 0,
+    };
+    today.checked_sub(back.days()).unwrap_or(today)
+}
+
+/// When the last thing in it happened; none in an empty shop.
+fn last_entry(shop: &Shop) -> Result<Option<Ms>, Failure> {
+    let seq = shop.view().head.seq;
+    if seq == 0 {
+        return Ok(None);
+    }
+    let last = shop.store.log().replay(seq).next().transpose()?;
+    let entry = last.map(|stored| read_entry(stored.seq, &stored.body, &Default::default())).transpose();
+    Ok(entry.map_err(ServeError::from)?.map(|entry| entry.at))
 }
 
 fn serve(shop: Arc<Shop>, door: &Door, dir: &Path) -> Result<(), Failure> {
@@ -95,7 +130,13 @@ fn links(shop: &Shop, address: &str) -> Result<Vec<(String, String, String)>, Fa
     let mut seen = BTreeSet::new();
     let mut found = Vec::new();
     let mut people: Vec<_> = view.state.people.values().filter(|p| !p.retired).cloned().collect();
-    people.sort_by_key(|p| (p.role, view.state.departments.get(&p.department).map(|d| d.rank), p.id));
+    // Of each, somebody with work in hand.
+    let working = |person: PersonId| {
+        view.state.cards.values().any(|card| card.taken_by == Some(person) && card.life == Life::Working)
+    };
+    people.sort_by_key(|p| {
+        (p.role, view.state.departments.get(&p.department).map(|d| d.rank), !working(p.id), p.id)
+    });
     for person in people {
         let who = match person.role {
             Role::Technician => format!("technician, {}", person.department),

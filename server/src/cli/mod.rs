@@ -117,9 +117,12 @@ pub struct DemoArgs {
     days: u32,
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// The demo's today, at 10:40; without it, now.
+    /// The demo's today; without it today, or the Friday before a weekend.
     #[arg(long, value_name = "DATE")]
     date: Option<jiff::civil::Date>,
+    /// What time it is there when it opens: the middle of a working morning, whenever you look.
+    #[arg(long, value_name = "HH:MM", default_value = "10:40")]
+    at: jiff::civil::Time,
 }
 
 #[derive(Args)]

@@ -196,19 +196,12 @@ against-unsafe_lift = Lifting points damaged, or heavy parts off.
 equipment-title = Lifts, benches, booths
 energy = High voltage
 energy-title = { $number }: high voltage
-energy-cards = The work that isolates or reconnects says this by itself when a qualified person finishes it.
 energy-is-none = Not on board
 energy-is-live = On board, live
 energy-is-isolated = On board, isolated and proven dead
-energy-qualified = Without the qualification noted for you it counts as live, and an alarm goes to the planner.
-energy-celsius = Bake limit in °C, from the maker
-energy-minutes = For how many minutes
-energy-limits = Between 30 and 100 °C, and 1 and 240 minutes.
 
 ## Asking
 ask-title = { $number }: need something
-facts-none = Nothing is said about it yet.
-facts-change = Say what is true now
 handoff-asked = Nobody has taken it yet.
 handoff-taken = Taken by { $person }, { $at }.
 handoff-started = Begun, { $at }.
@@ -231,7 +224,6 @@ move-title = { $number }: where to?
 condition-title = { $number }: what is true now
 note-title = { $number }: note
 found-title = { $number }: found something
-found-what = What was found?
 photo-by = Photo by { $person }, { $at }.
 photo-on-this-phone = On this phone, not sent yet.
 photo-on-own-phone = On another phone of yours, not sent yet.
@@ -315,7 +307,6 @@ found-other = Something else
 to-setup = Set up the shop
 
 ## Planning
-holds-title = What it waits for
 hold = Put on hold
 hold-title = { $number }: put on hold
 hold-set = Put on hold
@@ -365,7 +356,6 @@ stage-away-button = Leaves for work outside
 stage-ready-button = Ready
 stage-delivered-button = Keys back
 stage-stopped-button = Stopped (total loss, withdrawn)
-not-back-title = Are the keys still here?
 put-first-title = Put first
 put-first-why = Why (everybody reads it)
 until-two_hours = Two hours
@@ -376,7 +366,6 @@ assign-title = Give to
 correct-title = Correct the times
 answer = Answer
 answer-title = Answer
-answer-reason = Why it is so, or what was done about it
 add-card = Add a card
 add-card-title = { $number }: add a card
 

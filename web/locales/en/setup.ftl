@@ -362,3 +362,12 @@ setup-wall = A screen on the wall
 setup-wall-intro = A link for a screen that everybody sees: it shows the shop as it stands and enters nothing. It stays signed in without anybody typing, for as long as you are of this shop; your devices list it, and end it.
 setup-wall-scan = Open the link on the screen itself. Good until { $time }.
 setup-wall-once = Whatever opens it first becomes the screen.
+
+begin-title = First steps
+begin-shop = Name, time zone and hours of the shop
+begin-people = Who works here
+begin-equipment = Lifts, benches and booths
+begin-order = The repair orders that are open now
+begin-phones = Phones: each person signs in by a code you show
+begin-done = done
+begin-later = Not now

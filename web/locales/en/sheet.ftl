@@ -118,3 +118,15 @@ not-back-what = It counts as here again, with its work, promise and times as the
 not-back = The keys are not back
 taken-back-line = { $person }, { $at }: the keys did not go back { $said }, as was said:
 did-call-off = Called off; what others asked for stays.
+
+energy-cards = The work that isolates or reconnects says this by itself when a qualified person finishes it.
+energy-qualified = Without the qualification noted for you it counts as live, and an alarm goes to the planner.
+energy-celsius = Bake limit in °C, from the maker
+energy-minutes = For how many minutes
+energy-limits = Between 30 and 100 °C, and 1 and 240 minutes.
+found-what = What was found?
+answer-reason = Why it is so, or what was done about it
+holds-title = What it waits for
+not-back-title = Are the keys still here?
+facts-none = Nothing is said about it yet.
+facts-change = Say what is true now

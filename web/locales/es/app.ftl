@@ -196,19 +196,12 @@ against-unsafe_lift = Puntos de apoyo dañados o partes pesadas quitadas.
 equipment-title = Elevadores, bancos, cabinas
 energy = Alto voltaje
 energy-title = { $number }: alto voltaje
-energy-cards = El trabajo que aísla o reconecta lo dice solo cuando lo termina una persona calificada.
 energy-is-none = No lleva
 energy-is-live = A bordo, conectado
 energy-is-isolated = A bordo, aislado y comprobado sin tensión
-energy-qualified = Sin la calificación anotada para usted cuenta como conectado, y se avisa a quien planea.
-energy-celsius = Límite de horneado en °C, del fabricante
-energy-minutes = Por cuántos minutos
-energy-limits = Entre 30 y 100 °C, y entre 1 y 240 minutos.
 
 ## Pedir
 ask-title = { $number }: necesito algo
-facts-none = Aún no se ha dicho nada.
-facts-change = Decir cómo está ahora
 handoff-asked = Nadie lo ha tomado todavía.
 handoff-taken = Lo tomó { $person }, { $at }.
 handoff-started = Empezado, { $at }.
@@ -231,7 +224,6 @@ move-title = { $number }: ¿a dónde?
 condition-title = { $number }: cómo está ahora
 note-title = { $number }: nota
 found-title = { $number }: encontré algo
-found-what = ¿Qué encontró?
 photo-by = Foto de { $person }, { $at }.
 photo-on-this-phone = En este teléfono, sin enviar todavía.
 photo-on-own-phone = En otro teléfono suyo, sin enviar todavía.
@@ -315,7 +307,6 @@ found-other = Otra cosa
 to-setup = Configurar el taller
 
 ## Planear
-holds-title = Lo que espera
 hold = Detener
 hold-title = { $number }: detener
 hold-set = Detener
@@ -365,7 +356,6 @@ stage-away-button = Sale por otro trabajo
 stage-ready-button = Listo
 stage-delivered-button = Llaves devueltas
 stage-stopped-button = Parado (pérdida total, retirado)
-not-back-title = ¿Siguen aquí las llaves?
 put-first-title = Poner primero
 put-first-why = Por qué (todos lo leen)
 until-two_hours = Dos horas
@@ -376,7 +366,6 @@ assign-title = Dar a
 correct-title = Corregir las horas
 answer = Contestar
 answer-title = Contestar
-answer-reason = Por qué es así, o qué se hizo
 add-card = Agregar trabajo
 add-card-title = { $number }: agregar trabajo
 

@@ -362,3 +362,12 @@ setup-wall = Una pantalla en la pared
 setup-wall-intro = Un enlace para una pantalla que todos ven: muestra el taller como está y no anota nada. Sigue dentro sin que nadie teclee, mientras usted sea del taller; está entre sus dispositivos, y ahí se termina.
 setup-wall-scan = Abra el enlace en la pantalla misma. Vale hasta { $time }.
 setup-wall-once = Lo primero que lo abra será la pantalla.
+
+begin-title = Primeros pasos
+begin-shop = Nombre, zona horaria y horario del taller
+begin-people = Quién trabaja aquí
+begin-equipment = Elevadores, bancos y cabinas
+begin-order = Las órdenes de reparación abiertas
+begin-phones = Teléfonos: cada persona entra con un código que usted muestra
+begin-done = hecho
+begin-later = Ahora no

@@ -118,3 +118,15 @@ not-back-what = Vuelve a contar como presente, con su trabajo, su promesa y sus 
 not-back = Las llaves no se devolvieron
 taken-back-line = { $person }, { $at }: las llaves no se devolvieron { $said }, como se dijo:
 did-call-off = Cancelado; lo que otros pidieron se queda.
+
+energy-cards = El trabajo que aísla o reconecta lo dice solo cuando lo termina una persona calificada.
+energy-qualified = Sin la calificación anotada para usted cuenta como conectado, y se avisa a quien planea.
+energy-celsius = Límite de horneado en °C, del fabricante
+energy-minutes = Por cuántos minutos
+energy-limits = Entre 30 y 100 °C, y entre 1 y 240 minutos.
+found-what = ¿Qué encontró?
+answer-reason = Por qué es así, o qué se hizo
+holds-title = Lo que espera
+not-back-title = ¿Siguen aquí las llaves?
+facts-none = Aún no se ha dicho nada.
+facts-change = Decir cómo está ahora

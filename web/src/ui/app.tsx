@@ -2,7 +2,7 @@
 import type { ComponentChildren, ComponentType } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { wasRefused } from "../core/cases";
-import { loadWords, me, myself, notices, noticesRead, reach, sentAgain, shared, t, told, unsent } from "../state";
+import { cursor, loadWords, me, myself, notices, noticesRead, orders, reach, sentAgain, shared, t, told, unsent } from "../state";
 import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./kit/lazy";
 import { media } from "./kit/media";
@@ -52,6 +52,10 @@ const Over = lazy(async () => {
   const [part] = await Promise.all([import("./session/over"), loadWords("over")]);
   return part.default;
 });
+const Begin = lazy(async () => {
+  const [part] = await Promise.all([import("./setup/begin"), loadWords("setup")]);
+  return part.default;
+});
 const Wall = lazy(async () => (await import("./board/wall")).default);
 const PhotoPage = lazy(async () => {
   const [part] = await Promise.all([import("./photo"), loadWords("mark")]);
@@ -63,7 +67,7 @@ const Tablet = lazy(async () => {
 });
 
 const SCREENS: [string, ComponentType<ScreenProps>][] = [
-  ["/", Mine],
+  ["/", Home],
   ["/sign-in", SignInAgain],
   ["/queue/:department", Queue],
   ["/vehicles", Vehicles],
@@ -117,6 +121,9 @@ export function App() {
   );
 }
 
+/** Repair orders below which a shop counts as just begun. */
+const BEGINS_BELOW = 5;
+
 const roomy = media("(min-width: 43.75rem)");
 const LISTS = /^\/($|queue\/|vehicles$)/;
 
@@ -141,6 +148,17 @@ function screenAt(where: string): [ComponentType<ScreenProps> | undefined, Recor
     if (params) return [screen, params];
   }
   return [undefined, {}];
+}
+
+/** A shop that has just begun says first what it still needs. */
+function Home() {
+  const begins = myself.value?.role === "admin" && cursor.value > 0 && orders.value.size < BEGINS_BELOW;
+  return (
+    <>
+      {begins && <Begin params={{}} />}
+      <Mine />
+    </>
+  );
 }
 
 /** The sign-in has ended while its person goes on working; anybody else goes where work is. */

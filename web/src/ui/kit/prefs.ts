@@ -22,6 +22,10 @@ function write(key: string, value: string): void {
   }
 }
 
+/** Something that was seen or put off on this browser, once. */
+export const noted = (what: string): boolean => read(what) === "1";
+export const note = (what: string): void => write(what, "1");
+
 const isTheme = (word: string | null): word is Theme => THEMES.includes(word as Theme);
 
 export const theme = signal<Theme>("auto");
