@@ -2,7 +2,7 @@
 // two panes show, and that nothing moves under a finger.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { Api, browser, openAs, start, until } from "./support.mjs";
+import { Api, browser, openAs, start, touchSignIn, until } from "./support.mjs";
 
 const SIZES = { small: [360, 640], phone: [390, 844], side: [844, 390], tablet: [768, 1024] };
 const ROW_PX_MAX = 88;
@@ -168,5 +168,44 @@ test("an empty shop says in five lines what it needs, and each ticks itself", as
     await until("the first order to be ticked", async () => (await done.count()) === 2);
   } finally {
     empty.stop();
+  }
+});
+
+test("whose vehicle is up is called once, with a pulse and a number on the icon", async () => {
+  const shop = await start("serve");
+  try {
+    const admin = await Api.join(shop.base, shop.links.admin);
+    const [body, lift] = [await admin.person("Tomas Okafor", "body", "technician"), await admin.person("Ada Lind", "mechanical", "technician")];
+    const context = await chrome.newContext({ viewport: { width: 390, height: 844 }, locale: "en-US" });
+    await context.addInitScript(() => {
+      globalThis.calls = [];
+      globalThis.badge = undefined;
+      navigator.vibrate = (pulses) => globalThis.calls.push(pulses.length);
+      navigator.setAppBadge = async (count) => void (globalThis.badge = count);
+    });
+    const page = await context.newPage();
+    await page.goto(body.link);
+    await touchSignIn(page);
+    await page.locator("nav.bar").waitFor();
+    const { link } = await admin.post("/api/v1/auth/invite", { person: body.id });
+    const [asker, mechanic] = [await Api.join(shop.base, link), await Api.join(shop.base, lift.link)];
+    const order = await admin.act("open_order", { number: "2041", vehicle: "grey wagon", stage: "authorised" });
+    const seal = await asker.act("add_card", { order, department: "body", title: { text: "Seal seam" }, planned_minutes: 40 });
+    await asker.act("ask", { order, routing: "suspension-down-rear", from: "body", for_card: seal, condition: { rolls: true } });
+    const { docs } = await mechanic.pull();
+    const drop = Object.values(docs).find((doc) => doc.order === order && doc.opens)?.id;
+    await mechanic.act("take", { card: drop });
+    await until("the number on the icon", () => page.evaluate(() => globalThis.badge === 1));
+    assert.deepEqual(await page.evaluate(() => globalThis.calls), [], "that it is taken calls nobody");
+    await mechanic.act("start", { card: drop });
+    await mechanic.act("finish", { card: drop });
+    await until("the call", () => page.evaluate(() => globalThis.calls.length > 0));
+    await page.locator('nav.bar a[href="/me"]').click();
+    await page.getByRole("radio", { name: "Neither" }).check({ force: true });
+    await page.reload();
+    assert.ok(await page.getByRole("radio", { name: "Neither" }).isChecked(), "kept on this browser");
+    assert.deepEqual(await page.evaluate(() => globalThis.calls), [], "and not called again by opening the app");
+  } finally {
+    shop.stop();
   }
 });

@@ -43,5 +43,6 @@ export async function start(): Promise<void> {
   registerWorker();
   watchRoom();
   void resume();
+  void import("./ui/kit/call").then(({ watchCalls }) => watchCalls());
   void db.trimJournal(Date.now());
 }

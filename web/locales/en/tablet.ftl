@@ -97,3 +97,9 @@ sign-out-unsent = { $count ->
   }
 device-from = came from { $shop };
 device-wall = on the wall
+
+call-title = When my vehicle is up or back
+call-both = Sound and vibration
+call-sound = Sound
+call-vibration = Vibration
+call-none = Neither

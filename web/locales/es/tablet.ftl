@@ -97,3 +97,9 @@ sign-out-unsent = { $count ->
   }
 device-from = vino de { $shop };
 device-wall = de pared
+
+call-title = Cuando mi vehículo está arriba o de vuelta
+call-both = Sonido y vibración
+call-sound = Sonido
+call-vibration = Vibración
+call-none = Ninguno

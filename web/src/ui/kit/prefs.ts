@@ -22,6 +22,10 @@ function write(key: string, value: string): void {
   }
 }
 
+/** Something else that is chosen for this browser. */
+export const pref = read;
+export const setPref = write;
+
 /** Something that was seen or put off on this browser, once. */
 export const noted = (what: string): boolean => read(what) === "1";
 export const note = (what: string): void => write(what, "1");

@@ -10,6 +10,7 @@ import { copy } from "../kit/copy";
 import { OneOf } from "../kit/choices";
 import { at } from "../../text/sentences";
 import { say } from "../kit/sheet";
+import { setWay, way, WAYS } from "../kit/call";
 import { applyTheme, keepLanguage, theme, THEMES } from "../kit/prefs";
 import { db } from "../../db";
 import { almostFull, askToKeep, lasting, look, room } from "../../room";
@@ -53,6 +54,7 @@ export default function Me() {
         }}
       />
       <OneOf legend={t("theme")} of={THEMES} words={(one) => t(`theme-${one}`)} value={theme.value} onChange={applyTheme} />
+      <OneOf legend={t("call-title")} of={WAYS} words={(one) => t(`call-${one}`)} value={way.value} onChange={setWay} />
       <Mail person={who.person} />
       <OtherPhone />
       <Share />
