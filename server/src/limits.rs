@@ -35,6 +35,10 @@ pub const TRIES_TOLD_FROM: u32 = 5;
 /// A PIN changes between people who are signed in on the same tablet; it opens nothing from elsewhere.
 pub const PIN_DIGITS_MIN: usize = 4;
 pub const PIN_DIGITS_MAX: usize = 8;
+/// Passkeys of one person: a laptop, a phone, a key on the ring, and spares.
+pub const PASSKEYS_MAX: usize = 20;
+/// What its owner calls one.
+pub const PASSKEY_NAME_CHARS_MAX: usize = 60;
 /// Shortest password of a manager (NIST SP 800-63B asks for 8 at least).
 pub const PASSWORD_CHARS_MIN: usize = 10;
 pub const PASSWORD_CHARS_MAX: usize = 128;

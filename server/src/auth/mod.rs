@@ -1,4 +1,4 @@
-//! Signing in: by a one-time link or QR, by password, by refresh token; and signing out.
+//! Signing in: by a one-time link or QR, by password, by passkey, by refresh token; and signing out.
 //!
 //! Invariants: a link works once and for a short time; of a refresh token the one before stays good
 //! until its successor is used, because radio loses answers; one two back, or a second successor, ends the
@@ -7,6 +7,7 @@
 
 pub mod browser;
 pub mod over;
+pub mod passkey;
 pub mod pin;
 mod secret;
 pub mod tokens;
@@ -19,7 +20,7 @@ use domain::stored::Role;
 use uuid::Uuid;
 
 use crate::control::{Access, Record, Session, token_hash};
-use crate::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN};
+use crate::limits::{PASSKEYS_MAX, PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN};
 use crate::shop::Shop;
 use secret::{fits, hashed};
 use tokens::{Kind, Signer};
@@ -87,6 +88,23 @@ pub enum AuthError {
     PassOver,
     #[error("This shop does not know yet who you are here; sign in once and say so.")]
     NotKin,
+    #[error(
+        "Passkeys are for a server that is reached by a name. Here it is reached by an address: sign in by password."
+    )]
+    PasskeyNotHere,
+    #[error("Choose a password first: whoever loses a passkey comes in by it.")]
+    PasswordFirst,
+    #[error("This shop does not have this passkey; sign in by password.")]
+    PasskeyUnknown,
+    #[error("That passkey could not be believed; try once more, or sign in by password.")]
+    PasskeyWrong,
+    #[error("This passkey is here already.")]
+    PasskeyKnown,
+    #[error("You have {PASSKEYS_MAX} passkeys; remove one that you do not need.")]
+    PasskeysMany,
+    /// Its count of signatures went back.
+    #[error("There may be a copy of this passkey. Sign in by password, remove it and make a new one.")]
+    PasskeyCopied { person: PersonId },
     #[error(transparent)]
     Store(#[from] store::Error),
 }
@@ -278,7 +296,7 @@ pub fn look(shop: &Shop, token: &str) -> Result<Seen, AuthError> {
 
 fn signed_in(session: SessionId, person: PersonId, phone: &Phone, at: Ms, token: Option<String>) -> Record {
     let device = domain::plain::shown(&phone.device, false).chars().take(80).collect();
-    Record::SignedIn { session, person, device, at, token, browser: phone.browser }
+    Record::SignedIn { session, person, device, at, token, browser: phone.browser, passkey: None }
 }
 
 fn bind(
@@ -545,10 +563,13 @@ pub fn change_password(
         _ => {}
     }
     let mut records = vec![Record::Password { person, phc: new_password(shop, person, password)? }];
-    if end_others {
-        records.push(Record::OthersSignedOut { person, session, at });
-    }
-    Ok(shop.control.write(records)?)
+    shop.control.write_if(|access| {
+        if end_others {
+            records.push(Record::OthersSignedOut { person, session, at });
+            records.extend(passkey::made_elsewhere(access, who, at));
+        }
+        Ok(((), records))
+    })
 }
 
 #[cfg(test)]

@@ -10,12 +10,12 @@ use uuid::Uuid;
 
 use super::error::{ApiError, epoch_word};
 use super::security::{Happened, What};
-use super::tries::{Tries, count_try, failed_from, forget_tries, may_try_from, person_called};
+use super::tries::{Tries, count_try, failed_from, forget_tries, may_try_from, person_called, tell_them};
 use super::{Answer, Baked, Shared, address_of, blocking, hashing, same_origin};
 use crate::auth::over::name_of;
 use crate::auth::tokens::{Kind, REFRESH_SECONDS};
 use crate::auth::{self, AuthError, Phone, Who, browser, pin};
-use crate::control::Sister;
+use crate::control::{Sister, ToldOf};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
@@ -183,7 +183,7 @@ pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid>
 }
 
 /// As long as a browser keeps any (RFC 6265bis, 5.5).
-const BROWSER_DAYS: i64 = 400;
+pub(super) const BROWSER_DAYS: i64 = 400;
 
 pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
     let mark = {
@@ -318,6 +318,7 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
         forget_tries(&app, &key);
     }
     let made = blocking(move || auth::invite(&shop, person, who.person, false)).await??;
+    tell_them(&app, who.person, person, ToldOf::Link).await?;
     app.tell(&request, Happened::new(What::LinkMade).by(who.person, who.session).to(person));
     Ok(link_answer(&app, &request, made))
 }

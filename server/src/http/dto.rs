@@ -7,8 +7,8 @@ use utoipa::openapi::{self, Ref, RefOr};
 use utoipa::{Modify, OpenApi};
 
 use super::{
-    Answer, auth, error, forecast, health, import, jam, live, measures, notices, people, photos, security,
-    sisters, sync, tablet, tls, tries, what_if,
+    Answer, auth, error, forecast, health, import, jam, live, measures, notices, passkeys, people, photos,
+    security, sisters, sync, tablet, tls, tries, what_if,
 };
 
 #[derive(OpenApi)]
@@ -43,6 +43,13 @@ use super::{
         tablet::set_pin,
         tablet::switch,
         tablet::faces,
+        passkeys::begin,
+        passkeys::sign_in,
+        passkeys::begin_making,
+        passkeys::make,
+        passkeys::list,
+        passkeys::rename,
+        passkeys::remove,
         security::view,
         tries::tried,
         tries::tried_read,
@@ -105,10 +112,12 @@ struct Document;
 struct Everywhere;
 
 /// Answered without a sign-in.
-const OPEN: [&str; 8] = [
+const OPEN: [&str; 10] = [
     "/api/v1/auth/join",
     "/api/v1/auth/password",
     "/api/v1/auth/refresh",
+    "/api/v1/auth/passkey",
+    "/api/v1/auth/passkey/begin",
     "/api/v1/auth/arrive",
     "/api/v1/auth/over",
     "/healthz",

@@ -137,6 +137,13 @@ impl From<AuthError> for ApiError {
             AuthError::UnknownSister => Self::new(404, "unknown_sister", message),
             AuthError::PassOver => Self::new(410, "pass_over", message),
             AuthError::NotKin => Self::new(409, "not_kin", message),
+            AuthError::PasskeyNotHere => Self::new(409, "passkey_not_here", message),
+            AuthError::PasswordFirst => Self::new(403, "password_first", message),
+            AuthError::PasskeyUnknown => Self::new(404, "passkey_unknown", message),
+            AuthError::PasskeyWrong => Self::new(401, "passkey_wrong", message),
+            AuthError::PasskeyKnown => Self::new(409, "passkey_known", message),
+            AuthError::PasskeysMany => Self::new(409, "passkeys_many", message),
+            AuthError::PasskeyCopied { .. } => Self::new(401, "passkey_copied", message),
             AuthError::Store(error) => Self::internal(&error),
         }
     }

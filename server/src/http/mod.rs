@@ -15,6 +15,7 @@ pub mod measures;
 pub mod notices;
 pub mod outside;
 pub mod packed;
+pub mod passkeys;
 pub mod people;
 pub mod photos;
 pub mod request_log;
@@ -40,6 +41,7 @@ use domain::Ms;
 use domain::ids::PersonId;
 use tokio::sync::watch;
 
+use crate::auth::passkey::Challenges;
 use crate::auth::tokens::Kind;
 use crate::auth::{Who, given_before, who};
 use crate::front::bodies::{came_too_slowly, too_slow};
@@ -65,6 +67,8 @@ pub struct App {
     pub tries: Mutex<BTreeMap<String, (u32, Ms)>>,
     /// Who waits until a password or PIN is checked.
     pub hashing: Workers,
+    /// What authenticators are asked to sign.
+    pub challenges: Challenges,
     /// What each sign-in may still write.
     pub budgets: Mutex<Budgets>,
     /// Uploads that each person has begun, since when.
@@ -87,6 +91,7 @@ impl App {
             plan,
             live,
             tries: Mutex::default(),
+            challenges: Challenges::default(),
             hashing: Workers::start("hashing", HASHING_RUNNING, HASHING_WAITING)
                 .expect("the operating system gives threads"),
             budgets: Mutex::default(),
@@ -362,6 +367,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         routes::scope("/api/v1")
             .configure(auth::configure)
             .configure(tablet::configure)
+            .configure(passkeys::configure)
             .configure(tries::configure)
             .configure(sisters::configure)
             .configure(people::configure)

@@ -12,6 +12,7 @@ use std::sync::Arc;
 use actix_web::HttpRequest;
 use actix_web::http::{Uri, header};
 
+use crate::auth::passkey::Site;
 use tls::Tls;
 use tls::name::{Machine, Name};
 use tls::network::Network;
@@ -40,6 +41,15 @@ impl Origin {
         let authority: actix_web::http::uri::Authority = authority.parse().ok()?;
         let port = authority.port_u16().unwrap_or(if secure { 443 } else { 80 });
         Some(Self { secure, host: authority.host().to_ascii_lowercase(), port })
+    }
+}
+
+impl std::fmt::Display for Origin {
+    /// As a browser writes it: without the port that goes without saying.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (scheme, usual) = if self.secure { ("https", 443) } else { ("http", 80) };
+        write!(f, "{scheme}://{}", self.host)?;
+        if self.port == usual { Ok(()) } else { write!(f, ":{}", self.port) }
     }
 }
 
@@ -80,6 +90,17 @@ impl Outside {
             Some(host) => format!("{}://{host}", if self.tls.is_on() { "https" } else { "http" }),
             None => self.address.clone(),
         }
+    }
+
+    /// As authenticators know it (Web Authentication, level 2, 5.1.3): a name, by HTTPS or on this machine. None: it is
+    /// reached by an address of the network, or the page that asks stands under another name.
+    pub fn site(&self, request: &HttpRequest) -> Option<Site> {
+        let address = self.address(request);
+        let origin = Origin::parse(&address)?;
+        let Some(Name::Dns(rp)) = Name::of_host(&origin.host) else { return None };
+        let local = rp == "localhost" || rp.ends_with(".localhost");
+        let same = origin_of(request).is_none_or(|from| Origin::parse(from).as_ref() == Some(&origin));
+        ((origin.secure || local) && same).then(|| Site { rp, origin: origin.to_string() })
     }
 
     fn is_own(&self, host: &str) -> bool {

@@ -9,9 +9,10 @@ use utoipa::ToSchema;
 
 use super::auth::may_stand_in;
 use super::error::ApiError;
+use super::tries::tell_them;
 use super::{Answer, Shared, blocking};
 use crate::auth::{Who, over};
-use crate::control::{Contact, Record};
+use crate::control::{Contact, Record, ToldOf};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config.service(
@@ -64,6 +65,7 @@ pub async fn set_contact(
     }
     let (shop, kept, person) = (app.shop.clone(), contact.clone(), *id);
     blocking(move || shop.control.write(vec![Record::Contact { person, contact: kept }])).await??;
+    tell_them(&app, who.person, person, ToldOf::Contact).await?;
     Ok(HttpResponse::Ok().json(contact))
 }
 

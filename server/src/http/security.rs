@@ -34,6 +34,10 @@ pub enum What {
     LinkMade,
     PasswordSet,
     PinSet,
+    PasskeyMade,
+    PasskeyRemoved,
+    /// A passkey's count of signatures went back: there may be a copy.
+    PasskeyCopied,
     RoleSet,
     Removed,
     /// Too many wrong passwords, PINs or links.
@@ -58,6 +62,9 @@ impl What {
             Self::LinkMade => "link_made",
             Self::PasswordSet => "password_set",
             Self::PinSet => "pin_set",
+            Self::PasskeyMade => "passkey_made",
+            Self::PasskeyRemoved => "passkey_removed",
+            Self::PasskeyCopied => "passkey_copied",
             Self::RoleSet => "role_set",
             Self::Removed => "removed",
             Self::LockedOut => "locked_out",
@@ -241,8 +248,12 @@ pub async fn view(app: Shared, who: Who, query: routes::Query<Before>) -> Answer
 fn of_record(record: Record) -> Option<Happened> {
     let new = Happened::new;
     Some(match record {
-        Record::SignedIn { session, person, at, token, .. } => {
-            let way = if token.is_some() { "link" } else { "password" };
+        Record::SignedIn { session, person, at, token, passkey, .. } => {
+            let way = match (token, passkey) {
+                (Some(_), _) => "link",
+                (None, Some(_)) => "passkey",
+                (None, None) => "password",
+            };
             new(What::SignedIn).by(person, session).saying(way).at(at)
         }
         Record::CameOver { session, person, at, .. } => {
@@ -255,6 +266,9 @@ fn of_record(record: Record) -> Option<Happened> {
         Record::Invited { person, by, until, transfer, .. } => {
             let made = until - if transfer { TRANSFER_MS } else { INVITE_MS };
             Happened { person: Some(by), ..new(What::LinkMade).to(person).at(made) }
+        }
+        Record::Passkey { passkey, .. } => {
+            Happened { person: Some(passkey.person), ..new(What::PasskeyMade).at(passkey.since) }
         }
         Record::Removed { person, at } => new(What::Removed).to(person).at(at),
         Record::Sister { sister, by, at } => {

@@ -7,13 +7,14 @@
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::PersonId;
+use domain::stored::Role;
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::auth::known_browser;
 use super::{Answer, Shared, blocking};
 use crate::auth::{AuthError, Who};
-use crate::control::Record;
+use crate::control::{Record, Told, ToldOf};
 use crate::limits::{
     PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, TRIES_TOLD_FROM, TRY_WAIT_FIRST, TRY_WAIT_MAX,
     WRONG_FROM_ADDRESS_MAX,
@@ -93,7 +94,15 @@ pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), Au
 /// Counts against the address what was a guess.
 pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
     use AuthError as E;
-    if matches!(error, E::LinkUnknown | E::WrongPassword | E::PassOver | E::UnknownSister) {
+    if matches!(
+        error,
+        E::LinkUnknown
+            | E::WrongPassword
+            | E::PassOver
+            | E::UnknownSister
+            | E::PasskeyUnknown
+            | E::PasskeyWrong
+    ) {
         let _ = count_all(app, &[(from_address(app, request), WRONG_FROM_ADDRESS_MAX)]);
     }
     error
@@ -140,23 +149,47 @@ fn count_all(app: &Shared, keys: &[(String, u32)]) -> Result<(), AuthError> {
     Ok(())
 }
 
-/// Wrong passwords that somebody typed for the caller since they last looked; none: a count of 0.
+/// Whoever may as much as who did it gets to know: an administrator made a link with which somebody comes in as them, or
+/// moved their mail.
+pub(super) async fn tell_them(
+    app: &Shared,
+    by: PersonId,
+    person: PersonId,
+    what: ToldOf,
+) -> Result<(), super::error::ApiError> {
+    let manages = app.shop.view().state.people.get(&person).is_some_and(|p| p.role >= Role::Manager);
+    if by == person || !manages {
+        return Ok(());
+    }
+    let shop = app.shop.clone();
+    let told = Told { what, by, at: shop.clock.now() };
+    Ok(blocking(move || shop.control.write(vec![Record::Told { person, told }])).await??)
+}
+
+/// What others did to how the caller comes in since they last looked: wrong passwords that somebody typed for them (none:
+/// a count of 0), and what was changed.
 #[derive(Serialize, ToSchema)]
 pub struct Tried {
     count: u32,
     /// The last of them, UTC milliseconds.
     at: Ms,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    told: Vec<Told>,
 }
 
 #[utoipa::path(get, path = "/api/v1/auth/tried", tag = "sign-in", responses((status = 200, body = Tried)))]
 pub async fn tried(app: Shared, who: Who) -> Answer {
-    let (count, at) = app.shop.control.read().tried.get(&who.person).copied().unwrap_or_default();
-    Ok(HttpResponse::Ok().json(Tried { count, at }))
+    let access = app.shop.control.read();
+    let (count, at) = access.tried.get(&who.person).copied().unwrap_or_default();
+    let told = access.told.get(&who.person).cloned().unwrap_or_default();
+    Ok(HttpResponse::Ok().json(Tried { count, at, told }))
 }
 
 #[utoipa::path(delete, path = "/api/v1/auth/tried", tag = "sign-in", responses((status = 204)))]
 pub async fn tried_read(app: Shared, who: Who) -> Answer {
     let (shop, person, at) = (app.shop.clone(), who.person, app.shop.clock.now());
-    blocking(move || shop.control.write(vec![Record::Tried { person, count: 0, at }])).await??;
+    let read = vec![Record::Tried { person, count: 0, at }, Record::ToldRead { person, at }];
+    blocking(move || shop.control.write(read)).await??;
     Ok(HttpResponse::NoContent().finish())
 }

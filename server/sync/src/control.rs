@@ -103,6 +103,9 @@ pub enum Record {
         /// The browser profile it was made in, as the server's cookie says (its own word, before); older sign-ins have none.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         browser: Option<Uuid>,
+        /// By this passkey; other sign-ins, and older ones, have none.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        passkey: Option<Uuid>,
     },
     Bound {
         client: ClientId,
@@ -174,6 +177,37 @@ pub enum Record {
         person: PersonId,
         contact: Contact,
     },
+    /// A person signs in by this key of an authenticator of theirs from now on (Web Authentication, level 2).
+    Passkey {
+        id: Uuid,
+        #[serde(flatten)]
+        passkey: Passkey,
+    },
+    /// It was used; the number is the authenticator's own count of signatures.
+    PasskeyUsed {
+        id: Uuid,
+        count: u32,
+        at: Ms,
+    },
+    PasskeyNamed {
+        id: Uuid,
+        name: String,
+    },
+    PasskeyGone {
+        id: Uuid,
+        at: Ms,
+    },
+    /// Something about how this person comes in was changed that they must get to know of.
+    Told {
+        person: PersonId,
+        #[serde(flatten)]
+        told: Told,
+    },
+    /// They read all of it.
+    ToldRead {
+        person: PersonId,
+        at: Ms,
+    },
     /// Notices up to here were read.
     Read {
         person: PersonId,
@@ -189,6 +223,49 @@ pub struct Contact {
     /// Wants notices by e-mail.
     #[serde(default)]
     pub mail: bool,
+}
+
+/// One key of an authenticator. Nothing of it is secret.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Passkey {
+    pub person: PersonId,
+    /// What its owner calls it.
+    pub name: String,
+    /// The authenticator's name for it, base64url.
+    pub credential: String,
+    /// Its public half as the authenticator gave it (a COSE_Key, RFC 9052), base64url.
+    pub key: String,
+    /// The name of the server it was made for.
+    pub rp: String,
+    pub since: Ms,
+    /// The authenticator's own count of signatures; one that keeps none says 0.
+    #[serde(default)]
+    pub count: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used_at: Option<Ms>,
+    /// The browser it was made in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub browser: Option<Uuid>,
+}
+
+/// What was changed, by whom, when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Told {
+    pub what: ToldOf,
+    pub by: PersonId,
+    pub at: Ms,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub enum ToldOf {
+    /// A link with which somebody comes in as this person.
+    Link,
+    /// Where their mail goes.
+    Contact,
+    Passkey,
 }
 
 /// Another shop of the same business, on a server of its own.
@@ -305,7 +382,13 @@ pub struct Access {
     pub read: BTreeMap<PersonId, u64>,
     /// See [`Record::Tried`].
     pub tried: BTreeMap<PersonId, (u32, Ms)>,
+    pub passkeys: BTreeMap<Uuid, Passkey>,
+    /// See [`Record::Told`]; what was not read yet, the oldest first.
+    pub told: BTreeMap<PersonId, Vec<Told>>,
 }
+
+/// More than these wait for nobody: the oldest go.
+const TOLD_MAX: usize = 20;
 
 impl Access {
     /// Whose operations these are and whether they are its own person's, if this sign-in may deliver them: a tablet
@@ -349,6 +432,7 @@ impl Access {
         }
         self.passwords.remove(&person);
         self.pins.remove(&person);
+        self.passkeys.retain(|_, passkey| passkey.person != person);
         self.kin.retain(|_, kin| kin.person != person);
     }
 
@@ -356,6 +440,7 @@ impl Access {
     pub fn lets_in(&self, person: PersonId) -> bool {
         self.passwords.contains_key(&person)
             || self.pins.contains_key(&person)
+            || self.passkeys.values().any(|passkey| passkey.person == person)
             || self.sessions.values().any(|s| s.person == person && s.ended.is_none())
             || self.kin.values().any(|kin| kin.person == person)
             || self.invitations.values().any(|link| link.person == person && !link.used)
@@ -406,7 +491,7 @@ impl Access {
                 let link = Invitation { person, by, until, used: false, transfer, display, proved };
                 self.invitations.insert(token, link);
             }
-            Record::SignedIn { session, person, device, at, token, browser } => {
+            Record::SignedIn { session, person, device, at, token, browser, .. } => {
                 if self.sessions.is_empty() {
                     // Whoever came in first needs none of the links that were made for it any more: one that was
                     // printed, lost and made anew would let in whoever finds it, as the administrator.
@@ -478,6 +563,32 @@ impl Access {
             Record::Contact { person, contact } => {
                 self.contacts.insert(person, contact);
             }
+            Record::Passkey { id, passkey } => {
+                self.passkeys.insert(id, passkey);
+            }
+            Record::PasskeyUsed { id, count, at } => {
+                if let Some(passkey) = self.passkeys.get_mut(&id) {
+                    (passkey.count, passkey.used_at) = (count, Some(at));
+                }
+            }
+            Record::PasskeyNamed { id, name } => {
+                if let Some(passkey) = self.passkeys.get_mut(&id) {
+                    passkey.name = name;
+                }
+            }
+            Record::PasskeyGone { id, .. } => {
+                self.passkeys.remove(&id);
+            }
+            Record::Told { person, told } => {
+                let waiting = self.told.entry(person).or_default();
+                if waiting.len() == TOLD_MAX {
+                    waiting.remove(0);
+                }
+                waiting.push(told);
+            }
+            Record::ToldRead { person, .. } => {
+                self.told.remove(&person);
+            }
             Record::Read { person, upto } => {
                 let read = self.read.entry(person).or_default();
                 *read = upto.max(*read);
@@ -523,7 +634,7 @@ struct Gist {
 /// Where it is kept: in the tables, which may be lost.
 const GIST: (&str, &[u8]) = ("control", b"gist");
 /// The number rises with every new kind of record and every new part of [`Access`].
-const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 4");
+const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 5");
 
 /// The control journal and what it says.
 pub struct Control {
@@ -688,6 +799,7 @@ mod tests {
                 at: 3,
                 token: Some("used".into()),
                 browser: Some(id(5)),
+                passkey: None,
             },
             Record::Bound { client, person },
             Record::Refreshed { session, generation: 7, at: 4, used: Some("one".into()) },

@@ -8,6 +8,7 @@ mod guessing;
 mod links;
 mod matrix;
 mod origin;
+mod passkey;
 mod refresh;
 mod removed;
 mod told;

@@ -152,6 +152,7 @@ impl Server {
                     at,
                     token: None,
                     browser: Some(browser),
+                    passkey: None,
                 });
                 Ok::<_, store::Error>((client, records))
             })

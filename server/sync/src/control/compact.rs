@@ -86,6 +86,9 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
             "read" | "password" | "pin" | "contact" | "tried" => {
                 last.insert((kind.clone(), word(body, "person")), place);
             }
+            "passkey_used" | "passkey_named" => {
+                last.insert((kind.clone(), word(body, "id")), place);
+            }
             "signed_out" | "proved" => {
                 ended.entry(word(body, "session")).or_insert(time(body, "at").unwrap_or(Ms::MAX));
             }
@@ -113,6 +116,7 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
                 "read" | "password" | "pin" | "contact" | "tried" => {
                     is_last(kind, word(body, "person"), place)
                 }
+                "passkey_used" | "passkey_named" => is_last(kind, word(body, "id"), place),
                 _ => true,
             },
         })
@@ -162,7 +166,15 @@ mod tests {
 
     fn signed_in(n: u128, token: Option<&str>) -> Record {
         let (session, person, device) = (session(n), person(1), "phone".into());
-        Record::SignedIn { session, person, device, at: 3, token: token.map(str::to_owned), browser: None }
+        Record::SignedIn {
+            session,
+            person,
+            device,
+            at: 3,
+            token: token.map(str::to_owned),
+            browser: None,
+            passkey: None,
+        }
     }
 
     fn signed_out(n: u128, at: Ms) -> Record {
