@@ -117,7 +117,18 @@ fn what_stops_a_start_is_said_in_a_sentence() {
     fails(&["report", "--data", &data, "--from", "2026-03-02", "--to", "2026-03-01"], 2, "--to must not lie");
     fails(&["report", "--data", &data, "--department", "moon"], 2, "There is no department «moon»");
     fails(&["report", "--server", "somewhere", "--token", "t"], 2, "is no address of a server");
-    fails(&["report", "--server", "http://localhost:1"], 2, "--token");
+    fails(&["report", "--server", "http://localhost:1"], 2, "--token-file");
+    fails(
+        &["report", "--server", "http://localhost:1", "--token-file", "/nowhere"],
+        2,
+        "cannot read /nowhere",
+    );
+    let file = format!("{data}-token");
+    std::fs::write(&file, "t\n").unwrap();
+    fails(&["report", "--server", "http://127.0.0.1:1", "--token-file", &file], 1, "127.0.0.1:1");
+    let help = turnbuckle(&["report", "--help"]);
+    let help = String::from_utf8_lossy(&help.stdout).into_owned();
+    assert!(help.contains("--token-file <FILE>") && !help.contains("--token <TOKEN>"), "{help}");
     let report = turnbuckle(&["report", "--data", &restored, "--json"]);
     let report: serde_json::Value = serde_json::from_slice(&report.stdout).unwrap();
     let stretch = report["to"].as_i64().unwrap() - report["from"].as_i64().unwrap();

@@ -1,5 +1,6 @@
 //! The API by hand (`deploy/api.md`), run as it stands there, against `serve` on an empty data directory.
 
+use std::fs::read_to_string;
 use std::io::{BufRead, BufReader};
 use std::process::{Command, Stdio};
 
@@ -20,9 +21,9 @@ fn the_api_by_hand_works() {
         .unwrap();
     let mut lines = BufReader::new(server.stdout.take().unwrap()).lines().map(Result::unwrap);
     let link = lines
-        .find_map(|line| line.trim().strip_prefix("http://").map(|l| format!("http://{l}")))
+        .find_map(|line| Some(read_to_string(line.split_once(", good once, is in ")?.1).unwrap()))
         .expect("the first link");
-    let (base, token) = link.split_once("/#join=").unwrap();
+    let (base, token) = link.trim().split_once("/#join=").unwrap();
     let out = Command::new("bash")
         .arg("-euo")
         .arg("pipefail")

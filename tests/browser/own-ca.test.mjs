@@ -6,7 +6,7 @@ import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
 import { X509Certificate } from "node:crypto";
 import { once } from "node:events";
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { Agent, request } from "node:https";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -46,7 +46,8 @@ const authority = async () => new X509Certificate(Buffer.from(await (await fetch
 
 before(async () => {
   await serve("127.0.0.1:0", "127.0.0.1:0");
-  link = await until("the sign-in link", () => /(https:\S+#join=\S+)\s/.exec(said)?.[1]);
+  link = await until("the sign-in link", () => /, good once, is in (.+)\n/.exec(said)?.[1]);
+  link = readFileSync(link, "utf8").trim();
   base = new URL(link).origin;
   onboarding = /(http:\/\/\S+)\s/.exec(said)[1];
   admin = await Api.join(base, link, only(String(await authority())));

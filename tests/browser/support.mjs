@@ -1,7 +1,7 @@
 // The real binary, real browsers, a sink for mail; every person has an own phone (browser context).
 import { spawn } from "node:child_process";
 import { randomUUID } from "node:crypto";
-import { existsSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -31,9 +31,10 @@ export async function start(command, { args = [], config, data } = {}) {
     child.stdout.on("data", (bytes) => {
       text += bytes;
       for (const line of text.split("\n").slice(0, -1)) {
-        const link = /(http:\S+#join=\S+)/.exec(line)?.[1];
+        const kept = /, good once, is in (.+)$/.exec(line)?.[1];
+        const link = kept ? readFileSync(kept, "utf8").trim() : /(http:\S+#join=\S+)/.exec(line)?.[1];
         if (!link) continue;
-        const who = line.slice(0, line.indexOf("http")).trim().split(/\s{2,}/)[0] || "admin";
+        const who = (kept ? "" : line.slice(0, line.indexOf("http"))).trim().split(/\s{2,}/)[0] || "admin";
         links[who] = link;
       }
       if (command !== "serve" ? text.includes("Stop with") : links.admin || (old && text.includes("listens on"))) resolve();

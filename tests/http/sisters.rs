@@ -1,6 +1,7 @@
 //! Two shops with a server each, and one person who works in both.
 
 use super::support::{Shop, User, agent};
+use aws_lc_rs::signature::{ED25519, UnparsedPublicKey};
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::stored::Role;
@@ -242,6 +243,39 @@ fn only_an_administrator_says_which_shops_belong_together() {
     let id = two.there.get("/api/v1/auth/me").1["shops"][0]["id"].as_str().unwrap().to_owned();
     let asked = wall.post(format!("{}/api/v1/sisters/{id}/pass", two.north.base)).send_json(json!({}));
     assert_eq!(asked.unwrap().status(), 403);
+}
+
+/// Points of small order (RFC 8032, 5.1; the list of Chalkias, Garillot, Nikolaenko: Taming the many EdDSAs, 2020, table
+/// 6b, from memory): under such a key anybody signs.
+#[test]
+fn a_key_under_which_anybody_signs_is_no_shops() {
+    let two = two();
+    let code = two.there.get("/api/v1/sisters").1["code"].as_str().unwrap().to_owned();
+    let mut said: Value = serde_json::from_slice(&URL_SAFE_NO_PAD.decode(&code).unwrap()).unwrap();
+    let order_8 = "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05";
+    let identity = format!("01{}", "00".repeat(31));
+    for key in [
+        identity.clone(),
+        "00".repeat(32),
+        format!("ec{}7f", "ff".repeat(30)),
+        format!("{}80", "00".repeat(31)),
+        format!("01{}80", "00".repeat(30)),
+        format!("ed{}7f", "ff".repeat(30)),
+        format!("ee{}ff", "ff".repeat(30)),
+        order_8.into(),
+        format!("{}85", &order_8[..62]),
+        "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac03fa".into(),
+    ] {
+        said["key"] = json!(key);
+        let forged = URL_SAFE_NO_PAD.encode(said.to_string());
+        let (status, body) = two.here.post("/api/v1/sisters", json!({"code": forged}));
+        assert_eq!((status, &body["code"]), (422, &json!("code_unreadable")), "{key}");
+    }
+    // What it would have let through: one signature for whatever is said.
+    let anybody = UnparsedPublicKey::new(&ED25519, hex::decode(&identity).unwrap());
+    let signature = hex::decode(format!("{identity}{}", "00".repeat(32))).unwrap();
+    assert!(["let me in", "and me"].iter().all(|said| anybody.verify(said.as_bytes(), &signature).is_ok()));
+    assert_eq!(two.here.post("/api/v1/sisters", json!({"code": code})).0, 200);
 }
 
 /// A browser has one cookie jar for all ports of a host: two shops on one machine must not share a name.

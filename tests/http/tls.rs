@@ -23,6 +23,7 @@ use turnbuckle::serve::{open_store, start};
 use ureq::Agent;
 use ureq::tls::{Certificate, RootCerts, TlsConfig};
 
+use crate::process::first_link;
 use crate::support::{agent, monday};
 
 struct Server {
@@ -60,6 +61,7 @@ impl Server {
         // The last word: the sign-in link where a shop is new, else the fingerprint.
         let last = if new { "#join=" } else { "fingerprint must be" };
         for line in lines.by_ref() {
+            let line = first_link(&line).unwrap_or(line);
             said.push_str(&line);
             said.push('\n');
             if line.contains(last) || !new && !args.contains(&"--https") {

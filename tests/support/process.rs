@@ -21,11 +21,11 @@ impl Server {
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
         let (mut base, mut token) = (None, None);
         for line in lines.by_ref() {
-            let address = line.split_whitespace().find(|word| word.starts_with("http://")).map(str::to_owned);
-            if let Some((left, right)) = address.as_ref().and_then(|a| a.split_once("/#join=")) {
+            if let Some((left, right)) = first_link(&line).as_ref().and_then(|a| a.split_once("/#join=")) {
                 (base, token) = (Some(left.to_owned()), Some(right.to_owned()));
                 break;
             }
+            let address = line.split_whitespace().find(|word| word.starts_with("http://")).map(str::to_owned);
             base = base.or(address);
             if base.is_some() && !new {
                 break;
@@ -41,6 +41,14 @@ impl Server {
         // SIGKILL: nothing is flushed, nothing is said.
         self.child.kill().unwrap();
         self.child.wait().unwrap();
+    }
+}
+
+/// A new shop's first link, if this line says it: in a file, where nobody looks at a screen; older releases on the line.
+pub fn first_link(line: &str) -> Option<String> {
+    match line.split_once(", good once, is in ") {
+        Some((_, file)) => Some(std::fs::read_to_string(file).expect("the first link").trim().to_owned()),
+        None => line.split_whitespace().find(|word| word.contains("#join=")).map(str::to_owned),
     }
 }
 

@@ -37,6 +37,8 @@ export const tray = signal<readonly TrayRow[]>([]);
 export const told: ReadonlySignal<readonly TrayRow[]> = computed(() => tray.value.filter((row) => row.person === me.value?.person));
 export const notices = signal<readonly Notice[]>([]);
 export const noticesRead = signal(0);
+/** What was done to how this person comes in, and not read yet. */
+export const warned = signal(0);
 /** Server time minus phone time, as last measured. */
 export const offset = signal(0);
 /** The shop's time, ticking every 20 s. */

@@ -60,7 +60,7 @@ fn read_code(code: &str) -> Option<Sister> {
     let plain: String = code.chars().filter(|c| !c.is_whitespace()).collect();
     let ConnectionCode { v, name, address, key } =
         serde_json::from_slice(&URL_SAFE_NO_PAD.decode(plain).ok()?).ok()?;
-    let public = hex::decode(&key).ok().filter(|bytes| bytes.len() == 32)?;
+    let public = hex::decode(&key).ok().filter(|bytes| bytes.len() == 32 && !has_small_order(bytes))?;
     let short = |text: &str| (1..=NAME_CHARS_MAX).contains(&text.chars().count());
     (v == 1 && short(&name) && short(&address) && is_origin(&address)).then(|| Sister {
         id: shop_id(&public),
@@ -68,6 +68,27 @@ fn read_code(code: &str) -> Option<Sister> {
         address,
         key,
     })
+}
+
+/// Points of edwards25519 whose order is 8 or less, as bytes (RFC 8032, 5.1.2), without the sign of x; the last two are
+/// 0 and 1 written in the other way that some implementations read. A signature under such a key fits many
+/// messages, so it would be no shop's key but everybody's.
+const SMALL_ORDER: [&str; 7] = [
+    "0000000000000000000000000000000000000000000000000000000000000000",
+    "0100000000000000000000000000000000000000000000000000000000000000",
+    "ecffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
+    "26e8958fc2b227b045c3f489f2ef98f0d5dfac05d3c63339b13802886d53fc05",
+    "c7176a703d4dd84fba3c0b760d10670f2a2053fa2c39ccc64ec7fd7792ac037a",
+    "edffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
+    "eeffffffffffffffffffffffffffffffffffffffffffffffffffffffffffff7f",
+];
+
+fn has_small_order(public: &[u8]) -> bool {
+    let mut y = public.to_vec();
+    if let Some(last) = y.last_mut() {
+        *last &= 0x7f;
+    }
+    SMALL_ORDER.contains(&hex::encode(y).as_str())
 }
 
 /// Scheme, host and port and no more: a pass is added behind it.

@@ -152,8 +152,12 @@ pub struct ServerArgs {
     /// Ask the server that runs there instead of reading a directory.
     #[arg(long, value_name = "URL")]
     server: Option<String>,
-    /// An access token (the cookie `turnbuckle_access_…` of a sign-in, by HTTPS `__Host-turnbuckle_access_…`).
-    #[arg(long, env = "TURNBUCKLE_TOKEN", value_name = "TOKEN", hide_env_values = true)]
+    /// A file with an access token (the cookie `turnbuckle_access_…` of a sign-in, by HTTPS
+    /// `__Host-turnbuckle_access_…`); without it, the environment's TURNBUCKLE_TOKEN.
+    #[arg(long, value_name = "FILE", conflicts_with = "token")]
+    token_file: Option<PathBuf>,
+    /// The token itself; everybody on this machine may see what a command was started with.
+    #[arg(long, env = "TURNBUCKLE_TOKEN", value_name = "TOKEN", hide_env_values = true, hide = true)]
     token: Option<String>,
     /// The shop's certificate authority, for HTTPS.
     #[arg(long, value_name = "FILE")]

@@ -48,10 +48,18 @@ impl Server {
         let has_port = host.rsplit_once(':').is_some_and(|(_, port)| port.parse::<u16>().is_ok());
         let port = if https { 443 } else { 80 };
         let address = if has_port { host.to_owned() } else { format!("{host}:{port}") };
-        let token = args.token.clone().unwrap_or_default();
+        let token = match &args.token_file {
+            Some(file) => {
+                let read = std::fs::read_to_string(file);
+                let read =
+                    read.map_err(|e| Failure::Usage(format!("cannot read {}: {e}", file.display())))?;
+                read.trim().to_owned()
+            }
+            None => args.token.clone().unwrap_or_default(),
+        };
         if token.is_empty() || token.bytes().any(|b| !b.is_ascii_graphic()) {
             return Err(Failure::Usage(
-                "a running server asks who is there: give an access token with --token".into(),
+                "a running server asks who is there: give an access token with --token-file or in TURNBUCKLE_TOKEN".into(),
             ));
         }
         let tls = if https { Some(config(args.authority.as_deref())?) } else { None };
@@ -151,7 +159,12 @@ mod tests {
     use super::*;
 
     fn named(server: &str, token: Option<&str>) -> Result<Server, String> {
-        let args = ServerArgs { server: Some(server.into()), token: token.map(Into::into), authority: None };
+        let args = ServerArgs {
+            server: Some(server.into()),
+            token: token.map(Into::into),
+            token_file: None,
+            authority: None,
+        };
         Server::new(&args).map_err(|failure| failure.to_string())
     }
 

@@ -53,7 +53,7 @@ fn from_directory(dir: &Path, args: &ReportArgs) -> Result<Value, Failure> {
 pub(super) fn in_use(failure: Failure) -> Failure {
     match &failure {
         Failure::Serve(ServeError::Store(store::Error::InUse { .. })) => Failure::Said(format!(
-            "{failure}; ask the server that runs there with --server URL --token TOKEN"
+            "{failure}; ask the server that runs there with --server URL --token-file FILE"
         )),
         _ => failure,
     }

@@ -1,5 +1,9 @@
 //! `turnbuckle serve`.
 
+use std::fs::OpenOptions;
+use std::io::{IsTerminal as _, Write as _};
+use std::os::unix::fs::OpenOptionsExt as _;
+use std::path::Path;
 use std::sync::Arc;
 
 use store::{Embedded, EmbeddedOptions, Store};
@@ -36,6 +40,7 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
         onboard: args.door.onboard.or(file.onboard),
         trusted: if args.trusted_proxies.is_empty() { file.trusted_proxies } else { args.trusted_proxies },
     };
+    let kept = dir.join("first-link");
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), &door, file.smtp)?;
         say!("Turnbuckle listens on {} (data in {})", running.address, dir.display()).ok();
@@ -48,15 +53,41 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
             let (token, _) =
                 auth::invite(&shop, person, person, false).map_err(crate::serve::ServeError::from)?;
             let link = link_to(&running.address, &token);
-            say!("Nobody has signed in yet. Sign in as administrator, once, with this link:\n\n  {link}\n")
+            // What is not a screen is a log or another program's, and both are read by others and kept.
+            if std::io::stdout().is_terminal() {
+                say!(
+                    "Nobody has signed in yet. Sign in as administrator, once, with this link:\n\n  {link}\n"
+                )
                 .ok();
-            say!("{}", qr_text(&link)).ok();
+                say!("{}", qr_text(&link)).ok();
+            } else {
+                write_first(&kept, &link)?;
+                say!(
+                    "Nobody has signed in yet. The administrator's sign-in link, good once, is in {}",
+                    kept.display()
+                )
+                .ok();
+            }
+        } else {
+            // Used up: somebody has signed in since.
+            let _ = std::fs::remove_file(&kept);
         }
         let plan = running.app.plan.clone();
         running.server.await.map_err(crate::serve::ServeError::from)?;
         close(shop, plan).await;
         Ok(())
     })
+}
+
+/// For its owner only, whatever was there before.
+fn write_first(file: &Path, link: &str) -> Result<(), Failure> {
+    let write = || {
+        let _ = std::fs::remove_file(file);
+        let mut made = OpenOptions::new().write(true).create_new(true).mode(0o600).open(file)?;
+        writeln!(made, "{link}")?;
+        made.sync_all()
+    };
+    write().map_err(|error| Failure::Said(format!("cannot write {}: {error}", file.display())))
 }
 
 /// How devices come to trust this server, if it is its own authority.

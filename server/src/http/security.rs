@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 use super::error::ApiError;
 use super::{Answer, App, Shared, blocking_json};
 use crate::auth::{INVITE_MS, SignedIn, TRANSFER_MS, Who};
-use crate::control::Record;
+use crate::control::{Noted, Record};
 use crate::limits::{SECURITY_DENIED_A_MINUTE, SECURITY_KEPT, SECURITY_SHOWN};
 use crate::shop::Shop;
 
@@ -24,7 +24,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/security", routes::get().to(view));
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum What {
     SignedIn,
@@ -118,7 +118,14 @@ impl Happened {
     fn at(self, at: Ms) -> Self {
         Self { at, ..self }
     }
+
+    fn noted(&self) -> Noted {
+        let Self { at, what, person, session, about, address, detail } = self.clone();
+        Noted { at, what: what.word().into(), person, session, about, address, detail }
+    }
 }
+
+const LOCKED_NOTED_MS: Ms = 3_600_000;
 
 /// Who showed a sign-in with this request.
 struct Shown(PersonId, SessionId);
@@ -131,6 +138,8 @@ pub fn shown(request: &HttpRequest, who: &Who) {
 struct Told {
     done: VecDeque<Happened>,
     denied: VecDeque<Happened>,
+    /// When it was last noted that somebody was locked out.
+    locked: BTreeMap<PersonId, Ms>,
     /// Denied by address, since when.
     often: BTreeMap<String, (u32, Ms)>,
 }
@@ -166,6 +175,29 @@ impl Security {
         list.push_back(happened);
     }
 
+    /// Whether it is kept for after the next start: what no other record says. Strangers lock somebody out as often as they
+    /// like, so that is noted once an hour.
+    fn is_noted(&self, happened: &Happened) -> bool {
+        match happened.what {
+            What::RoleSet
+            | What::PasswordSet
+            | What::PinSet
+            | What::PasskeyRemoved
+            | What::PasskeyCopied
+            | What::TokenReused => true,
+            What::LockedOut => {
+                let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+                told.locked.retain(|_, at| happened.at - *at < LOCKED_NOTED_MS);
+                let Some(whom) = happened.about.filter(|whom| !told.locked.contains_key(whom)) else {
+                    return false;
+                };
+                told.locked.insert(whom, happened.at);
+                true
+            }
+            _ => false,
+        }
+    }
+
     /// None: it was told already that there is more from there.
     fn denied(&self, address: &str, now: Ms) -> Option<What> {
         let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
@@ -184,7 +216,17 @@ impl App {
     /// Tells what happened, and from where.
     pub fn tell(&self, request: &HttpRequest, happened: Happened) {
         let address = self.outside.caller(request).map(|address| address.to_string());
-        self.security.tell(Happened { at: self.shop.clock.now(), address, ..happened });
+        let happened = Happened { at: self.shop.clock.now(), address, ..happened };
+        if self.security.is_noted(&happened) {
+            let (shop, noted) = (self.shop.clone(), happened.noted());
+            // Nobody waits for it: what it tells of has happened.
+            drop(actix_web::rt::task::spawn_blocking(move || {
+                let _ = shop.control.write(vec![Record::Noted(noted)]).inspect_err(
+                    |error| tracing::warn!(%error, "what happened to a sign-in could not be noted"),
+                );
+            }));
+        }
+        self.security.tell(happened);
     }
 
     pub fn tell_signed_in(&self, request: &HttpRequest, signed_in: &SignedIn, way: &str) {
@@ -271,6 +313,10 @@ fn of_record(record: Record) -> Option<Happened> {
             Happened { person: Some(passkey.person), ..new(What::PasskeyMade).at(passkey.since) }
         }
         Record::Removed { person, at } => new(What::Removed).to(person).at(at),
+        Record::Noted(Noted { at, what, person, session, about, address, detail }) => {
+            let what = serde_json::from_value(what.into()).ok()?;
+            Happened { at, what, person, session, about, address, detail }
+        }
         Record::Sister { sister, by, at } => {
             Happened { person: Some(by), ..new(What::SisterEntered).saying(sister.name).at(at) }
         }

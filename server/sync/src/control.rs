@@ -197,6 +197,8 @@ pub enum Record {
         id: Uuid,
         at: Ms,
     },
+    /// What happened to sign-ins and rights and stands in no other record, for who looks at it after the next start.
+    Noted(Noted),
     /// Something about how this person comes in was changed that they must get to know of.
     Told {
         person: PersonId,
@@ -223,6 +225,23 @@ pub struct Contact {
     /// Wants notices by e-mail.
     #[serde(default)]
     pub mail: bool,
+}
+
+/// See `http::security`, whose words these are. No secret and nothing that was typed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Noted {
+    pub at: Ms,
+    pub what: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub person: Option<PersonId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub session: Option<SessionId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub about: Option<PersonId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub detail: Option<String>,
 }
 
 /// One key of an authenticator. Nothing of it is secret.
@@ -486,7 +505,7 @@ impl Access {
                 self.sessions.insert(session, came);
                 self.use_pass(pass, at);
             }
-            Record::Text { .. } => {}
+            Record::Text { .. } | Record::Noted(_) => {}
             Record::Invited { token, person, by, until, transfer, display, proved } => {
                 let link = Invitation { person, by, until, used: false, transfer, display, proved };
                 self.invitations.insert(token, link);

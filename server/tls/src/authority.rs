@@ -1,8 +1,9 @@
 //! The shop's own certificate authority: made once, kept, and good for nothing but the shop's own box.
 //!
 //! Invariants: ECDSA P-256, CA:TRUE with no authority below it, signs certificates and nothing else
-//! (RFC 5280 sections 4.2.1.3 and 4.2.1.9); a critical name constraint (section 4.2.1.10) holds it to
-//! private names and addresses, so a stolen key cannot speak for any other site; time is an argument.
+//! (RFC 5280 sections 4.2.1.3 and 4.2.1.9), of servers (4.2.1.12); a critical name constraint (section 4.2.1.10) holds
+//! it to what this machine is called and to private addresses, so a stolen key cannot speak for any other site; time is
+//! an argument.
 //! Must not know: files, sockets, HTTP.
 
 use std::collections::BTreeSet;
@@ -20,7 +21,7 @@ use x509_parser::extensions::GeneralName;
 use x509_parser::prelude::{FromDer, X509Certificate};
 
 use super::leaf::Leaf;
-use super::name::{Name, PRIVATE_ENDINGS};
+use super::name::{Name, PRIVATE_ENDINGS, given};
 use super::{DAY, Fingerprint, Seconds, TlsError};
 
 /// Addresses that no stranger on the internet can have.
@@ -57,7 +58,7 @@ pub struct Authority {
 }
 
 impl Authority {
-    /// A new one, and what to keep of it. It vouches for private names and addresses and for `configured`.
+    /// A new one, and what to keep of it. It vouches for the names of this machine, private addresses and `configured`.
     pub fn make(
         host_name: Option<&str>,
         configured: &BTreeSet<Name>,
@@ -69,8 +70,10 @@ impl Authority {
         params.not_after = at(settled(now) + AUTHORITY_DAYS * DAY)?;
         params.is_ca = IsCa::Ca(BasicConstraints::Constrained(0));
         params.key_usages = vec![KeyUsagePurpose::KeyCertSign, KeyUsagePurpose::CrlSign];
+        // Of an authority it bounds what stands below it (as systems read it; RFC 5280 leaves it open).
+        params.extended_key_usages = vec![ExtendedKeyUsagePurpose::ServerAuth];
         params.name_constraints = Some(NameConstraints {
-            permitted_subtrees: permitted(configured),
+            permitted_subtrees: permitted(host_name, configured),
             excluded_subtrees: Vec::new(),
         });
         // Two authorities of one name confuse trust stores, so a part of the key stands in it.
@@ -184,8 +187,10 @@ pub fn settled(now: Seconds) -> Seconds {
     now.max(EARLIEST + DAY)
 }
 
-fn permitted(configured: &BTreeSet<Name>) -> Vec<GeneralSubtree> {
-    let mut dns: BTreeSet<&str> = PRIVATE_ENDINGS.into_iter().chain(["localhost"]).collect();
+/// What this machine is called and no other; of addresses all private ones, because a router hands out another one at will.
+fn permitted(host_name: Option<&str>, configured: &BTreeSet<Name>) -> Vec<GeneralSubtree> {
+    let own = given(host_name);
+    let mut dns: BTreeSet<&str> = own.iter().map(String::as_str).chain(["localhost"]).collect();
     let mut ranges: BTreeSet<(IpAddr, u8)> =
         PRIVATE_RANGES.iter().filter_map(|(base, prefix)| Some((base.parse().ok()?, *prefix))).collect();
     for name in configured {

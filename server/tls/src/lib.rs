@@ -159,6 +159,12 @@ impl Tls {
                 if !left.is_empty() {
                     tracing::info!(addresses = ?left, "these are not private, so devices will not believe the shop there");
                 }
+                let called: Vec<_> = (name::given(machine.host_name.as_deref()).into_iter())
+                    .filter(|name| !authority.permits(&Name::Dns(name.clone())))
+                    .collect();
+                if !called.is_empty() {
+                    tracing::warn!(names = ?called, "this machine is called otherwise than when its authority was made, so devices will not believe these; they go on with an address or the name of before");
+                }
                 let leaf = own_leaf(&dir, &authority, &reach, machine, now)?;
                 (Source::Own { dir, authority: Box::new(authority), reach }, Some(leaf))
             }

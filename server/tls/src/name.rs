@@ -56,6 +56,13 @@ impl fmt::Display for Name {
     }
 }
 
+/// How a router or the machine itself calls one of this name.
+pub fn given(host_name: Option<&str>) -> Vec<String> {
+    let first = host_name.and_then(|host| host.split('.').next()).unwrap_or_default();
+    let named = PRIVATE_ENDINGS.iter().map(|ending| Name::of_host(&format!("{first}.{ending}")));
+    named.filter_map(|name| if let Some(Name::Dns(name)) = name { Some(name) } else { None }).collect()
+}
+
 /// What the operating system says about this machine.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Machine {
@@ -103,11 +110,7 @@ impl Reach {
         names.insert(Name::Ip(Ipv4Addr::LOCALHOST.into()));
         names.insert(Name::Ip(Ipv6Addr::LOCALHOST.into()));
         names.extend(self.addresses(machine).map(Name::Ip));
-        if let Some(host) = &machine.host_name {
-            let first = host.split('.').next().unwrap_or_default();
-            let given = PRIVATE_ENDINGS.iter().map(|ending| format!("{first}.{ending}"));
-            names.extend(given.filter_map(|name| Name::of_host(&name)));
-        }
+        names.extend(given(machine.host_name.as_deref()).into_iter().map(Name::Dns));
         names
     }
 

@@ -44,7 +44,7 @@ fn believes(root: &Authority, leaf: &Leaf, host: &str, at: Seconds) -> Result<()
 }
 
 #[test]
-fn the_authority_signs_servers_and_only_for_private_names() {
+fn the_authority_signs_servers_and_only_for_its_own_names() {
     let (authority, kept) = authority(&["taller.example"]);
     let (_, parsed) = X509Certificate::from_der(&authority.der).unwrap();
     let basic = parsed.basic_constraints().unwrap().unwrap();
@@ -53,6 +53,8 @@ fn the_authority_signs_servers_and_only_for_private_names() {
     let usage = parsed.key_usage().unwrap().unwrap();
     assert!(usage.critical && usage.value.key_cert_sign() && usage.value.crl_sign());
     assert!(!usage.value.digital_signature() && !usage.value.key_encipherment());
+    let purpose = parsed.extended_key_usage().unwrap().unwrap().value;
+    assert!(purpose.server_auth && !purpose.client_auth && !purpose.any, "RFC 5280, 4.2.1.12");
     let constraints = parsed.name_constraints().unwrap().unwrap();
     assert!(constraints.critical);
     let subtrees = constraints.value.permitted_subtrees.as_ref().unwrap();
@@ -63,7 +65,17 @@ fn the_authority_signs_servers_and_only_for_private_names() {
             _ => None,
         })
         .collect();
-    assert_eq!(dns, BTreeSet::from(["local", "lan", "home.arpa", "internal", "localhost", "taller.example"]));
+    assert_eq!(
+        dns,
+        BTreeSet::from([
+            "box.home.arpa",
+            "box.internal",
+            "box.lan",
+            "box.local",
+            "localhost",
+            "taller.example"
+        ])
+    );
     assert_eq!(subtrees.len(), dns.len() + 8, "and eight ranges of addresses");
     // secp256r1, RFC 5480 section 2.1.1.1.
     let curve = parsed.public_key().algorithm.parameters.as_ref().unwrap().as_oid().unwrap();
@@ -118,9 +130,18 @@ fn devices_believe_the_server_under_every_name_it_has() {
 #[test]
 fn a_stolen_key_speaks_for_no_other_site() {
     let (authority, _) = authority(&["taller.example"]);
-    for host in
-        ["bank.example", "example", "notlocal", "localhost.example", "8.8.8.8", "172.32.0.1", "2001:db8::1"]
-    {
+    for host in [
+        "bank.example",
+        "example",
+        "notlocal",
+        "router.lan",
+        "local",
+        "mybox.local",
+        "localhost.example",
+        "8.8.8.8",
+        "172.32.0.1",
+        "2001:db8::1",
+    ] {
         assert!(!authority.permits(&Name::of_host(host).unwrap()), "{host}");
         let forged = authority.issue(&names(&[host]), JUNE).unwrap();
         let refused = believes(&authority, &forged, host, JUNE).unwrap_err();

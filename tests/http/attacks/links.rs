@@ -52,6 +52,33 @@ fn a_manager_makes_links_and_moves_mail_only_of_people_who_may_less() {
     assert_eq!(mail(&admin, peer.id), 200);
 }
 
+/// Nobody is above administrators, so whoever is helped gets to know (ASVS 5.0, 6.3.7).
+#[test]
+fn who_gets_a_link_or_other_mail_by_an_equal_is_told() {
+    let shop = Shop::start();
+    let admin = shop.user("Ivo Marsh", "office", Role::Admin);
+    let peer = shop.user("Rosa Quintal", "office", Role::Admin);
+    let teo = shop.user("Teo Salgado", "body", Role::Technician);
+    let told = |who: &crate::support::User| who.get("/api/v1/auth/tried").1["told"].clone();
+    assert_eq!((told(&admin), told(&peer)), (Value::Null, Value::Null));
+    for whom in [&peer, &teo] {
+        assert_eq!(admin.post("/api/v1/auth/invite", json!({"person": whom.id})).0, 200);
+    }
+    let to = json!({"email": "elsewhere@shop.example", "mail": true});
+    assert_eq!(admin.put(&format!("/api/v1/people/{}/contact", peer.id), to.clone()).0, 200);
+    assert_eq!(peer.put(&format!("/api/v1/people/{}/contact", peer.id), to).0, 200);
+    let at = shop.clock.now();
+    let one = |what: &str| json!({"what": what, "by": admin.id, "at": at});
+    assert_eq!(told(&peer), json!([one("link"), one("contact")]));
+    assert_eq!(
+        (told(&admin), told(&teo)),
+        (Value::Null, Value::Null),
+        "a technician's link is a manager's work"
+    );
+    assert_eq!(peer.delete("/api/v1/auth/tried").0, 204);
+    assert_eq!(told(&peer), Value::Null);
+}
+
 #[test]
 fn a_link_for_who_has_left_shows_nothing() {
     let shop = Shop::start();

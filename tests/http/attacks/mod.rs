@@ -1,6 +1,7 @@
 //! What somebody could try who may do less than they want: each file one kind of attack, with the right use beside
 //! it. Which kinds there are follows OWASP's Application Security Verification Standard 5.0 (chapters 6 to 8).
 
+mod binary;
 mod browser;
 mod delivery;
 mod disk;

@@ -30,8 +30,8 @@ fn shop() -> Shop {
 
 /// What a dishonest page, browser or key does otherwise.
 #[derive(Clone)]
-struct Ways {
-    origin: String,
+pub(super) struct Ways {
+    pub(super) origin: String,
     rp: String,
     kind: &'static str,
     cross_origin: bool,
@@ -43,7 +43,11 @@ struct Ways {
 
 impl Ways {
     fn right(shop: &Shop, kind: &'static str) -> Self {
-        let (origin, rp) = (shop.base.clone(), "localhost".into());
+        Self::at(&shop.base, kind)
+    }
+
+    pub(super) fn at(base: &str, kind: &'static str) -> Self {
+        let (origin, rp) = (base.to_owned(), "localhost".into());
         Self { origin, rp, kind, cross_origin: false, flags: 0b101, handle: None, broken: false }
     }
 
@@ -58,7 +62,7 @@ impl Ways {
     }
 }
 
-struct Authenticator {
+pub(super) struct Authenticator {
     key: SigningKey,
     credential: Vec<u8>,
     handle: Vec<u8>,
@@ -66,13 +70,13 @@ struct Authenticator {
 }
 
 impl Authenticator {
-    fn new(n: u8, of: PersonId) -> Self {
+    pub(super) fn new(n: u8, of: PersonId) -> Self {
         let key = SigningKey::from_slice(&[n; 32]).unwrap();
         Self { key, credential: vec![n; 20], handle: of.0.as_bytes().to_vec(), count: 0 }
     }
 
     /// Of a kind that counts: a copy is seen.
-    fn sign(&mut self, challenge: &Value, ways: &Ways) -> Value {
+    pub(super) fn sign(&mut self, challenge: &Value, ways: &Ways) -> Value {
         self.count += 1;
         let client_data = ways.client_data(challenge);
         let data = ways.data(ways.flags, self.count);
@@ -101,7 +105,7 @@ impl Authenticator {
         [&head[..], &[data.len() as u8], &data].concat()
     }
 
-    fn made(&self, challenge: &Value, ways: &Ways, name: &str) -> Value {
+    pub(super) fn made(&self, challenge: &Value, ways: &Ways, name: &str) -> Value {
         json!({"name": name, "client_data": base64(ways.client_data(challenge)),
             "attestation": base64(self.attestation(ways))})
     }

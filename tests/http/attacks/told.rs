@@ -109,12 +109,35 @@ fn what_happened_before_the_start_is_seen_as_far_as_it_was_kept() {
     let store: std::sync::Arc<dyn store::Store> = std::sync::Arc::new(store::Memory::new(7));
     let clock = turnbuckle::clock::Clock::at(crate::support::monday());
     let shop = Shop::start_with(store.clone(), clock.clone(), None);
-    let admin = shop.user("Mara Lindqvist", "assembly", Role::Admin).id;
+    let mut mara = shop.user("Mara Lindqvist", "assembly", Role::Admin);
+    let (admin, teo) = (mara.id, shop.user("Teo Salgado", "body", Role::Technician).id);
+    let mut person = shop.doc(&format!("person/{teo}"));
+    person["role"] = json!("planner");
+    mara.done("set_person", json!({"person": person}));
+    for _ in 0..13 {
+        let url = format!("{}/api/v1/auth/password", shop.base);
+        agent().post(url).send_json(json!({"name": "Teo Salgado", "password": "x"})).unwrap();
+    }
+    let noted = || {
+        let lines = store.control().replay().filter_map(Result::ok);
+        lines.filter(|line| line.starts_with(b"{\"noted\"")).count()
+    };
+    wait_for("what is noted", || (noted() == 2).then_some(()));
+    drop(mara);
     drop(shop);
     clock.advance(domain::MINUTE);
-    let shop = Shop::start_with(store, clock, None);
+    let shop = Shop::start_with(store.clone(), clock, None);
     let seen = shop.sign_in(admin).get("/api/v1/security").1;
+    let of = |what: &str| {
+        let all = seen["happened"].as_array().unwrap().iter().filter(|one| one["what"] == what);
+        all.cloned().collect::<Vec<Value>>()
+    };
+    let (role, locked) = (of("role_set"), of("locked_out"));
+    assert_eq!((role.len(), locked.len()), (1, 1), "three refused tries are one lock-out");
+    assert_eq!((&role[0]["person"], &role[0]["about"]), (&json!(admin), &json!(teo)));
+    assert_eq!(role[0]["detail"], "planner");
+    assert_eq!((&locked[0]["about"], &locked[0]["address"]), (&json!(teo), &json!("127.0.0.1")));
     let signed_in = seen["happened"].as_array().unwrap().iter().filter(|one| one["what"] == "signed_in");
     let addresses: Vec<bool> = signed_in.map(|one| one["address"].is_string()).collect();
-    assert_eq!(addresses, [true, false], "the newest first; where from is known since the start");
+    assert_eq!(addresses, [true, false, false], "the newest first; where from is known since the start");
 }

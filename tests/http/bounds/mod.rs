@@ -15,6 +15,7 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 use ureq::Agent;
 
+use crate::process::first_link;
 use crate::support::agent;
 
 /// The real binary, so that memory and handles are its own.
@@ -45,7 +46,7 @@ impl Server {
             .spawn()
             .unwrap();
         let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
-        let token = lines.find_map(|line| Some(line.split_once("#join=")?.1.trim().to_owned()));
+        let token = lines.find_map(|line| Some(first_link(&line)?.split_once("#join=")?.1.to_owned()));
         std::thread::spawn(move || lines.for_each(drop));
         let Some(token) = token else {
             child.wait().unwrap();

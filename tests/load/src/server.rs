@@ -48,7 +48,8 @@ impl Server {
             .expect("the server starts; build it with cargo build --release");
         let mut lines =
             BufReader::new(child.stdout.take().expect("its output")).lines().map_while(Result::ok);
-        let link = lines.find(|line| line.contains("#join=")).expect("the first link");
+        let file = lines.find_map(|line| Some(line.split_once(", good once, is in ")?.1.to_owned()));
+        let link = std::fs::read_to_string(file.expect("where the first link is")).expect("the first link");
         std::thread::spawn(move || lines.for_each(drop));
         let (base, token) = link.trim().split_once("/#join=").expect("a link");
         let host = base.trim_start_matches("http://").replace("localhost", "127.0.0.1");

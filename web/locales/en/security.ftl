@@ -27,3 +27,7 @@ security-way-pin = by PIN
 security-way-sister = from a sister shop
 security-way-transfer = for another device
 security-way-display = for a screen on the wall
+security-passkey_made = Passkey made
+security-passkey_removed = Passkey removed
+security-passkey_copied = A passkey counted backwards: there may be a copy; it was refused
+security-way-passkey = by passkey

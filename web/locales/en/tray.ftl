@@ -216,4 +216,7 @@ notice-lift_blocked = { $number } holds its place longer than planned: { $card }
 notice-promise_unlikely = { $number } will probably not be ready as promised.
 notice-promise_unlikely-about = { $number } will probably not be ready as promised, but about { $about }.
 tried-for-you = Wrong passwords were typed for you { $count } times, the last time { $at }. If that was not you, choose a new password under “More” and tell an administrator.
+told-link = { $person } made a sign-in link for you, { $at }. Whoever opens it comes in as you. If you did not ask for it, speak with them and with another administrator.
+told-contact = { $person } changed where your mail goes, { $at }. Look at it under “More”.
+told-passkey = A passkey was made for you, { $at }. If that was not you, remove it under “More” and choose a new password.
 tried-read = I have read it

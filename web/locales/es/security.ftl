@@ -27,3 +27,7 @@ security-way-pin = con PIN
 security-way-sister = desde un taller hermano
 security-way-transfer = para otro dispositivo
 security-way-display = para una pantalla en la pared
+security-passkey_made = Llave de acceso hecha
+security-passkey_removed = Llave de acceso quitada
+security-passkey_copied = Una llave de acceso contó hacia atrás: puede haber una copia; se rechazó
+security-way-passkey = con llave de acceso

@@ -216,4 +216,7 @@ notice-lift_blocked = { $number } ocupa su lugar más de lo previsto: { $card }
 notice-promise_unlikely = { $number } probablemente no estará listo como se prometió.
 notice-promise_unlikely-about = { $number } probablemente no estará listo como se prometió, sino hacia { $about }.
 tried-for-you = Se escribieron contraseñas equivocadas con su nombre { $count } veces; la última: { $at }. Si no fue usted, elija una contraseña nueva en «Más» y dígaselo a un administrador.
+told-link = { $person } hizo un enlace para entrar como usted, { $at }. Quien lo abra entra como usted. Si no lo pidió, hable con esa persona y con otro administrador.
+told-contact = { $person } cambió adónde llega su correo, { $at }. Mírelo en «Más».
+told-passkey = Se hizo una llave de acceso a su nombre, { $at }. Si no fue usted, quítela en «Más» y elija una contraseña nueva.
 tried-read = Ya lo leí

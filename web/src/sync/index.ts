@@ -52,6 +52,8 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     if (Sync && !stopped) {
       engine = new Sync(http, db, mirror, who, undefined, cookiesOf);
       void engine.start().then(() => uploadPhotos());
+      state.warned.value = 0;
+      void import("./warned").then(({ look }) => look()).catch(() => undefined);
       void sortPhotos();
     }
     await over;

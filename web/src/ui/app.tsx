@@ -2,7 +2,7 @@
 import type { ComponentChildren, ComponentType } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { wasRefused } from "../core/cases";
-import { cursor, loadWords, me, myself, notices, noticesRead, orders, reach, sentAgain, shared, t, told, unsent } from "../state";
+import { cursor, loadWords, me, myself, notices, noticesRead, orders, reach, sentAgain, shared, t, told, unsent, warned } from "../state";
 import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./kit/lazy";
 import { media } from "./kit/media";
@@ -217,7 +217,7 @@ function AtTablet({ name }: { name: string }) {
 function Status() {
   const waiting = unsent.value.length;
   const now = reach.value;
-  const fresh = notices.value.filter((one) => one.id > noticesRead.value && !inTray(one)).length;
+  const fresh = warned.value + notices.value.filter((one) => one.id > noticesRead.value && !inTray(one)).length;
   const refused = told.value.filter(wasRefused).length;
   const toLookAt = told.value.length - refused;
   useEffect(() => {

@@ -116,6 +116,7 @@ fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
                 "read" | "password" | "pin" | "contact" | "tried" => {
                     is_last(kind, word(body, "person"), place)
                 }
+                "noted" => time(body, "at").is_none_or(|at| at >= now - SIGN_IN_KEPT_MS),
                 "passkey_used" | "passkey_named" => is_last(kind, word(body, "id"), place),
                 _ => true,
             },

@@ -1,11 +1,12 @@
 // What was told to this person, newest first.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
-import type { Ms, Notice } from "../../api/types";
+import type { Ms, Notice, Tried as TriedNow } from "../../api/types";
 import { readNotices, request } from "../../api/client";
 import { rowOf } from "../../core/cards";
 import { db } from "../../db";
-import { exceptions, handoffs, notices, noticesRead, plan, t, words } from "../../state";
+import { look } from "../../sync/warned";
+import { exceptions, handoffs, notices, noticesRead, plan, t, warned, words } from "../../state";
 import { equipmentName } from "../../text/names";
 import { inTray } from "./in-tray";
 import { about, at, number, person, title } from "../../text/sentences";
@@ -48,23 +49,27 @@ export default function Notices() {
 
 /** Somebody typed wrong passwords for this person; the server alone knows, so it is there with a network only. */
 function Tried() {
-  const tried = useSignal<{ count: number; at: Ms } | undefined>(undefined);
+  const tried = useSignal<TriedNow | undefined>(undefined);
   useEffect(() => {
-    request<{ count: number; at: Ms }>("GET", "/api/v1/auth/tried").then(
-      (answer) => (tried.value = answer),
-      () => undefined,
-    );
+    void look().then((answer) => (tried.value = answer));
   }, []);
-  if (!tried.value?.count) return null;
+  const changed = tried.value?.told ?? [];
+  if (!tried.value || (!tried.value.count && !changed.length)) return null;
   const read = (): void => {
     request<undefined>("DELETE", "/api/v1/auth/tried").then(
-      () => (tried.value = undefined),
+      () => {
+        tried.value = undefined;
+        warned.value = 0;
+      },
       () => undefined,
     );
   };
   return (
     <div class="notice-line bad" role="alert">
-      <p>{t("tried-for-you", { count: tried.value.count, at: at(tried.value.at) })}</p>
+      {tried.value.count > 0 && <p>{t("tried-for-you", { count: tried.value.count, at: at(tried.value.at) })}</p>}
+      {changed.map((one) => (
+        <p key={`${one.what} ${one.at}`}>{t(`told-${one.what}`, { person: person(one.by), at: at(one.at) })}</p>
+      ))}
       <button class="button" onClick={read}>
         {t("tried-read")}
       </button>

@@ -14,6 +14,7 @@ import { setWay, way, WAYS } from "../kit/call";
 import { applyTheme, keepLanguage, theme, THEMES } from "../kit/prefs";
 import { db } from "../../db";
 import { almostFull, askToKeep, lasting, look, room } from "../../room";
+import { OwnPasskeys } from "../passkey";
 import { ComesFrom, OtherShops } from "../kit/sister-shops";
 import { signOut } from "./session";
 import Share from "./share";
@@ -63,6 +64,7 @@ export default function Me() {
       <Devices />
       <ComesFrom person={who.person} />
       {plans(who.role) && <Password />}
+      {plans(who.role) && <OwnPasskeys />}
       <h2>{t("sign-out")}</h2>
       {unsent.value.length > 0 && <p class="notice-line bad">{t("sign-out-unsent", { count: unsent.value.length })}</p>}
       <button class="button full" onClick={() => void signOut()}>

@@ -88,7 +88,7 @@ export async function holdsCookies(signed: SignedIn): Promise<void> {
   await db.set("signed_in", signed);
 }
 
-async function trying(signIn: () => Promise<SignedIn>): Promise<boolean> {
+export async function trying(signIn: () => Promise<SignedIn>): Promise<boolean> {
   refused.value = undefined;
   try {
     await adopt(await signIn(), true);

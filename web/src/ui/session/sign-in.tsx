@@ -3,6 +3,7 @@ import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import { me, t, unsent } from "../../state";
 import { has } from "../../text/words";
+import { ByPasskey } from "../passkey/enter";
 import { go } from "../kit/router";
 import { auth, Failure } from "../../api/client";
 import { enter, invited, join, refused, tokenOf } from "./session";
@@ -98,6 +99,7 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
           {t("sign-in")}
         </button>
       </form>
+      <ByPasskey busy={busy.value} run={run} />
       {onBack && (
         <button class="button full" onClick={onBack}>
           {t("back")}
