@@ -20,16 +20,18 @@ use crate::auth::{AuthError, Phone, Who, browser};
 
 pub fn configure(config: &mut routes::ServiceConfig) {
     config
-        .route("/auth/passkey/begin", routes::post().to(begin))
-        .route("/auth/passkey", routes::post().to(sign_in))
+        .route("/auth/passkey/begin", routes::post().to(begin_passkey))
+        .route("/auth/passkey", routes::post().to(by_passkey))
         .route("/auth/passkeys/begin", routes::post().to(begin_making))
         .service(
-            routes::resource("/auth/passkeys").route(routes::get().to(list)).route(routes::post().to(make)),
+            routes::resource("/auth/passkeys")
+                .route(routes::get().to(own_passkeys))
+                .route(routes::post().to(make_passkey)),
         )
         .service(
             routes::resource("/auth/passkeys/{id}")
-                .route(routes::put().to(rename))
-                .route(routes::delete().to(remove)),
+                .route(routes::put().to(rename_passkey))
+                .route(routes::delete().to(remove_passkey)),
         );
 }
 
@@ -50,7 +52,7 @@ pub struct Asked {
 /// A challenge for signing in. It counts in this browser only, once.
 #[utoipa::path(post, path = "/api/v1/auth/passkey/begin", tag = "sign-in",
     responses((status = 200, body = Asked), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
-pub async fn begin(app: Shared, request: HttpRequest) -> Answer {
+pub async fn begin_passkey(app: Shared, request: HttpRequest) -> Answer {
     same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let site = site(&app, &request)?;
@@ -80,7 +82,7 @@ pub struct PasskeySignIn {
 
 #[utoipa::path(post, path = "/api/v1/auth/passkey", request_body = PasskeySignIn, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 401, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
-pub async fn sign_in(app: Shared, request: HttpRequest, body: routes::Json<PasskeySignIn>) -> Answer {
+pub async fn by_passkey(app: Shared, request: HttpRequest, body: routes::Json<PasskeySignIn>) -> Answer {
     same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
     let site = site(&app, &request)?;
@@ -189,7 +191,12 @@ pub struct Passkeys {
 
 #[utoipa::path(post, path = "/api/v1/auth/passkeys", request_body = NewPasskey, tag = "sign-in",
     responses((status = 200, body = Passkeys), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody)))]
-pub async fn make(app: Shared, who: Who, request: HttpRequest, body: routes::Json<NewPasskey>) -> Answer {
+pub async fn make_passkey(
+    app: Shared,
+    who: Who,
+    request: HttpRequest,
+    body: routes::Json<NewPasskey>,
+) -> Answer {
     may_have(&who)?;
     let site = site(&app, &request)?;
     let NewPasskey { name, client_data, attestation } = body.into_inner();
@@ -214,7 +221,7 @@ fn listed(app: &Shared, who: &Who, request: &HttpRequest) -> HttpResponse {
 
 /// The caller's own.
 #[utoipa::path(get, path = "/api/v1/auth/passkeys", tag = "sign-in", responses((status = 200, body = Passkeys)))]
-pub async fn list(app: Shared, who: Who, request: HttpRequest) -> Answer {
+pub async fn own_passkeys(app: Shared, who: Who, request: HttpRequest) -> Answer {
     Ok(listed(&app, &who, &request))
 }
 
@@ -225,7 +232,7 @@ pub struct PasskeyName {
 
 #[utoipa::path(put, path = "/api/v1/auth/passkeys/{id}", params(("id" = uuid::Uuid, Path)), request_body = PasskeyName, tag = "sign-in",
     responses((status = 200, body = Passkeys), (status = 404, body = super::error::ErrorBody)))]
-pub async fn rename(
+pub async fn rename_passkey(
     app: Shared,
     who: Who,
     request: HttpRequest,
@@ -239,7 +246,7 @@ pub async fn rename(
 
 #[utoipa::path(delete, path = "/api/v1/auth/passkeys/{id}", params(("id" = uuid::Uuid, Path)), tag = "sign-in",
     responses((status = 200, body = Passkeys), (status = 404, body = super::error::ErrorBody)))]
-pub async fn remove(app: Shared, who: Who, request: HttpRequest, id: routes::Path<Uuid>) -> Answer {
+pub async fn remove_passkey(app: Shared, who: Who, request: HttpRequest, id: routes::Path<Uuid>) -> Answer {
     let (shop, person) = (app.shop.clone(), who.person);
     blocking(move || passkey::remove(&shop, person, *id)).await??;
     app.tell(&request, Happened::new(What::PasskeyRemoved).by(who.person, who.session));
