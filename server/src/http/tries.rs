@@ -158,7 +158,9 @@ pub(super) async fn tell_them(
     what: ToldOf,
 ) -> Result<(), super::error::ApiError> {
     let manages = app.shop.view().state.people.get(&person).is_some_and(|p| p.role >= Role::Manager);
-    if by == person || !manages {
+    // The first link of somebody new is how they come in at all.
+    let was_here = app.shop.control.read().sessions.values().any(|s| s.person == person && !s.display);
+    if by == person || !manages || !was_here {
         return Ok(());
     }
     let shop = app.shop.clone();

@@ -31,7 +31,7 @@ export default function Notices() {
     <section class="page">
       <h1>{t("notices")}</h1>
       <Tried />
-      {!list.length && <p class="quiet">{t("no-notices")}</p>}
+      {!list.length && !warned.value && <p class="quiet">{t("no-notices")}</p>}
       <ul class="rows">
         {list.map((notice) => (
           <li key={notice.id}>
@@ -65,7 +65,7 @@ function Tried() {
     );
   };
   return (
-    <div class="notice-line bad" role="alert">
+    <div class="notice-line bad stack" role="alert">
       {tried.value.count > 0 && <p>{t("tried-for-you", { count: tried.value.count, at: at(tried.value.at) })}</p>}
       {changed.map((one) => (
         <p key={`${one.what} ${one.at}`}>{t(`told-${one.what}`, { person: person(one.by), at: at(one.at) })}</p>

@@ -101,7 +101,7 @@ function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: (
   const naming = useSignal<string | undefined>(undefined);
   const typed = naming.value;
   return (
-    <li class="apart">
+    <li class="stack">
       <span>
         {typed === undefined ? (
           one.name
@@ -114,7 +114,7 @@ function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: (
           {t("passkey-since", { at: at(one.since) })} {one.used_at ? t("passkey-used", { at: at(one.used_at) }) : t("passkey-not-used")}
         </span>
       </span>
-      <span class="buttons">
+      <div class="buttons">
         {typed === undefined ? (
           <button class="button" disabled={busy} onClick={() => (naming.value = one.name)}>
             {t("passkey-rename")}
@@ -127,7 +127,7 @@ function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: (
         <button class="button" disabled={busy} aria-label={`${t("passkey-remove")}: ${one.name}`} onClick={() => void run(() => remove(one.id))}>
           {t("passkey-remove")}
         </button>
-      </span>
+      </div>
     </li>
   );
 }
