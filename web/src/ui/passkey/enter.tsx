@@ -13,7 +13,7 @@ export function ByPasskey({ busy, run }: { busy: boolean; run: (signIn: () => Pr
     <div class="stack">
       <h2>{t("by-passkey")}</h2>
       <p>{t("by-passkey-how")}</p>
-      <button class="button full" disabled={busy} onClick={() => void run(() => trying(signIn))}>
+      <button class="button full" type="button" disabled={busy} onClick={() => void run(() => trying(signIn))}>
         {t("by-passkey-do")}
       </button>
     </div>

@@ -6,6 +6,7 @@ import type { SignedIn } from "../../api/types";
 import { db, type PersonHere } from "../../db";
 import { held, reach, shop, t, unsent } from "../../state";
 import { at } from "../../text/sentences";
+import { ByPasskey } from "../passkey/enter";
 import { go } from "../kit/router";
 import { enter, invited, refused, withoutPin } from "./session";
 import { SignIn } from "./sign-in";
@@ -165,6 +166,15 @@ function ByPassword({ who, onBack }: { who: PersonHere; onBack: () => void }) {
       <button class="button main full" disabled={!password.value || busy.value}>
         {t("sign-in")}
       </button>
+      <ByPasskey
+        busy={busy.value}
+        run={async (signIn) => {
+          busy.value = true;
+          const went = await signIn();
+          busy.value = false;
+          if (went) go("/", true);
+        }}
+      />
       <button class="button full" type="button" onClick={onBack}>
         {t("not-me")}
       </button>
