@@ -780,6 +780,47 @@ mod tests {
     use super::*;
     use store::Memory;
 
+    fn passkey(person: PersonId) -> Passkey {
+        Passkey {
+            person,
+            name: "Laptop".into(),
+            credential: "AQID".into(),
+            key: "pQ".into(),
+            rp: "shop.lan".into(),
+            since: 7,
+            count: 1,
+            used_at: None,
+            browser: None,
+        }
+    }
+
+    /// Lines as the first release that wrote them did: every later one reads them so. Never edited.
+    #[test]
+    fn lines_of_passkeys_and_what_is_told_are_promises() {
+        let one = "01890000-0000-7000-8000-000000000001";
+        let lines = [
+            format!(
+                r#"{{"passkey":{{"id":"{one}","person":"{one}","name":"Laptop","credential":"AQID","key":"pQ","rp":"shop.lan","since":7,"count":1}}}}"#
+            ),
+            format!(r#"{{"passkey_used":{{"id":"{one}","count":2,"at":8}}}}"#),
+            format!(r#"{{"passkey_named":{{"id":"{one}","name":"Ring"}}}}"#),
+            format!(r#"{{"passkey_gone":{{"id":"{one}","at":9}}}}"#),
+            format!(r#"{{"told":{{"person":"{one}","what":"link","by":"{one}","at":8}}}}"#),
+            format!(r#"{{"told_read":{{"person":"{one}","at":9}}}}"#),
+            format!(
+                r#"{{"noted":{{"at":8,"what":"locked_out","about":"{one}","address":"192.168.4.7","detail":"password"}}}}"#
+            ),
+        ];
+        for line in &lines {
+            let record: Record = serde_json::from_str(line).unwrap();
+            assert_eq!(serde_json::to_string(&record).unwrap(), *line);
+        }
+        let mut access = Access::default();
+        access.apply(serde_json::from_str(&lines[0]).unwrap());
+        let id: Uuid = one.parse().unwrap();
+        assert_eq!(access.passkeys[&id], passkey(PersonId(id)));
+    }
+
     /// A new kind of record, or a new part of [`Access`], is in the gist or the next start forgets it.
     #[test]
     fn a_start_from_the_gist_knows_what_a_start_from_the_beginning_knows() {
@@ -850,6 +891,15 @@ mod tests {
             Record::Contact { person, contact: Contact { email: Some("a@b.test".into()), mail: true } },
             Record::Read { person, upto: 8 },
             Record::Tried { person, count: 7, at: 8 },
+            Record::Passkey { id: id(8), passkey: passkey(person) },
+            Record::PasskeyUsed { id: id(8), count: 2, at: 8 },
+            Record::PasskeyNamed { id: id(8), name: "Ring".into() },
+            Record::Passkey { id: id(9), passkey: passkey(other) },
+            Record::Passkey { id: id(10), passkey: passkey(person) },
+            Record::PasskeyGone { id: id(10), at: 8 },
+            Record::Told { person, told: Told { what: ToldOf::Link, by: other, at: 8 } },
+            Record::Told { person: other, told: Told { what: ToldOf::Contact, by: person, at: 8 } },
+            Record::ToldRead { person: other, at: 8 },
             Record::OthersSignedOut { person, session, at: 8 },
             Record::Removed { person: other, at: 9 },
         ];
@@ -860,6 +910,10 @@ mod tests {
         let (at, kept) = read_gist(&*store).unwrap();
         assert_eq!(at, store.control().head());
         assert_eq!(kept, *control.read());
+        let passkeys: Vec<_> =
+            kept.passkeys.iter().map(|(at, p)| (*at, &*p.name, p.count, p.used_at)).collect();
+        assert_eq!(passkeys, [(id(8), "Ring", 2, Some(8))], "used, named; gone; taken away with its person");
+        assert_eq!(kept.told.keys().collect::<Vec<_>>(), [&person]);
         // Every part of it was put to the test.
         let json = serde_json::to_value(&kept).unwrap();
         let empty = serde_json::to_value(Access::default()).unwrap();

@@ -209,6 +209,14 @@ mod tests {
         }));
         records.push(Record::Refreshed { session: session(2), generation: 20_000, at: 20_001, used: None });
         records.extend((1..=10).map(|upto| Record::Read { person: person(1), upto }));
+        // What a passkey is stays, and of its uses the last.
+        let key = Uuid::from_u128(7);
+        let line = format!(
+            r#"{{"passkey":{{"id":"{key}","person":"{key}","name":"a","credential":"AQ","key":"pQ","rp":"shop.lan","since":3}}}}"#
+        );
+        records.push(serde_json::from_str(&line).unwrap());
+        records.extend((1..=10).map(|count| Record::PasskeyUsed { id: key, count, at: 4 }));
+        records.push(Record::PasskeyNamed { id: key, name: "b".into() });
         let text = keep_text("seized bolt", [1; 16]);
         records.push(text.1);
         control.write(records).unwrap();
@@ -228,6 +236,7 @@ mod tests {
             assert_eq!(links, ["for the wall", "open"]);
             assert_eq!((access.passwords[&person(1)].as_str(), access.read[&person(1)]), ("now", 10));
             assert_eq!(access.clients.len(), 1);
+            assert_eq!((&*access.passkeys[&key].name, access.passkeys[&key].count), ("b", 10));
         }
         // A start reads the same, and the text is there.
         let again = Control::open(store.clone()).unwrap();

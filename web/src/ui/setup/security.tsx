@@ -7,6 +7,7 @@ import { people, t } from "../../state";
 import { at } from "../../text/sentences";
 import { has, loadWords } from "../../text/words";
 import { atLeast } from "../kit/fields";
+import { together, type Row } from "./together";
 
 await loadWords("security");
 
@@ -15,11 +16,17 @@ const PAGE = 200;
 
 const name = (person: string | null | undefined): string => (person ? (people.value.get(person)?.name ?? t("security-unknown")) : "");
 
-function line(one: Happened): string {
+/** "401 wrong_password POST …" in words, where it is one that people meet. */
+function why(one: Happened): string {
+  const code = one.what.startsWith("denied") ? (one.detail?.split(" ")[1] ?? "") : "";
+  return has(`security-why-${code}`) ? t(`security-why-${code}`) : "";
+}
+
+function line(one: Row): string {
   const word = one.detail ?? "";
   const way = has(`security-way-${word}`) ? t(`security-way-${word}`) : "";
   const role = one.what === "role_set" && has(`role-${word}`) ? t(`role-${word}`) : "";
-  return [name(one.person), one.about && one.about !== one.person ? t("security-about", { person: name(one.about) }) : "", way, role].filter(Boolean).join(", ");
+  return [name(one.person), one.about && one.about !== one.person ? t("security-about", { person: name(one.about) }) : "", way, role, why(one), one.count > 1 ? t("security-times", { count: one.count, at: at(one.since) }) : ""].filter(Boolean).join(", ");
 }
 
 export default function Security() {
@@ -60,7 +67,7 @@ export default function Security() {
       </p>
       {!rows.value && !trouble.value && <p class="quiet">{t("loading")}</p>}
       <ul class="rows">
-        {rows.value?.map((one) => (
+        {rows.value && together(rows.value).map((one) => (
           <li key={`${one.at} ${one.what} ${one.session ?? ""} ${one.detail ?? ""}`}>
             <b>{t(`security-${one.what}`)}</b> {line(one)}
             <br />
