@@ -41,7 +41,7 @@ fn site(app: &Shared, request: &HttpRequest) -> Result<Site, AuthError> {
 
 /// What the browser asks its authenticators for: anybody's passkey of this server. Bytes in base64url.
 #[derive(Serialize, ToSchema)]
-pub struct Asked {
+pub struct PasskeyAsked {
     challenge: String,
     /// By which name authenticators know this server.
     rp_id: String,
@@ -51,7 +51,7 @@ pub struct Asked {
 
 /// A challenge for signing in. It counts in this browser only, once.
 #[utoipa::path(post, path = "/api/v1/auth/passkey/begin", tag = "sign-in",
-    responses((status = 200, body = Asked), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+    responses((status = 200, body = PasskeyAsked), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn begin_passkey(app: Shared, request: HttpRequest) -> Answer {
     same_origin(&app, &request)?;
     may_try_from(&app, &request)?;
@@ -62,7 +62,7 @@ pub async fn begin_passkey(app: Shared, request: HttpRequest) -> Answer {
     let mut response = HttpResponse::Ok();
     let given = [None, None, Some(Baked { value: &mark, seconds: super::auth::BROWSER_DAYS * 86_400 })];
     app.cookies.give(&mut response, &request, app.outside.is_secure(&request), given);
-    Ok(response.json(Asked { challenge, rp_id: site.rp, timeout: CHALLENGE_MS }))
+    Ok(response.json(PasskeyAsked { challenge, rp_id: site.rp, timeout: CHALLENGE_MS }))
 }
 
 /// What an authenticator answered (Web Authentication, level 2, 5.2.2). Bytes in base64url.
@@ -111,7 +111,7 @@ pub struct PasswordTyped {
 
 /// What the browser asks an authenticator to make. Bytes in base64url.
 #[derive(Serialize, ToSchema)]
-pub struct Wanted {
+pub struct PasskeyWanted {
     challenge: String,
     rp_id: String,
     rp_name: String,
@@ -126,7 +126,7 @@ pub struct Wanted {
 
 /// Begins to make a passkey: for who has a password and has just typed it.
 #[utoipa::path(post, path = "/api/v1/auth/passkeys/begin", request_body = PasswordTyped, tag = "sign-in",
-    responses((status = 200, body = Wanted), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
+    responses((status = 200, body = PasskeyWanted), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn begin_making(
     app: Shared,
     who: Who,
@@ -142,7 +142,7 @@ pub async fn begin_making(
     hashing(&app, move || passkey::prove(&shop, &by, &body.password)).await??;
     forget_tries(&app, &key);
     let view = app.shop.view();
-    Ok(HttpResponse::Ok().json(Wanted {
+    Ok(HttpResponse::Ok().json(PasskeyWanted {
         challenge: app.challenges.new_one(For::Making { session: who.session }, app.shop.clock.now()),
         rp_id: site.rp,
         rp_name: name_of(&app.shop),

@@ -122,10 +122,12 @@ enum Caller {
 }
 
 /// The least who gets an answer there, of what is not for everybody who is signed in; and whether one's own is anybody's.
-const ABOVE: [(&str, &str, Role, bool); 14] = [
+const ABOVE: [(&str, &str, Role, bool); 16] = [
     ("post", "/api/v1/auth/display", Role::Manager, false),
     ("post", "/api/v1/auth/invite", Role::Manager, false),
     ("post", "/api/v1/auth/set_password", Role::Planner, false),
+    ("post", "/api/v1/auth/passkeys/begin", Role::Planner, false),
+    ("post", "/api/v1/auth/passkeys", Role::Planner, false),
     ("delete", "/api/v1/auth/devices/{session}", Role::Manager, true),
     ("get", "/api/v1/people/{id}/contact", Role::Manager, true),
     ("put", "/api/v1/people/{id}/contact", Role::Manager, true),

@@ -2328,6 +2328,14 @@ export interface components {
             runs: number;
             vehicles: components["schemas"]["VehicleOutlook"][];
         };
+        /** @description What the browser asks its authenticators for: anybody's passkey of this server. Bytes in base64url. */
+        PasskeyAsked: {
+            challenge: string;
+            /** @description By which name authenticators know this server. */
+            rp_id: string;
+            /** @description For how long, in milliseconds. */
+            timeout: components["schemas"]["i64"];
+        };
         PasskeyName: {
             name: string;
         };
@@ -2341,6 +2349,19 @@ export interface components {
             device?: string;
             signature: string;
             user_handle?: string;
+        };
+        /** @description What the browser asks an authenticator to make. Bytes in base64url. */
+        PasskeyWanted: {
+            /** @description Kinds of keys, the best first (IANA, COSE Algorithms). */
+            algorithms: number[];
+            challenge: string;
+            /** @description The caller's keys that are here already. */
+            exclude: string[];
+            rp_id: string;
+            rp_name: string;
+            timeout: components["schemas"]["i64"];
+            user_id: string;
+            user_name: string;
         };
         Passkeys: {
             /** @description Whether the address by which the caller came can have any. */
@@ -2798,19 +2819,6 @@ export interface components {
             hold?: components["schemas"]["HoldId"] | null;
             reason: components["schemas"]["WaitReason"];
             since: components["schemas"]["i64"];
-        };
-        /** @description What the browser asks an authenticator to make. Bytes in base64url. */
-        Wanted: {
-            /** @description Kinds of keys, the best first (IANA, COSE Algorithms). */
-            algorithms: number[];
-            challenge: string;
-            /** @description The caller's keys that are here already. */
-            exclude: string[];
-            rp_id: string;
-            rp_name: string;
-            timeout: components["schemas"]["i64"];
-            user_id: string;
-            user_name: string;
         };
         /** @description An address of a sister shop's app that signs its bearer in there, once and within minutes. */
         WayOver: {
@@ -3881,7 +3889,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Asked"];
+                    "application/json": components["schemas"]["PasskeyAsked"];
                 };
             };
             409: {
@@ -4049,7 +4057,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["Wanted"];
+                    "application/json": components["schemas"]["PasskeyWanted"];
                 };
             };
             /** @description Not what the request should be. */
