@@ -388,7 +388,7 @@ mod tests {
             assert_eq!(challenges.take(bad, of, NOW), None, "{bad}");
         }
         challenges.take(&new(), of, NOW + CHALLENGE_MS - 1);
-        assert_eq!(challenges.used.lock().unwrap().len(), 2, "forgotten when they have ended");
+        assert_eq!(challenges.used.lock().unwrap().len(), 1, "the first has ended and is forgotten");
     }
 
     /// RFC 8032, 7.1, test 2; the key as RFC 9053, 7.2 writes it.

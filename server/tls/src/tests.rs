@@ -326,7 +326,8 @@ fn people_are_told_an_address_that_their_devices_believe() {
     let told = |address: Option<&str>, listen: &str, on: &str| {
         let door = Door {
             address: address.map(str::to_owned),
-            dir: dir.path().join(listen.replace([':', '[', ']'], "_")),
+            // An authority for each: it speaks for what it was made for.
+            dir: dir.path().join(format!("{address:?} {listen}").replace([':', '[', ']', '/'], "_")),
             ..Door::default()
         };
         let local: SocketAddr = listen.parse().unwrap();
