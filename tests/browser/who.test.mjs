@@ -32,8 +32,8 @@ after(async () => {
 });
 
 const W = {
-  en: { share: "Share this tablet", lock: "Lock", add: "Add somebody", link: "Link or code", enter: "Sign in", wrong: "That is not the PIN.", other: "Somebody else", admin: "Administrators have no PIN", password: "Password", come: /You come from North Yard|This shop does not know yet/, who: /Is that the same person/, in: /^Signed in/, locked: /Closed for a while/, ten: /wrong password, 10 times since/ },
-  es: { share: "Compartir esta tableta", lock: "Bloquear", add: "Agregar a alguien", link: "Enlace o código", enter: "Entrar", wrong: "Ese no es el PIN.", other: "Otra persona", admin: "no tienen PIN", password: "Contraseña", come: /North Yard/, who: /misma persona/, in: /^Entró/, locked: /Cerrado/, ten: /contraseña equivocada, 10 veces desde/ },
+  en: { share: "Share this tablet", lock: "Lock", add: "Add somebody", link: "Link or code", enter: "Sign in", wrong: "That is not the PIN.", other: "Somebody else", admin: "Administrators have no PIN", password: "Password", come: /You come from North Yard|This shop does not know yet/, who: /Is that the same person/, in: /^Signed in/, locked: /Closed for a while/, ten: /wrong password, \d+ times since/ },
+  es: { share: "Compartir esta tableta", lock: "Bloquear", add: "Agregar a alguien", link: "Enlace o código", enter: "Entrar", wrong: "Ese no es el PIN.", other: "Otra persona", admin: "no tienen PIN", password: "Contraseña", come: /North Yard/, who: /misma persona/, in: /^Entró/, locked: /Cerrado/, ten: /contraseña equivocada, \d+ veces desde/ },
 };
 
 for (const language of ["en", "es"]) {
