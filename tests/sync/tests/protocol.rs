@@ -28,8 +28,15 @@ fn phone() -> Phone {
     let acts = simulate::acts::set_up(&[person], &mut dice).into_iter();
     shop.own_now(acts.map(|act: Act| OwnOp { id: OpId(dice.uuid()), ..OwnOp::system(act) }).collect())
         .unwrap();
-    let signed_in =
-        Record::SignedIn { session, person, device: "phone".into(), at: NOW, token: None, browser: None };
+    let signed_in = Record::SignedIn {
+        session,
+        person,
+        device: "phone".into(),
+        at: NOW,
+        token: None,
+        browser: None,
+        passkey: None,
+    };
     shop.control.write(vec![Record::Bound { client, person }, signed_in]).unwrap();
     Phone { shop, person, client, session }
 }
