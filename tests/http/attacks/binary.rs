@@ -241,7 +241,7 @@ fn the_first_link_is_on_a_screen_or_in_a_file_of_the_owners_and_nowhere_else() {
     child.kill().unwrap();
     child.wait().unwrap();
     let (server, _) = Server::start(&mut process::serve(&data), false);
-    assert!(!kept.exists(), "used up");
+    crate::support::wait_for("the used link to be taken away", || (!kept.exists()).then_some(()));
     server.kill();
 }
 
