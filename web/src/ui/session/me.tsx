@@ -14,7 +14,7 @@ import { setWay, way, WAYS } from "../kit/call";
 import { applyTheme, keepLanguage, theme, THEMES } from "../kit/prefs";
 import { db } from "../../db";
 import { almostFull, askToKeep, lasting, look, room } from "../../room";
-import { OwnPasskeys } from "../passkey";
+import { OwnPasskeys } from "./passkey";
 import { ComesFrom, OtherShops } from "../kit/sister-shops";
 import { signOut } from "./session";
 import Share from "./share";

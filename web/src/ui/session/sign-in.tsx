@@ -3,7 +3,7 @@ import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import { me, t, unsent } from "../../state";
 import { has } from "../../text/words";
-import { ByPasskey } from "../passkey/enter";
+import { ByPasskey } from "./passkey/enter";
 import { go } from "../kit/router";
 import { auth, Failure } from "../../api/client";
 import { enter, invited, join, refused, tokenOf } from "./session";

@@ -6,7 +6,7 @@ import type { SignedIn } from "../../api/types";
 import { db, type PersonHere } from "../../db";
 import { held, reach, shop, t, unsent } from "../../state";
 import { at } from "../../text/sentences";
-import { ByPasskey } from "../passkey/enter";
+import { ByPasskey } from "./passkey/enter";
 import { go } from "../kit/router";
 import { enter, invited, refused, withoutPin } from "./session";
 import { SignIn } from "./sign-in";

@@ -1,7 +1,7 @@
 // On the sign-in screen: by a passkey, or why there is none here.
-import { t } from "../../state";
+import { t } from "../../../state";
 import { trying } from "../session";
-import { loadWords } from "../words";
+import { loadWords } from "../../../text/words";
 import { byAddress, canHere, signIn } from "./key";
 
 await loadWords("passkey");

@@ -1,12 +1,12 @@
 // One's own passkeys: making, naming, removing. For who may have a password.
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
-import { Failure } from "../../api/client";
-import type { OnePasskey } from "../../api/types";
-import { t } from "../../state";
-import { at } from "../phone/say";
-import { say } from "../phone/sheet";
-import { has, loadWords } from "../words";
+import { Failure } from "../../../api/client";
+import type { OnePasskey } from "../../../api/types";
+import { t } from "../../../state";
+import { at } from "../../../text/sentences";
+import { say } from "../../kit/sheet";
+import { has, loadWords } from "../../../text/words";
 import { byAddress, canHere, list, make, remove, rename } from "./key";
 
 await loadWords("passkey");

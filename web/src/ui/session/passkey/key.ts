@@ -1,7 +1,7 @@
 // Passkeys as the browser keeps them (W3C Web Authentication, level 2): asking for one, making one.
 // Must not know: the screen.
-import { Failure, request } from "../../api/client";
-import type { Passkeys, SignedIn } from "../../api/types";
+import { Failure, request } from "../../../api/client";
+import type { Passkeys, SignedIn } from "../../../api/types";
 import { thisBrowser } from "../session";
 
 interface Asked {
