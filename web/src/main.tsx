@@ -10,4 +10,5 @@ import { start } from "./start";
 startRouter();
 keepSteady();
 const root = document.getElementById("app");
-if (root) void start().then(() => render(<App />, root));
+// What could not be read is not shown; the app is there all the same.
+if (root) void start().catch(() => undefined).then(() => render(<App />, root));

@@ -33,7 +33,8 @@ export async function start(): Promise<void> {
   plan.value = kept;
   const old = longOver(docs, rows, Date.now() + (measured ?? 0));
   setDocs(old.size ? docs.filter(({ key }) => !old.has(key)) : docs);
-  if (old.size) void db.dropDocs(old);
+  // Clearing up waits for another start where it does not go.
+  if (old.size) void db.dropDocs(old).catch(() => undefined);
   setRows(rows);
   tray.value = notAccepted;
   notices.value = isShared ? [] : told;
@@ -42,7 +43,7 @@ export async function start(): Promise<void> {
   followLanguage();
   registerWorker();
   watchRoom();
-  void resume();
-  void import("./ui/kit/call").then(({ watchCalls }) => watchCalls());
-  void db.trimJournal(Date.now());
+  void resume().catch(() => undefined);
+  void import("./ui/kit/call").then(({ watchCalls }) => watchCalls(), () => undefined);
+  void db.trimJournal(Date.now()).catch(() => undefined);
 }

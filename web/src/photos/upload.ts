@@ -26,7 +26,7 @@ async function uploadOne(store: Store, sha256: string, data: Blob, upload: strin
       headers: { "X-Turnbuckle-Protocol": "1" },
       storeFingerprintForResuming: false,
       onUploadUrlAvailable: () => {
-        if (task.url) void store.markPhoto(sha256, { upload: task.url });
+        if (task.url) void store.markPhoto(sha256, { upload: task.url }).catch(() => undefined);
       },
       onShouldRetry: (error) => {
         const status = error.originalResponse?.getStatus() ?? 0;

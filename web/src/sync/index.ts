@@ -51,7 +51,7 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     const Sync = await engineCode(() => stopped);
     if (Sync && !stopped) {
       engine = new Sync(http, db, mirror, who, undefined, cookiesOf);
-      void engine.start().then(() => uploadPhotos());
+      void engine.start().then(() => uploadPhotos(), () => undefined);
       state.warned.value = 0;
       void import("./warned").then(({ look }) => look()).catch(() => undefined);
       void sortPhotos();
@@ -115,7 +115,8 @@ const mirror: Mirror = {
   },
   offset(ms) {
     state.setOffset(ms);
-    void db.set("offset", ms);
+    // Measured again with the next answer.
+    void db.set("offset", ms).catch(() => undefined);
   },
   reach(live, why) {
     state.setReach(live, why);
@@ -124,7 +125,7 @@ const mirror: Mirror = {
   client(to) {
     goOnAs(to);
     tell({ say: "client", to });
-    void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to }));
+    void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to })).catch(() => undefined);
   },
   copying(documents) {
     state.copying.value = documents;
@@ -138,7 +139,7 @@ const mirror: Mirror = {
   },
 };
 
-channel?.addEventListener("message", ({ data }: MessageEvent<Said>) => void hear(data));
+channel?.addEventListener("message", ({ data }: MessageEvent<Said>) => void hear(data).catch(() => undefined));
 
 async function hear(said: Said): Promise<void> {
   switch (said.say) {
@@ -218,6 +219,14 @@ async function uploadPhotos(): Promise<void> {
 
 /** Which of this phone's pictures stay, go, or are sent again, by what the shop's documents say of them. */
 async function sortPhotos(): Promise<void> {
+  try {
+    await sortKept();
+  } catch {
+    // They stay as they are until something is said of them again.
+  }
+}
+
+async function sortKept(): Promise<void> {
   const rows = await db.photoRows();
   if (!rows.length) return;
   const here = new Map([...state.photos.peek().values()].map((one) => [one.sha256, one.here]));

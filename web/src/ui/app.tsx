@@ -10,7 +10,7 @@ import { at } from "../text/sentences";
 import { Mine } from "./floor/mine";
 import { inTray } from "./floor/in-tray";
 import { Queue, queueOf } from "./floor/queue";
-import { Said, SheetHost } from "./kit/sheet";
+import { Said, say, SheetHost } from "./kit/sheet";
 import { go, match, path } from "./kit/router";
 import { invited, passed } from "./session/session";
 import { takeUpdate, updateReady } from "./update";
@@ -206,7 +206,7 @@ function AtTablet({ name }: { name: string }) {
   return (
     <div class="at-tablet no-print">
       <strong>{name}</strong>
-      <button class="button" onClick={() => void leave()}>
+      <button class="button" onClick={() => void leave().catch(() => say(t("part-not-here")))}>
         {t("lock")}
       </button>
     </div>

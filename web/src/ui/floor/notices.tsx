@@ -22,7 +22,7 @@ export default function Notices() {
     // What was looked at is read; if the server is not reached it is told another time.
     const timer = setTimeout(() => {
       noticesRead.value = newest;
-      void db.set("notices_read", newest);
+      void db.set("notices_read", newest).catch(() => undefined);
       void readNotices(newest).catch(() => undefined);
     }, 1_500);
     return () => clearTimeout(timer);

@@ -8,7 +8,7 @@ import { act, cards, held, me, offset, orders, reach, t, told, tray, unsent } fr
 import { wakeSync } from "../../sync";
 import { copy } from "../kit/copy";
 import { orderIn, raised, story, typed, what } from "./cases";
-import { help, pause } from "../kit/do";
+import { help, orSay, pause } from "../kit/do";
 import { openAnswer, openPromise, openPutFirst } from "../sheets/open";
 import { at, person } from "../../text/sentences";
 import { say } from "../kit/sheet";
@@ -110,7 +110,7 @@ function Case({ row }: { row: TrayRow }) {
             {t("copy")}
           </button>
         )}
-        <button class="button" onClick={() => void putAway(row)}>
+        <button class="button" onClick={() => orSay(putAway(row))}>
           {t("put-away")}
         </button>
       </div>
@@ -124,7 +124,7 @@ function Step({ step, row }: { step: Next; row: TrayRow }) {
   const order = orders.value.get(orderIn(row) ?? "");
   const holder = person(card?.taken_by ?? row.by);
   const button = (words: string, go: () => unknown) => (
-    <button class="button" onClick={() => void go()}>
+    <button class="button" onClick={() => orSay(Promise.resolve(go()))}>
       {words}
     </button>
   );
@@ -204,7 +204,7 @@ function OpenAgain({ row }: { row: TrayRow }) {
       class="stack"
       onSubmit={(event) => {
         event.preventDefault();
-        void send();
+        orSay(send());
       }}
     >
       <div class="field">

@@ -5,12 +5,15 @@ import { act, reach, t, told, unsent, words } from "../../state";
 import type { ActOptions } from "../../state";
 import { closeSheet, say } from "./sheet";
 
+/** What was pressed and could not be kept is said: nothing may be lost silently. */
+export const orSay = (work: Promise<unknown>): void => void work.catch(() => say(t("not-kept")));
+
 /** Keeps the act; a phone that can keep nothing says so, for nothing may be lost silently. */
 export async function perform<K extends Kind>(kind: K, args: Acts[K], text: string, undoCard?: string, opts?: ActOptions & { later?: (id: string) => string | undefined }): Promise<string | undefined> {
   try {
     const id = await act(kind, args, opts);
     closeSheet();
-    const instead = say(text, undoCard ? () => void act("undo", { op: id, card: undoCard }) : undefined);
+    const instead = say(text, undoCard ? () => orSay(act("undo", { op: id, card: undoCard })) : undefined);
     if (opts?.later) whenAnswered(id, opts.later, instead);
     return id;
   } catch {

@@ -18,9 +18,13 @@ export function usePicture(photo: Photo, large = false): { src: string | undefin
   useEffect(() => {
     let url: string | undefined;
     let gone = false;
-    void db.photo(photo.sha256).then((kept) => {
-      if (kept && !gone) own.value = url = URL.createObjectURL(kept.data);
-    });
+    // Without its own copy the phone shows the shop's.
+    db.photo(photo.sha256).then(
+      (kept) => {
+        if (kept && !gone) own.value = url = URL.createObjectURL(kept.data);
+      },
+      () => undefined,
+    );
     return () => {
       gone = true;
       if (url) URL.revokeObjectURL(url);

@@ -9,6 +9,7 @@ import { language, me, now, setLanguage, shared, shop, t, unsent } from "../../s
 import { copy } from "../kit/copy";
 import { OneOf } from "../kit/choices";
 import { at } from "../../text/sentences";
+import { orSay } from "../kit/do";
 import { say } from "../kit/sheet";
 import { setWay, way, WAYS } from "../kit/call";
 import { applyTheme, keepLanguage, theme, THEMES } from "../kit/prefs";
@@ -51,7 +52,7 @@ export default function Me() {
         value={language.value}
         onChange={(to) => {
           keepLanguage(to, shared.value ? who.person : undefined);
-          void setLanguage(to);
+          setLanguage(to).catch(() => say(t("part-not-here")));
         }}
       />
       <OneOf legend={t("theme")} of={THEMES} words={(one) => t(`theme-${one}`)} value={theme.value} onChange={applyTheme} />
@@ -67,7 +68,7 @@ export default function Me() {
       {plans(who.role) && <OwnPasskeys />}
       <h2>{t("sign-out")}</h2>
       {unsent.value.length > 0 && <p class="notice-line bad">{t("sign-out-unsent", { count: unsent.value.length })}</p>}
-      <button class="button full" onClick={() => void signOut()}>
+      <button class="button full" onClick={() => orSay(signOut())}>
         {t("sign-out")}
       </button>
     </section>
@@ -202,7 +203,7 @@ function Kept() {
   const photos = useSignal(0);
   useEffect(() => {
     void look();
-    void db.photoRows().then((rows) => (photos.value = rows.filter((row) => !row.sent).length));
+    db.photoRows().then((rows) => (photos.value = rows.filter((row) => !row.sent).length), () => undefined);
   }, []);
   const now = room.value;
   return (
@@ -270,7 +271,7 @@ function Devices() {
               <button
                 class="button"
                 onClick={() =>
-                  auth.forgetDevice(one.session).then(() => (devices.value = devices.value?.filter((other) => other !== one)), failed)
+                  void auth.forgetDevice(one.session).then(() => (devices.value = devices.value?.filter((other) => other !== one)), failed)
                 }
               >
                 {t("sign-out-device")}

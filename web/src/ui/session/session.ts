@@ -125,7 +125,8 @@ export async function resume(): Promise<void> {
     // After a fork the phone's own client id is the newer one.
     const next = { ...signed, client: now.client };
     me.value = next;
-    void db.set("signed_in", next);
+    // Kept with the next answer, if not with this one.
+    void db.set("signed_in", next).catch(() => undefined);
   });
   // Signed out while the server was not reached: it is told now, and not asked to let us in again.
   const signedOut = await db.get<boolean>("sign_out_later");
@@ -147,7 +148,7 @@ export function followLanguage(): void {
     if (wanted !== "en" && wanted !== "es") return;
     const chosen = keptLanguage(myself.value?.id);
     keepSpoken(chosen ?? wanted);
-    if (!chosen || shared.value) void setLanguage(chosen ?? wanted);
+    if (!chosen || shared.value) void setLanguage(chosen ?? wanted).catch(() => undefined);
   });
 }
 

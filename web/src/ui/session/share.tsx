@@ -3,6 +3,7 @@ import { useSignal } from "@preact/signals";
 import { Failure } from "../../api/client";
 import { me, shared, t } from "../../state";
 import { OneOf } from "../kit/choices";
+import { orSay } from "../kit/do";
 import { say } from "../kit/sheet";
 import { MINUTES, minutes, setMinutes, share, stopSharing } from "./unlock";
 
@@ -44,9 +45,9 @@ export default function Share() {
         of={MINUTES.map(String)}
         words={(one) => t("minutes-count", { count: Number(one) })}
         value={String(minutes.value)}
-        onChange={(to) => void setMinutes(Number(to))}
+        onChange={(to) => orSay(setMinutes(Number(to)))}
       />
-      <button class="button" onClick={() => void stopSharing()}>
+      <button class="button" onClick={() => orSay(stopSharing())}>
         {t("share-end")}
       </button>
     </div>

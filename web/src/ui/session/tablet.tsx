@@ -43,7 +43,7 @@ export function initials(name: string): string {
 function Faces({ onChoose, onAdd }: { onChoose: (who: PersonHere) => void; onAdd: () => void }) {
   const people = useSignal<PersonHere[] | undefined>(undefined);
   useEffect(() => {
-    void db.peopleHere().then((all) => (people.value = all.filter((one) => one.signed).sort((a, b) => a.name.localeCompare(b.name))));
+    db.peopleHere().then((all) => (people.value = all.filter((one) => one.signed).sort((a, b) => a.name.localeCompare(b.name))), () => undefined);
   }, []);
   const why = lockedBecause.value;
   return (

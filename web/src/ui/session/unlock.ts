@@ -193,9 +193,12 @@ const touched = (): void => {
 
 /** Looks every few seconds, and at once when the tablet wakes, for timers stand still while it sleeps. */
 export function watch(): void {
-  void db.get<number>("lock_minutes").then((kept) => {
-    if (kept) minutes.value = kept;
-  });
+  db.get<number>("lock_minutes").then(
+    (kept) => {
+      if (kept) minutes.value = kept;
+    },
+    () => undefined,
+  );
   const look = (): void => {
     if (shared.peek() && me.peek() && Date.now() - last >= minutes.peek() * 60_000) lock();
   };

@@ -80,7 +80,13 @@ export function Import() {
       failed.value = t("setup-import-large");
       return;
     }
-    const text = decode(await file.arrayBuffer());
+    let text: string;
+    try {
+      text = decode(await file.arrayBuffer());
+    } catch (error) {
+      failed.value = (error as Error).message;
+      return;
+    }
     draft.set({ csv: text, mapping: {}, words: {} });
     await ask(text, {}, {}, true);
   };

@@ -66,7 +66,7 @@ export function Sisters() {
               </span>
             </span>
             {sure.value === one.id ? (
-              <button class="button bad" onClick={() => sisters.remove(one.id).then(() => done(t("saved")), failed)}>
+              <button class="button bad" onClick={() => void sisters.remove(one.id).then(() => done(t("saved")), failed)}>
                 {t("setup-sisters-sure")}
               </button>
             ) : (

@@ -9,7 +9,7 @@ import { act, cards, departments, handoffs, myself, routings, t, words } from ".
 import { keep, type Picture } from "../../photos/take";
 import { inSentence } from "../../text/names";
 import { OneOf } from "../kit/choices";
-import { perform } from "../kit/do";
+import { orSay, perform } from "../kit/do";
 import { useDraft } from "../kit/draft";
 import { CameraButton, sayNotKept } from "../kit/picture";
 import { department, facts, named, title } from "../../text/sentences";
@@ -116,7 +116,7 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
         />
         {pictures.length > 0 && <span role="status">{t("photos-kept", { count: pictures.length })}</span>}
       </div>
-      <button class="button main stick" onClick={() => void send()}>
+      <button class="button main stick" onClick={() => orSay(send())}>
         {t("ask")}
       </button>
     </div>
