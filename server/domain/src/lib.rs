@@ -28,6 +28,7 @@ pub mod state;
 pub mod stored;
 pub mod suppose;
 pub mod text;
+pub mod told;
 pub mod vin;
 pub mod waiting;
 

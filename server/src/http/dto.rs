@@ -2,6 +2,7 @@
 
 use actix_web::HttpResponse;
 use domain::stored;
+use utoipa::openapi::extensions::Extensions;
 use utoipa::openapi::path::{Operation, Parameter, ParameterIn};
 use utoipa::openapi::{self, Ref, RefOr};
 use utoipa::{Modify, OpenApi};
@@ -172,7 +173,10 @@ fn add(operation: &mut Operation, status: u16, when: &str) {
 
 /// The document as text, the same for the address, the command and the snapshot in the tests.
 pub fn document() -> serde_json::Result<String> {
-    let mut text = Document::openapi().to_pretty_json()?;
+    let mut document = Document::openapi();
+    let limits = Extensions::from_iter([("x-limits", domain::told::limits())]);
+    document.extensions = Some(limits);
+    let mut text = document.to_pretty_json()?;
     text.push('\n');
     Ok(text)
 }

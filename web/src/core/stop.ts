@@ -1,15 +1,13 @@
 // Stopping a vehicle, as on the server (`domain`, decide/stop.rs): what was planned is cancelled, what is
 // open is put back.
 // Must not know: the screen; whether the server allows it.
+import { TITLE_CHARS_MAX } from "../api/core-limits";
 import type { Card, Order, Step, Words } from "../api/types";
 import { closerOf } from "./close-up";
 import type { Docs } from "./docs";
 import { cancelled, cardsOf, isOver, paused, settleReady } from "./effects";
 import { partOf } from "./ids";
 import type { At } from "./overlay";
-
-/** Longest title that the server keeps. */
-const TITLE_CHARS_MAX = 200;
 
 export function stop(docs: Docs, order: Order, said: string | undefined, { op, me, now }: At): void {
   const own = cardsOf(docs, order.id);

@@ -1,6 +1,9 @@
 import { describe, expect, it } from "vitest";
 import type { Routing, Step } from "../api/types";
-import { calendarText, checkPerson, checkRouting, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
+import { checkPerson, checkRouting } from "./checks";
+import { calendarText, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
+
+const NOW = Date.UTC(2026, 2, 2, 12);
 
 describe("short words", () => {
   it.each([
@@ -70,14 +73,14 @@ describe("calendars", () => {
   const calendar = { id: "c", title: { text: "Weekdays" }, week: [[{ from: 420, to: 960 }], [], [], [], [], [], []], days: { "2026-12-25": [], "2026-12-24": [{ from: 420, to: 720 }] } };
 
   it("come back as they were typed", () => {
-    expect(readCalendar("c", calendarText(calendar))).toEqual({ calendar, wrong: {} });
+    expect(readCalendar("c", calendarText(calendar), NOW, "UTC")).toEqual({ calendar, wrong: {} });
   });
 
   it("name the line that cannot be read, and a day that stands twice", () => {
     const text = calendarText(calendar);
     text.week[2] = "mornings";
     text.days.push({ date: "2026-12-25", shifts: "" }, { date: "", shifts: "" });
-    expect(Object.keys(readCalendar("c", text).wrong)).toEqual(["week-2", "day-2", "day-3"]);
+    expect(Object.keys(readCalendar("c", text, NOW, "UTC").wrong)).toEqual(["week-2", "day-2", "day-3"]);
   });
 });
 
@@ -133,7 +136,7 @@ describe("routings", () => {
 describe("people", () => {
   it("have a name, a department and absences that end after they begin", () => {
     const person = { id: "p", name: " ", department: "", also: [], role: "technician" as const, language: "en", qualifications: {}, away: [{ from: 5, to: 5 }], retired: false };
-    expect(Object.keys(checkPerson(person))).toEqual(["name", "department", "away-0"]);
+    expect(Object.keys(checkPerson(person, NOW))).toEqual(["name", "department", "away-0"]);
   });
 });
 

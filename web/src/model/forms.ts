@@ -1,12 +1,8 @@
-// What is typed in the setup forms, read and checked. Messages are keys; the screen puts them in words.
+// What is typed in the setup forms, read. Messages are keys; the screen puts them in words.
 // Pure. Must not know: the DOM, signals, languages.
 
-import type { Absence, Calendar, Department, Equipment, Person, Place, Routing, Shift, Words } from "../api/types";
-
-/** Field → message key and what goes into it. */
-export type Wrong = Record<string, { key: string; args?: Record<string, string | number> }>;
-
-export const TITLE_MAX = 120;
+import type { Calendar, Ms, Routing, Shift, Words } from "../api/types";
+import { checkDay, checkSpecialDays, checkWords, type Wrong } from "./checks";
 
 /** A short word for a log line and an address: small letters, digits, hyphens, at most 40, not taken. */
 export function shortWord(text: string, taken: ReadonlySet<string> = new Set(), fallback = "new"): string {
@@ -73,52 +69,6 @@ export function parseMinutes(text: string): number | undefined {
 /** As it is typed in the field of a length, which is said beside it. */
 export const showMinutes = (minutes: number): string => `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 
-// Checks of whole documents, in the order of the fields on the screen
-
-export function checkWords(wrong: Wrong, field: string, words: Words): void {
-  if (!words.text.trim()) wrong[field] = { key: "setup-wrong-empty" };
-  else if (words.text.length > TITLE_MAX || (words.es ?? "").length > TITLE_MAX) wrong[field] = { key: "setup-wrong-long", args: { most: TITLE_MAX } };
-}
-
-export function checkAbsences(wrong: Wrong, field: string, absences: readonly Absence[]): void {
-  absences.forEach((one, i) => {
-    if (!(one.from < one.to)) wrong[`${field}-${i}`] = { key: "setup-wrong-absence" };
-  });
-}
-
-export function checkPerson(person: Person): Wrong {
-  const wrong: Wrong = {};
-  if (!person.name.trim()) wrong["name"] = { key: "setup-wrong-empty" };
-  else if (person.name.length > 80) wrong["name"] = { key: "setup-wrong-long", args: { most: 80 } };
-  if (!person.department) wrong["department"] = { key: "setup-wrong-choose" };
-  checkAbsences(wrong, "away", person.away);
-  return wrong;
-}
-
-export function checkDepartment(department: Department): Wrong {
-  const wrong: Wrong = {};
-  checkWords(wrong, "title", department.title);
-  return wrong;
-}
-
-export function checkEquipment(equipment: Equipment): Wrong {
-  const wrong: Wrong = {};
-  checkWords(wrong, "title", equipment.title);
-  if (!equipment.kind.trim()) wrong["kind"] = { key: "setup-wrong-empty" };
-  if (!equipment.department) wrong["department"] = { key: "setup-wrong-choose" };
-  if (equipment.rated_load_kg !== undefined && equipment.rated_load_kg !== null && !(equipment.rated_load_kg > 0 && equipment.rated_load_kg < 100_000)) {
-    wrong["rated_load_kg"] = { key: "setup-wrong-load" };
-  }
-  checkAbsences(wrong, "out_of_service", equipment.out_of_service);
-  return wrong;
-}
-
-export function checkPlace(place: Place): Wrong {
-  const wrong: Wrong = {};
-  checkWords(wrong, "title", place.title);
-  return wrong;
-}
-
 /** A calendar as it is typed: a line for each day. */
 export interface CalendarText {
   title: Words;
@@ -136,7 +86,7 @@ export function calendarText(calendar: Calendar): CalendarText {
   };
 }
 
-export function readCalendar(id: string, text: CalendarText): { calendar: Calendar; wrong: Wrong } {
+export function readCalendar(id: string, text: CalendarText, now: Ms, zone: string): { calendar: Calendar; wrong: Wrong } {
   const wrong: Wrong = {};
   checkWords(wrong, "title", text.title);
   const read = (field: string, line: string): Shift[] => {
@@ -148,39 +98,13 @@ export function readCalendar(id: string, text: CalendarText): { calendar: Calend
   const week = text.week.map((line, day) => read(`week-${day}`, line));
   const days: Calendar["days"] = {};
   text.days.forEach((day, i) => {
-    if (!/^\d{4}-\d{2}-\d{2}$/.test(day.date)) wrong[`day-${i}`] = { key: "setup-wrong-date" };
-    else if (days[day.date]) wrong[`day-${i}`] = { key: "setup-wrong-day-twice" };
+    checkDay(wrong, `day-${i}`, day.date, now, zone);
+    if (days[day.date]) wrong[`day-${i}`] = { key: "setup-wrong-day-twice" };
     const shifts = read(`day-${i}`, day.shifts);
     days[day.date] = shifts;
   });
+  checkSpecialDays(wrong, text.days.length);
   return { calendar: { id, title: text.title, week, days }, wrong };
-}
-
-export function checkRouting(routing: Routing): Wrong {
-  const wrong: Wrong = {};
-  checkWords(wrong, "title", routing.title);
-  if (routing.steps.length === 0) wrong["steps"] = { key: "setup-wrong-no-steps" };
-  const above = new Set<string>();
-  const opened = new Set<string>();
-  routing.steps.forEach((step, i) => {
-    checkWords(wrong, `step-${i}-title`, step.title);
-    if (!step.department) wrong[`step-${i}-department`] = { key: "setup-wrong-choose" };
-    if (!(step.planned_minutes > 0)) wrong[`step-${i}-minutes`] = { key: "setup-wrong-minutes" };
-    const below = step.after.find((link) => !above.has(link.step));
-    if (below) {
-      const other = routing.steps.find((one) => one.step === below.step);
-      wrong[`step-${i}-after`] = { key: "setup-wrong-after", args: { step: other?.title.text ?? below.step } };
-    }
-    for (const link of step.after) {
-      const most = link.lag_minutes_max;
-      if (most !== undefined && most !== null && most < link.lag_minutes) wrong[`step-${i}-after`] = { key: "setup-wrong-lag" };
-    }
-    if (step.inside && !opened.has(step.inside)) wrong[`step-${i}-inside`] = { key: "setup-wrong-inside" };
-    if (step.closes && !opened.has(step.closes)) wrong[`step-${i}-closes`] = { key: "setup-wrong-closes" };
-    if (step.opens) opened.add(step.opens);
-    above.add(step.step);
-  });
-  return wrong;
 }
 
 /** What a routing opens and never closes: kept, but said, for a lift would be held for good. */

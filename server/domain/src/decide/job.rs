@@ -7,7 +7,7 @@ use crate::{calendar, depends};
 impl Work<'_> {
     pub(super) fn open_order(&mut self, open: &OpenOrder) -> Decided {
         self.at_least(Role::Planner, "open a repair order")?;
-        fitting("The number", &open.number, 40)?;
+        fitting("The number", &open.number, NUMBER_CHARS_MAX)?;
         fitting("What the vehicle looks like", &open.vehicle, TITLE_CHARS_MAX)?;
         self.number_free(&open.number, None)?;
         open.vin.as_ref().map_or(Ok(()), |vin| check_vin_length(vin))?;
@@ -159,7 +159,7 @@ impl Work<'_> {
         self.at_least(Role::Planner, "change a repair order")?;
         self.order(id)?;
         if let Some(number) = &change.number {
-            fitting("The number", number, 40)?;
+            fitting("The number", number, NUMBER_CHARS_MAX)?;
             self.number_free(number, Some(id))?;
         }
         change.vin.as_ref().map_or(Ok(()), |vin| check_vin_length(vin))?;
@@ -493,9 +493,8 @@ fn not_over(card: &Card) -> Decided {
     Err(Refusal::first(code, message, card.done_by, card.done_at))
 }
 
-/// Chassis numbers of other kinds are kept too, but nothing longer than a line.
 fn check_vin_length(vin: &str) -> Decided {
-    if vin.chars().count() <= 40 {
+    if vin.chars().count() <= VIN_CHARS_MAX {
         return Ok(());
     }
     Err(Refusal::new(Code::Invalid, "A VIN has 17 characters; this is far longer."))
@@ -506,8 +505,8 @@ fn vin_as_kept(vin: &str) -> String {
 }
 
 fn check_weight(weight: u32) -> Decided {
-    match weight {
-        1 | 2 | 4 => Ok(()),
-        _ => Err(Refusal::new(Code::Invalid, "Urgency is 1 (can wait), 2 (normal) or 4 (urgent).")),
+    if WEIGHTS.contains(&weight) {
+        return Ok(());
     }
+    Err(Refusal::new(Code::Invalid, "Urgency is 1 (can wait), 2 (normal) or 4 (urgent)."))
 }

@@ -28,6 +28,14 @@ pub const LAG_MINUTES_MAX: u32 = 90 * 24 * 60;
 pub const CARD_MINUTES_MAX: u32 = 60 * 200;
 /// No repair of one vehicle sells two thousand hours.
 pub const SOLD_MINUTES_MAX: u32 = 60 * 2_000;
+/// A name is read on a card of the queue.
+pub const NAME_CHARS_MAX: usize = 80;
+/// A number of a repair order, and the short word of a step, stand in lines and addresses.
+pub const NUMBER_CHARS_MAX: usize = 40;
+/// Chassis numbers of other kinds than VINs are kept too, but nothing longer than a line.
+pub const VIN_CHARS_MAX: usize = 40;
+/// Can wait, normal, urgent: what a late vehicle's lateness is multiplied by.
+pub const WEIGHTS: [u32; 3] = [1, 2, 4];
 /// More than one absence a week over all of the reach. Every plan cuts everybody's shifts at each of them.
 pub const ABSENCES_MAX: usize = 400;
 /// Every day of the reach may be special, and some of the past. Each is read whenever a phone joins.
@@ -154,10 +162,11 @@ pub(super) fn check_sold(minutes: Option<u32>) -> Decided {
 }
 
 pub(super) fn check_load(kilograms: Option<u32>) -> Decided {
-    if kilograms.is_none_or(|kilograms| kilograms <= LOAD_KG_MAX) {
+    if kilograms.is_none_or(|kilograms| (1..=LOAD_KG_MAX).contains(&kilograms)) {
         return Ok(());
     }
-    Err(Refusal::new(Code::Invalid, format!("A load is at most {LOAD_KG_MAX} kg; check the number.")))
+    let message = format!("A rated load is 1 to {LOAD_KG_MAX} kg; check the number, or leave it out.");
+    Err(Refusal::new(Code::Invalid, message))
 }
 
 /// A limit at which nothing is baked protects nothing: better none is known, and nothing is baked.

@@ -45,7 +45,7 @@ impl Work<'_> {
 
     pub(super) fn set_person(&mut self, person: &Person) -> Decided {
         self.sets_up()?;
-        fitting("The name", &person.name, 80)?;
+        fitting("The name", &person.name, NAME_CHARS_MAX)?;
         if person.id == SYSTEM {
             return Err(invalid("This id is the server's own; choose another."));
         }
@@ -137,6 +137,7 @@ impl Work<'_> {
     pub(super) fn set_calendar(&mut self, calendar: &Calendar) -> Decided {
         self.sets_up()?;
         word("A calendar", calendar.id.well_formed())?;
+        fitting_words("The calendar's title", &calendar.title, TITLE_CHARS_MAX)?;
         calendar::check(calendar).map_err(|wrong| invalid(&wrong.to_string()))?;
         self.fitting_days(calendar)?;
         if self.state.calendars.get(&calendar.id).map(|c| &**c) != Some(calendar) {
@@ -156,10 +157,11 @@ impl Work<'_> {
             return Err(invalid(&format!("A routing has at most {STEPS_MAX} steps; make two of it.")));
         }
         let mut before: BTreeSet<&str> = BTreeSet::new();
+        let mut opened: BTreeSet<&OpenId> = BTreeSet::new();
         for step in &routing.steps {
             self.department_known(&step.department)?;
             fitting_words("The step's title", &step.title, TITLE_CHARS_MAX)?;
-            fitting("The step's short word", &step.step, 40)?;
+            fitting("The step's short word", &step.step, NUMBER_CHARS_MAX)?;
             fitting_needs(&step.needs)?;
             check_minutes(step.planned_minutes)?;
             step.after.iter().try_for_each(|link| fitting_lag(link.lag_minutes, link.lag_minutes_max))?;
@@ -169,6 +171,13 @@ impl Work<'_> {
                     format!("«{}» comes after «{}», which must stand above it.", step.step, link.step);
                 return Err(Refusal::new(Code::Cycle, message));
             }
+            let uses = step.needs.inside.iter().chain(&step.needs.closes);
+            // One of an older log can be taken out of use as it is.
+            if let Some(open) = uses.into_iter().find(|open| !routing.retired && !opened.contains(open)) {
+                let message = format!("«{}» needs «{open}», which no step above it opens.", step.step);
+                return Err(invalid(&message));
+            }
+            opened.extend(&step.needs.opens);
             if !before.insert(&step.step) {
                 return Err(invalid(&format!("Two steps have the short word «{}».", step.step)));
             }

@@ -79,6 +79,11 @@ pub enum Role {
     Admin,
 }
 
+impl Role {
+    /// From the one who may do least: the order in which they compare.
+    pub const ALL: [Role; 5] = [Role::Technician, Role::Parts, Role::Planner, Role::Manager, Role::Admin];
+}
+
 /// A stretch of time in which somebody or something is not there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]

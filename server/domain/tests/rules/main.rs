@@ -22,6 +22,7 @@ mod notices;
 mod photos;
 mod random;
 mod setting_up;
+mod setup_checks;
 mod stopping;
 mod vectors;
 mod vectors_open;

@@ -1,5 +1,6 @@
 // What waits to be sent, and what is still to be told about what was: nothing typed is lost.
 import { useSignal } from "@preact/signals";
+import { NUMBER_CHARS_MAX } from "../../api/limits";
 import type { Acts, Kind, Op } from "../../api/types";
 import { cardOf, type TrayRow } from "../../core/cases";
 import { nextSteps, type Next } from "../../core/next";
@@ -210,7 +211,7 @@ function OpenAgain({ row }: { row: TrayRow }) {
       <div class="field">
         <label>
           <span class="label">{t("other-number")}</span>
-          <input value={number.value} maxLength={40} onInput={(event) => (number.value = event.currentTarget.value)} />
+          <input value={number.value} maxLength={NUMBER_CHARS_MAX} onInput={(event) => (number.value = event.currentTarget.value)} />
         </label>
       </div>
       <button class="button full" disabled={!number.value.trim() || number.value.trim() === args.number}>

@@ -11,7 +11,7 @@ import { isAtLeast } from "../../core/roles";
 import { zone } from "../../text/names";
 import { addDays, isoDay, isoMinute, parseLocal, startOfDay } from "../../text/zone";
 import { has } from "../../text/words";
-import type { Wrong } from "../../model/forms";
+import type { Wrong } from "../../model/checks";
 
 export interface FieldProps {
   label: string;

@@ -2,6 +2,7 @@
 import "./mark.css";
 import { useEffect, useRef } from "preact/hooks";
 import { useSignal } from "@preact/signals";
+import { TITLE_CHARS_MAX } from "../../api/limits";
 import type { Mark, MarkKind, Photo } from "../../api/types";
 import { me, orders, photos, t } from "../../state";
 import { useDraft } from "../kit/draft";
@@ -95,7 +96,6 @@ function Looking({ photo, onMark }: { photo: Photo; onMark: () => void }) {
 }
 
 const KINDS: MarkKind[] = ["arrow", "circle", "text"];
-const TEXT_MAX = 200;
 const STEP = 100;
 
 function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
@@ -236,7 +236,7 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
                 <input
                   ref={words}
                   value={mark.text ?? ""}
-                  maxLength={TEXT_MAX}
+                  maxLength={TITLE_CHARS_MAX}
                   onInput={(event) => chosen.value !== undefined && change(replace(chosen.value, { ...mark, text: event.currentTarget.value }))}
                 />
               </label>

@@ -38,9 +38,9 @@ function CalendarForm({ id }: { id: string }) {
       heading={isNew ? t("setup-calendars-add") : words(found.title)}
       initial={initial}
       isNew={isNew}
-      check={(value) => readCalendar(value.id, value).wrong}
+      check={(value, at) => readCalendar(value.id, value, at, zone.value).wrong}
       kind="set_calendar"
-      args={(value) => ({ calendar: readCalendar(value.id, value).calendar })}
+      args={(value) => ({ calendar: readCalendar(value.id, value, now.peek(), zone.value).calendar })}
       named={(value) => ({ ...value, id: shortWord(value.title.text, new Set([...calendars.value.keys(), "new"]), "calendar") })}
     >
       {(value, set, wrong) => (

@@ -1,6 +1,7 @@
 import type { Department } from "../../api/types";
 import { departments, t, words } from "../../state";
-import { checkDepartment, shortWord } from "../../model/forms";
+import { checkDepartment } from "../../model/checks";
+import { shortWord } from "../../model/forms";
 import { DocForm } from "./form";
 import { Choice, SelectField, TextField, Ticks, WordsField } from "../kit/fields";
 import { calendarOptions, peopleOptions } from "../kit/options";

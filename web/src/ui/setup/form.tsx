@@ -2,11 +2,11 @@
 import { signal, useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useRef } from "preact/hooks";
-import type { Acts, Kind } from "../../api/types";
-import { t } from "../../state";
+import type { Acts, Kind, Ms } from "../../api/types";
+import { now, t } from "../../state";
 import { go } from "../kit/router";
 import { useDraft } from "../kit/draft";
-import type { Wrong } from "../../model/forms";
+import type { Wrong } from "../../model/checks";
 import { atLeast, FormEnd, showFirst, useSaving } from "../kit/fields";
 
 export interface DocFormProps<T extends { id: string }, K extends Kind> {
@@ -15,7 +15,7 @@ export interface DocFormProps<T extends { id: string }, K extends Kind> {
   /** As it stands, or as a new one begins. */
   initial: T;
   isNew: boolean;
-  check: (value: T) => Wrong;
+  check: (value: T, now: Ms) => Wrong;
   kind: K;
   args: (value: T) => Acts[K];
   /** Gives a new one its name; existing ones keep theirs. */
@@ -37,7 +37,7 @@ export function DocForm<T extends { id: string; retired?: boolean }, K extends K
   const sure = useSignal(false);
   const form = useRef<HTMLFormElement>(null);
   const value = draft.value.value;
-  const wrong = check(value);
+  const wrong = check(value, now.peek());
   const shown = tried.value ? wrong : {};
 
   const save = async (to: T): Promise<void> => {

@@ -10,7 +10,9 @@ import { date } from "../../text/time";
 import { parseLocal } from "../../text/zone";
 import { go } from "../kit/router";
 import { useDraft } from "../kit/draft";
-import { vinDoubt, type Wrong } from "../../model/forms";
+import { NUMBER_CHARS_MAX, TITLE_CHARS_MAX, VIN_CHARS_MAX } from "../../api/limits";
+import { checkOpenOrder, type Wrong } from "../../model/checks";
+import { vinDoubt } from "../../model/forms";
 import { atLeast, Choice, FormEnd, SelectField, showFirst, TextField, Tick, Ticks, useSaving } from "../kit/fields";
 import { placeOptions, routingOptions } from "../kit/options";
 
@@ -53,10 +55,8 @@ const BLANK: Typed = {
 const number = (text: string): number => Number(text.trim().replace(",", "."));
 
 function check(typed: Typed, tz: string): Wrong {
-  const wrong: Wrong = {};
-  if (!typed.number.trim()) wrong["number"] = { key: "setup-wrong-empty" };
-  else if ([...orders.value.values()].some((one) => one.number === typed.number.trim() && one.stage !== "delivered")) wrong["number"] = { key: "setup-wrong-number-taken", args: { number: typed.number.trim() } };
-  if (!typed.vehicle.trim()) wrong["vehicle"] = { key: "setup-wrong-vehicle" };
+  const wrong = checkOpenOrder(order(typed, tz), now.peek());
+  if ([...orders.value.values()].some((one) => one.number === typed.number.trim() && one.stage !== "delivered")) wrong["number"] = { key: "setup-wrong-number-taken", args: { number: typed.number.trim() } };
   if (typed.here === "expected" && parseLocal(typed.expected, tz) === undefined) wrong["expected"] = { key: "setup-wrong-date" };
   if (typed.promise) {
     const due = parseLocal(typed.promise, tz);
@@ -65,10 +65,6 @@ function check(typed: Typed, tz: string): Wrong {
   }
   if (typed.weight !== "2" && !typed.weightReason.trim()) wrong["weightReason"] = { key: "setup-wrong-weight-reason" };
   if (typed.sold.trim() && !(number(typed.sold) > 0)) wrong["sold"] = { key: "setup-wrong-hours" };
-  for (const [field, from, to] of [["bakeCelsius", 30, 100], ["bakeMinutes", 1, 240]] as const) {
-    const limit = number(typed[field]);
-    if (typed.voltage !== "none" && typed[field].trim() && !(limit >= from && limit <= to)) wrong[field] = { key: "setup-wrong-bake" };
-  }
   return wrong;
 }
 
@@ -131,10 +127,10 @@ export function NewOrder() {
   return (
     <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
       <h2>{t("setup-order")}</h2>
-      <TextField label={t("setup-order-number")} name="number" wrong={shown} required max={40} value={typed.number} set={(to) => draft.set({ number: to })} />
+      <TextField label={t("setup-order-number")} name="number" wrong={shown} required max={NUMBER_CHARS_MAX} value={typed.number} set={(to) => draft.set({ number: to })} />
       <Seen typed={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
-      <TextField label={t("setup-order-vehicle")} hint={t("setup-order-vehicle-hint")} name="vehicle" wrong={shown} required max={80} value={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
-      <TextField label={t("setup-order-vin")} value={typed.vin} max={32} set={(vin) => draft.set({ vin })} />
+      <TextField label={t("setup-order-vehicle")} hint={t("setup-order-vehicle-hint")} name="vehicle" wrong={shown} required max={TITLE_CHARS_MAX} value={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
+      <TextField label={t("setup-order-vin")} name="vin" wrong={shown} value={typed.vin} max={VIN_CHARS_MAX} set={(vin) => draft.set({ vin })} />
       {doubt && <p class="notice-line">{t(`setup-vin-${doubt}`)}</p>}
       <Choice
         legend={t("setup-order-here")}
@@ -161,6 +157,7 @@ export function NewOrder() {
         set={(promise) => draft.set({ promise })}
       />
       <Ticks legend={t("setup-order-routings")} hint={chosen.length ? t("setup-order-routings-chosen", { list: chosen.join(" → ") }) : t("setup-order-routings-hint")} options={routings} chosen={typed.routings} set={(to) => draft.set({ routings: to })} />
+      {shown["routings"] && <p class="late">{t(shown["routings"].key, shown["routings"].args)}</p>}
       <TextField label={t("setup-order-sold")} hint={t("setup-order-sold-hint")} name="sold" wrong={shown} inputMode="decimal" value={typed.sold} set={(sold) => draft.set({ sold })} />
       <Choice
         legend={t("setup-order-weight")}
@@ -172,7 +169,7 @@ export function NewOrder() {
           ["4", t("setup-weight-4")],
         ]}
       />
-      {typed.weight !== "2" && <TextField label={t("setup-order-weight-reason")} name="weightReason" wrong={shown} max={200} value={typed.weightReason} set={(weightReason) => draft.set({ weightReason })} />}
+      {typed.weight !== "2" && <TextField label={t("setup-order-weight-reason")} name="weightReason" wrong={shown} max={TITLE_CHARS_MAX} value={typed.weightReason} set={(weightReason) => draft.set({ weightReason })} />}
       <Choice
         legend={t("setup-order-voltage")}
         value={typed.voltage}

@@ -11,7 +11,9 @@ import { named } from "../../text/sentences";
 import { ComesFrom } from "../kit/sister-shops";
 import { useDraft } from "../kit/draft";
 import { DocForm } from "./form";
-import { checkPerson, shortWord } from "../../model/forms";
+import { NAME_CHARS_MAX } from "../../api/limits";
+import { checkPerson } from "../../model/checks";
+import { shortWord } from "../../model/forms";
 import { atLeast, Choice, Periods, SelectField, TextField, Tick, Ticks } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
 import { calendarOptions, departmentOptions, qualificationOptions } from "../kit/options";
@@ -63,7 +65,7 @@ function PersonForm({ id }: { id: string }) {
     >
       {(value, set, wrong) => (
         <>
-          <TextField label={t("setup-name")} name="name" wrong={wrong} value={value.name} required max={80} set={(name) => set({ name })} />
+          <TextField label={t("setup-name")} name="name" wrong={wrong} value={value.name} required max={NAME_CHARS_MAX} set={(name) => set({ name })} />
           <SelectField label={t("setup-department")} name="department" wrong={wrong} value={value.department} none={t("setup-choose")} options={departmentOptions()} set={(department) => set({ department })} />
           <Ticks
             legend={t("setup-also")}
@@ -95,6 +97,8 @@ function PersonForm({ id }: { id: string }) {
                   <b>{named("qualification", word)}</b>
                 </p>
                 <TextField
+                  name={`qualification-${word}`}
+                  wrong={wrong}
                   label={t("setup-valid-until")}
                   type="date"
                   value={until ? isoDay(until, tz) : ""}

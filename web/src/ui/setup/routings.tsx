@@ -7,7 +7,8 @@ import { length, minutes } from "../../text/time";
 import { has } from "../../text/words";
 import { named } from "../../text/sentences";
 import { DocForm } from "./form";
-import { checkRouting, leftOpen, moveStep, parseMinutes, shortWord, showMinutes, type Wrong } from "../../model/forms";
+import { checkRouting, type Wrong } from "../../model/checks";
+import { leftOpen, moveStep, parseMinutes, shortWord, showMinutes } from "../../model/forms";
 import { SelectField, TextField, Tick, Ticks, WordsField } from "../kit/fields";
 import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";
@@ -196,7 +197,7 @@ function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
           <Tick label={t("setup-one-go")} checked={step.one_go} set={(on) => set({ one_go: on })} />
         </fieldset>
         <SelectField label={t("setup-step-qualification")} value={step.qualification ?? ""} none={t("setup-step-no-qualification")} options={qualifications} set={(word) => set({ qualification: word || undefined })} />
-        <Checks step={step} set={set} />
+        <Checks step={step} name={field("check")} wrong={wrong} set={set} />
         <Ticks
           legend={t("setup-cautions")}
           hint={t("setup-cautions-hint")}
@@ -289,14 +290,14 @@ function After({ step, all, i, name, wrong, set }: { step: Step; all: readonly S
   );
 }
 
-function Checks({ step, set }: { step: Step; set: (change: Partial<Step>) => void }) {
+function Checks({ step, name, wrong, set }: { step: Step; name: string; wrong: Wrong; set: (change: Partial<Step>) => void }) {
   return (
     <fieldset class="periods">
       <legend>{t("setup-checks")}</legend>
       {step.checks.map((check, i) => (
         <div key={i} class="period">
           <div class="grow">
-            <WordsField label={t("setup-check")} value={check} set={(to) => set({ checks: step.checks.map((one, at) => (at === i ? to : one)) })} />
+            <WordsField label={t("setup-check")} name={`${name}-${i}`} wrong={wrong} value={check} set={(to) => set({ checks: step.checks.map((one, at) => (at === i ? to : one)) })} />
           </div>
           <button type="button" class="button small-button" onClick={() => set({ checks: step.checks.filter((_, at) => at !== i) })}>
             {t("setup-remove")}

@@ -1,10 +1,11 @@
 import { useSignal } from "@preact/signals";
 import { useRef } from "preact/hooks";
 import { auth } from "../../api/client";
+import { TITLE_CHARS_MAX } from "../../api/limits";
 import type { Shop } from "../../api/types";
 import { shop, t } from "../../state";
 import { useDraft } from "../kit/draft";
-import type { Wrong } from "../../model/forms";
+import type { Wrong } from "../../model/checks";
 import { Choice, FormEnd, SelectField, showFirst, TextField, useSaving } from "../kit/fields";
 import { OneTimeLink } from "./one-time-link";
 import { calendarOptions } from "../kit/options";
@@ -46,7 +47,7 @@ export function ShopSettings() {
     <>
       <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
         <h2>{t("setup-shop")}</h2>
-        <TextField label={t("setup-shop-name")} name="name" wrong={shown} required max={120} value={value.name} set={(name) => draft.set({ name })} />
+        <TextField label={t("setup-shop-name")} name="name" wrong={shown} required max={TITLE_CHARS_MAX} value={value.name} set={(name) => draft.set({ name })} />
         <TextField label={t("setup-zone")} hint={t("setup-zone-hint")} name="time_zone" wrong={shown} list={zones()} value={value.time_zone} set={(time_zone) => draft.set({ time_zone })} />
         <SelectField label={t("setup-shop-calendar")} hint={t("setup-shop-calendar-hint")} name="calendar" wrong={shown} none={t("setup-choose")} options={calendarOptions()} value={value.calendar} set={(calendar) => draft.set({ calendar })} />
         <Choice legend={t("setup-shop-language")} value={value.language} set={(language) => draft.set({ language })} options={[["en", "English"], ["es", "Español"]]} />

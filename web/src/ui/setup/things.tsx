@@ -5,7 +5,8 @@ import { departmentName, tongue, zone } from "../../text/names";
 import { date } from "../../text/time";
 import { isoDay, parseLocal } from "../../text/zone";
 import { named } from "../../text/sentences";
-import { checkEquipment, checkPlace, shortWord } from "../../model/forms";
+import { checkEquipment, checkPlace } from "../../model/checks";
+import { shortWord } from "../../model/forms";
 import { DocForm } from "./form";
 import { Periods, SelectField, TextField, WordsField } from "../kit/fields";
 import { departmentOptions, equipmentOptions, kindOptions } from "../kit/options";
@@ -70,6 +71,8 @@ function EquipmentForm({ id }: { id: string }) {
             set={(text) => set({ rated_load_kg: text.trim() === "" ? undefined : Number.parseInt(text, 10) || 0 })}
           />
           <TextField
+            name="inspection_due"
+            wrong={wrong}
             label={t("setup-inspection")}
             type="date"
             value={value.inspection_due ? isoDay(value.inspection_due, tz) : ""}

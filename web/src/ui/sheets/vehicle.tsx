@@ -1,5 +1,6 @@
 // What happens to the vehicle: moved, changed, found, noted.
 import type { Card, ConditionChange, End, Found, LiftingPoints, Loose, Order, StandsOn } from "../../api/types";
+import { NOTE_CHARS_MAX, TITLE_CHARS_MAX } from "../../api/limits";
 import { changeCondition } from "../../core/effects";
 import { equipment, places, t, words } from "../../state";
 import { Camera } from "../kit/camera";
@@ -15,8 +16,6 @@ export const LOOSE: Loose[] = [
 const FOUND: Found[] = [
   "seized", "damaged", "one_time_fasteners", "missing_part", "wrong_part", "corrosion", "alignment_owed", "calibration_owed", "other",
 ];
-export const TEXT_MAX = 4_000;
-const LINE_MAX = 200;
 
 /** Two taps: "Move", then where to. */
 export function Move({ order }: { order: Order }) {
@@ -125,7 +124,7 @@ export function Line({ label, value, onInput }: { label: string; value: string; 
     <div class="field">
       <label>
         <span class="label">{label}</span>
-        <input value={value} maxLength={LINE_MAX} onInput={(event) => onInput(event.currentTarget.value)} />
+        <input value={value} maxLength={TITLE_CHARS_MAX} onInput={(event) => onInput(event.currentTarget.value)} />
       </label>
     </div>
   );
@@ -136,7 +135,7 @@ export function Text({ label, value, onInput }: { label: string; value: string; 
     <div class="field">
       <label>
         <span class="label">{label}</span>
-        <textarea value={value} maxLength={TEXT_MAX} rows={3} onInput={(event) => onInput(event.currentTarget.value)} />
+        <textarea value={value} maxLength={NOTE_CHARS_MAX} rows={3} onInput={(event) => onInput(event.currentTarget.value)} />
       </label>
     </div>
   );
