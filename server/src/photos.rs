@@ -136,8 +136,12 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
     if shop.store.tables().kv_list(TREE)?.iter().filter(|row| mine(row)).count() >= UPLOADS_MAX {
         return Err(Wrong::TooMany);
     }
-    room(shop)?;
-    if shop.store.photos().exists(&hash)? {
+    // It goes nowhere, and its phone need not send it again and again.
+    upload.done = is_erased(shop, &upload);
+    if !upload.done {
+        room(shop)?;
+    }
+    if !upload.done && shop.store.photos().exists(&hash)? {
         drawn(&*shop.store, &hash, Size::Small)?;
         upload.done = true;
     }
@@ -147,6 +151,13 @@ pub fn begin(shop: &Shop, id: &str, mut upload: Upload) -> Result<Upload, Wrong>
         shop.store.photos().begin_upload(id)?;
     }
     Ok(upload)
+}
+
+/// Of somebody who was erased.
+fn is_erased(shop: &Shop, upload: &Upload) -> bool {
+    let view = shop.view();
+    let own = view.state.people.get(&upload.person).is_some_and(|person| person.erased_at.is_some());
+    own || view.state.picture_is_erased(&upload.sha256)
 }
 
 /// Photos leave the last of the disk to the log: without photos a shop works on.
@@ -226,6 +237,11 @@ pub fn write(shop: &Shop, id: &str, upload: &Upload, offset: u64, bytes: &[u8]) 
 /// Everything has come: the hash is checked, the picture drawn. Repeating it after a crash is fine.
 pub fn finish(shop: &Shop, id: &str, upload: &Upload) -> Result<(), Wrong> {
     let hash = read_hash(&upload.sha256).ok_or(Wrong::Hash)?;
+    if is_erased(shop, upload) {
+        // Erased while it came.
+        shop.store.photos().delete_upload(id)?;
+        return keep(shop, id, &Upload { done: true, ..upload.clone() });
+    }
     let stored = match shop.store.photos().finish(id, &hash) {
         Err(PhotoError::Unknown { .. }) if is_stored(shop, upload)? => Ok(()),
         stored => stored.map_err(Wrong::from),

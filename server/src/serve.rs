@@ -108,6 +108,7 @@ pub fn begin(shop: &Shop) -> Result<Option<PersonId>, ServeError> {
             away: Vec::new(),
             retired: false,
             retired_at: None,
+            erased_at: None,
         },
     });
     accepted(shop.own_now(acts.into_iter().map(OwnOp::system).collect())?)?;

@@ -221,6 +221,31 @@ fn a_sister_shop_that_is_taken_off_opens_nothing_any_more() {
     assert_eq!(two.come(&two.pass(&two.there)).1["code"], "not_kin");
 }
 
+/// Who was erased here is nobody here any more, whatever the sister shop says of them; there they are whoever they were.
+#[test]
+fn an_erased_person_does_not_come_back_from_a_sister_shop() {
+    let two = two();
+    let mut boss = two.south.user("Ana Lucero", "office", Role::Admin);
+    let said = json!({"pass": two.pass(&two.there), "secret": SECRET});
+    assert_eq!(two.here.post("/api/v1/auth/kin", said).0, 204);
+    let (early, late) = (two.pass(&two.there), two.pass(&two.there));
+    assert_eq!(two.come(&early).0, 200);
+    boss.done("erase_person", json!({"person": two.here.id}));
+    let kept = || {
+        let lines = two.south.opened.store.control().replay().map(|line| line.unwrap());
+        String::from_utf8(lines.flatten().collect()).unwrap()
+    };
+    assert!(!kept().contains("Quintal"), "neither the name of here nor that of there");
+    for pass in [late, two.pass(&two.there)] {
+        assert_eq!(two.come(&pass).1["code"], "not_kin");
+        let arrived = post(&two.south, "/api/v1/auth/arrive", json!({"pass": pass})).1;
+        assert_eq!(arrived.get("person"), None, "{arrived}");
+    }
+    assert!(!kept().contains("Quintal"));
+    assert_eq!(two.south.doc(&format!("person/{}", two.here.id))["name"], "—");
+    assert_eq!(two.north.doc(&format!("person/{}", two.there.id))["name"], "Rosa Quintal");
+}
+
 #[test]
 fn only_an_administrator_says_which_shops_belong_together() {
     let two = two();

@@ -102,6 +102,7 @@ impl Shop {
             away: Vec::new(),
             retired: false,
             retired_at: None,
+            erased_at: None,
         };
         accepted(self.opened.own_now(vec![OwnOp::system(Act::SetPerson { person })]).unwrap()).unwrap();
         self.sign_in(id)

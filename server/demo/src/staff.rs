@@ -116,6 +116,7 @@ fn person(sim: &mut Sim<'_>, row: &Row) -> Person {
         away: absences(sim, row),
         retired: false,
         retired_at: None,
+        erased_at: None,
     }
 }
 

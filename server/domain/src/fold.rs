@@ -3,6 +3,7 @@
 //! Invariants: folding never fails and never judges (rules may change, history may not): an event about
 //! something unknown changes nothing; every changed document is named, so that phones get exactly those.
 
+mod erased;
 mod handoffs;
 
 use std::collections::BTreeSet;
@@ -41,6 +42,7 @@ pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
             put(&mut state.departments, d.id.clone(), d, Key::Department, changed);
         }
         Event::PersonSet { person: p } => put(&mut state.people, p.id, p, Key::Person, changed),
+        Event::PersonErased { person, at } => erased::person(state, *person, *at, changed),
         Event::EquipmentSet { equipment: e } => {
             put(&mut state.equipment, e.id.clone(), e, Key::Equipment, changed)
         }
@@ -526,7 +528,7 @@ fn undo(state: &mut State, before: &Card, order_open: &[OpenNow], changed: &mut 
 
 fn photo_here(state: &mut State, sha256: &str, changed: &mut Changed) {
     for id in state.pictures.get(sha256).cloned().unwrap_or_default() {
-        if state.photos.get(&id).is_some_and(|photo| !photo.here) {
+        if state.photos.get(&id).is_some_and(|photo| !photo.here && !photo.erased) {
             edit(&mut state.photos, &id, Key::Photo, changed, |photo| photo.here = true);
         }
     }

@@ -135,6 +135,13 @@ impl State {
     }
 
     /// People who work in a department, at home there or also there.
+    /// Everybody's photo that this is the picture of was erased.
+    pub fn picture_is_erased(&self, sha256: &str) -> bool {
+        let photos = self.pictures.get(sha256).into_iter().flatten();
+        let mut photos = photos.filter_map(|id| self.photos.get(id)).peekable();
+        photos.peek().is_some() && photos.all(|photo| photo.erased)
+    }
+
     pub fn people_of<'a>(&'a self, department: &'a DepartmentId) -> impl Iterator<Item = &'a Person> {
         self.people
             .values()

@@ -292,6 +292,7 @@ fn joins(state: &State, department: &DepartmentId, until: Ms, id: OpId) -> Resul
         away: vec![Absence { from: until, to: until + GONE_FOR, reason: None }],
         retired: false,
         retired_at: None,
+        erased_at: None,
     };
     Ok(Act::SetPerson { person })
 }

@@ -46,6 +46,70 @@ pub fn put_back(value: &mut Value, text_of: &mut impl FnMut(&str) -> Option<Stri
     });
 }
 
+/// What a person writes about work. Not here: what things are called, what a vehicle looks like, where keys and
+/// bolts are. Who comes next needs these, and they say nothing about who typed them.
+const WROTE: [&str; 5] = ["note", "not_yet", "body", "reason", "weight_reason"];
+
+/// The texts in an entry that somebody wrote of whom `gone` is true, and what was typed about them: their name,
+/// the reasons of their absences. Each part belongs to whom it names as its author, else to whom the entry does.
+pub fn each_of(entry: &mut Value, gone: &dyn Fn(&str) -> bool, visit: &mut dyn FnMut(&mut Value)) {
+    each_of_in(entry, Whose::default(), gone, visit);
+}
+
+/// The digests of these texts.
+pub fn digests_of(entry: &mut Value, gone: &dyn Fn(&str) -> bool) -> Vec<String> {
+    let mut digests = Vec::new();
+    each_of(entry, gone, &mut |field| digests.extend(digest_in(field).map(str::to_owned)));
+    digests
+}
+
+/// Leaves a mark in their place.
+pub fn blank(entry: &mut Value, gone: &dyn Fn(&str) -> bool) {
+    each_of(entry, gone, &mut |field| {
+        if field.is_string() {
+            *field = Value::String(REMOVED.into());
+        }
+    });
+}
+
+#[derive(Clone, Copy, Default)]
+struct Whose {
+    /// Somebody who is gone wrote this part.
+    wrote: bool,
+    /// It is about somebody who is gone.
+    about: bool,
+    /// The marks on a picture.
+    mark: bool,
+}
+
+fn each_of_in(
+    value: &mut Value,
+    mut whose: Whose,
+    gone: &dyn Fn(&str) -> bool,
+    visit: &mut dyn FnMut(&mut Value),
+) {
+    let fields = match value {
+        Value::Array(items) => return items.iter_mut().for_each(|item| each_of_in(item, whose, gone, visit)),
+        Value::Object(fields) => fields,
+        _ => return,
+    };
+    let id = |name: &str| fields.get(name).and_then(Value::as_str);
+    if let Some(author) = id("answered_by").or_else(|| id("asked_by")).or_else(|| id("by")) {
+        whose.wrote = gone(author);
+    }
+    // Only a person has a role.
+    whose.about |= fields.contains_key("role") && id("id").is_some_and(gone);
+    for (name, field) in fields {
+        let Whose { wrote, about, mark } = whose;
+        let written = WROTE.contains(&name.as_str()) || (mark && name == "text");
+        if (wrote && written) || (about && (name == "name" || name == "reason")) {
+            visit(field);
+        } else if !KEYED.contains(&name.as_str()) {
+            each_of_in(field, Whose { mark: mark || name == "marks", ..whose }, gone, visit);
+        }
+    }
+}
+
 fn digest_in(field: &Value) -> Option<&str> {
     field.as_object().filter(|o| o.len() == 1).and_then(|o| o.get(DIGEST)?.as_str())
 }
@@ -108,6 +172,33 @@ mod tests {
         });
         put_back(&mut stored, &mut |digest| (digest == "own").then(|| kept[0].clone()));
         assert_eq!(stored, json!({"body": r#"{"digest":"somebody's"}"#}));
+    }
+
+    #[test]
+    fn what_one_person_wrote_is_told_from_what_others_did() {
+        let entry = json!({
+            "by": "p", "op": {"kind": "ask", "args": {"note": "mine", "condition": {"bolts": "red tray"}}},
+            "events": [
+                {"event": "undone", "card": {"title": {"text": "Seal"}, "put_first": {"by": "q", "reason": "not mine"}}},
+                {"event": "photo_marked", "marked": {"by": "p", "marks": [{"text": "mine too"}]}},
+                {"event": "person_set", "person": {"id": "q", "role": "parts", "name": "Q", "away": [{"reason": "ill"}]}},
+            ]
+        });
+        let left = |gone: &'static str| {
+            let mut entry = entry.clone();
+            blank(&mut entry, &|id| id == gone);
+            entry
+        };
+        let p = left("p").to_string();
+        assert!(!p.contains("\"mine"), "{p}");
+        assert!(
+            ["red tray", "not mine", "Seal", "\"Q\"", "ill"].iter().all(|stays| p.contains(stays)),
+            "{p}"
+        );
+        let q = left("q").to_string();
+        assert!(!["not mine", "\"Q\"", "ill"].iter().any(|goes| q.contains(goes)), "{q}");
+        assert!(["\"mine\"", "mine too", "red tray", "Seal"].iter().all(|stays| q.contains(stays)), "{q}");
+        assert_eq!(left("nobody"), entry);
     }
 
     #[test]

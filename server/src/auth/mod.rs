@@ -9,6 +9,7 @@ pub mod browser;
 pub mod over;
 pub mod passkey;
 pub mod pin;
+pub mod rekey;
 mod secret;
 pub mod tokens;
 
@@ -412,7 +413,7 @@ pub fn refresh(shop: &Shop, token: &str) -> Result<SignedIn, AuthError> {
     let now = shop.clock.now();
     let claims = {
         let access = shop.control.read();
-        Signer { key: &access.key, now }.read(Kind::Refresh, token).ok_or(AuthError::SignedOut)?
+        tokens::read(&access, now, Kind::Refresh, token).ok_or(AuthError::SignedOut)?
     };
     let session = claims.sid;
     let role = shop.view().state.people.get(&claims.sub).map_or(Role::Technician, |p| p.role);
@@ -479,7 +480,7 @@ fn finish(
 pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
     let access = shop.control.read();
     let now = shop.clock.now();
-    let claims = Signer { key: &access.key, now }.read(Kind::Access, token).ok_or(AuthError::SignedOut)?;
+    let claims = tokens::read(&access, now, Kind::Access, token).ok_or(AuthError::SignedOut)?;
     let session = access.sessions.get(&claims.sid).filter(|s| s.ended.is_none() && s.person == claims.sub);
     let (stands, display) = (session.is_some(), session.is_some_and(|s| s.display));
     drop(access);
@@ -493,7 +494,7 @@ pub fn who(shop: &Shop, token: &str) -> Result<Who, AuthError> {
 /// Whether a token is from before sign-ins ended by their age: of a browser that has not come back since.
 pub fn given_before(shop: &Shop, kind: Kind, token: &str) -> bool {
     let access = shop.control.read();
-    let claims = Signer { key: &access.key, now: shop.clock.now() }.read(kind, token);
+    let claims = tokens::read(&access, shop.clock.now(), kind, token);
     claims.is_some_and(|claims| access.ends_from.is_some_and(|at| claims.iat < at / 1000))
 }
 

@@ -10,7 +10,7 @@ use domain::ids::{ClientId, PersonId, SessionId};
 use domain::stored::Role;
 use uuid::Uuid;
 
-use super::tokens::{Kind, Signer};
+use super::tokens::Kind;
 use super::{AuthError, DUMMY_PHC, SignedIn, Who, bind, finish, fits, hashed, is_fresh, is_over};
 use crate::control::{Access, Record};
 use crate::limits::{PIN_DIGITS_MAX, PIN_DIGITS_MIN};
@@ -69,8 +69,8 @@ pub fn faces(shop: &Shop, session: SessionId) -> Vec<Face> {
 /// Which browser a token was given to, whether or not its sign-in still stands.
 pub fn browser_of(shop: &Shop, tokens: &[(Kind, &str)]) -> Option<Uuid> {
     let access = shop.control.read();
-    let signer = Signer { key: &access.key, now: shop.clock.now() };
-    let read = |(kind, token): &(Kind, &str)| signer.read(*kind, token);
+    let now = shop.clock.now();
+    let read = |(kind, token): &(Kind, &str)| super::tokens::read(&access, now, *kind, token);
     let claims = tokens.iter().find_map(read)?;
     access.sessions.get(&claims.sid)?.browser
 }

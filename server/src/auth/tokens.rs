@@ -7,6 +7,8 @@ use domain::ids::{PersonId, SessionId};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::{Deserialize, Serialize};
 
+use crate::control::Access;
+
 /// An access token is good for a quarter of an hour; who was removed is out at once all the same,
 /// because every request looks at the sign-in too.
 pub const ACCESS_SECONDS: i64 = 15 * 60;
@@ -39,6 +41,11 @@ pub struct Claims {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     nbf: Option<i64>,
     pub exp: i64,
+}
+
+/// By the key of now, or by the one before it while that still counts.
+pub fn read(access: &Access, now: Ms, kind: Kind, token: &str) -> Option<Claims> {
+    access.keys(now).find_map(|key| Signer { key, now }.read(kind, token))
 }
 
 pub struct Signer<'a> {

@@ -3,7 +3,7 @@
 use std::fs::{File, OpenOptions};
 use std::io::{BufReader, BufWriter, Read, Seek, Write};
 use std::os::unix::fs::OpenOptionsExt;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use domain::ids::{DepartmentId, PersonId};
 use domain::stored::{Act, Person, Role};
@@ -11,8 +11,8 @@ use serde_json::json;
 use store::{Embedded, EmbeddedOptions};
 use uuid::Uuid;
 
-use super::{Failure, Format, RoleArg, tables};
-use crate::auth;
+use super::{Failure, Format, KeyArg, RoleArg, erasures, tables};
+use crate::auth::{self, rekey};
 use crate::clock::Clock;
 use crate::http::auth::link_to;
 use crate::seal::{BEGINNING, Opener, PASSPHRASE_CHARS_MIN, Sealer, is_sealed};
@@ -94,10 +94,17 @@ pub fn backup(dir: &Path, file: &Path, seal: bool, passphrase_file: Option<&Path
     let dest = dest.into_inner().map_err(|e| Failure::io(cannot())(e.into_error()))?;
     dest.sync_all().map_err(Failure::io(cannot()))?;
     say!("{} holds the shop up to entry {}.", file.display(), head.seq)?;
+    erasures::put_beside(&shop, file)?;
     Ok(())
 }
 
-pub fn restore(dir: &Path, file: &Path, passphrase_file: Option<&Path>) -> Result<(), Failure> {
+pub fn restore(
+    dir: &Path,
+    file: &Path,
+    passphrase_file: Option<&Path>,
+    lists: &[PathBuf],
+) -> Result<(), Failure> {
+    let erased = erasures::gathered(file, lists)?;
     let cannot = || format!("{} cannot be read", file.display());
     let mut source = BufReader::new(File::open(file).map_err(Failure::io(cannot()))?);
     let sealed = {
@@ -125,6 +132,43 @@ pub fn restore(dir: &Path, file: &Path, passphrase_file: Option<&Path>) -> Resul
         restored.head.seq,
         restored.photos
     )?;
+    erasures::apply(dir, erased)
+}
+
+/// Each key, and what follows for the shop's phones.
+pub fn rekey(dir: &Path, keys: &[KeyArg], keep_days: u32) -> Result<(), Failure> {
+    let shop = existing(dir)?;
+    for key in keys {
+        match key {
+            KeyArg::Tokens => {
+                let until = rekey::tokens(&shop, keep_days)?;
+                let date =
+                    jiff::Timestamp::from_millisecond(until).unwrap_or_default().strftime("%Y-%m-%d %H:%M");
+                if keep_days == 0 {
+                    say!(
+                        "Sign-ins have a new key, and what the old one signed counts no longer: everybody signs in anew, by a link, password or passkey. What phones have not sent stays on them and goes out after that."
+                    )?;
+                } else {
+                    say!(
+                        "Sign-ins have a new key. What the old one signed counts until {date} UTC: phones that reach the server before then change over by themselves, others sign in anew and then send what they have."
+                    )?;
+                }
+            }
+            KeyArg::Shop => {
+                rekey::shop(&shop)?;
+                say!(
+                    "The shop has a new key towards its sister shops. In each of them an administrator takes this shop off and enters its new connection code (Setting up, Sister shops); until then nobody comes over from here. Cookies carry the shop's name by this key, so everybody signs in anew here too; what phones have not sent goes out after that."
+                )?;
+            }
+            KeyArg::Authority => {
+                rekey::authority(&shop)?;
+                crate::tls::forget(&dir.join("tls")).map_err(ServeError::from)?;
+                say!(
+                    "The next start makes a new certificate authority. Every device opens the page for new devices once more and trusts the new certificate; take the old one off the devices. Until then they do not reach the server, and keep what they have not sent."
+                )?;
+            }
+        }
+    }
     Ok(())
 }
 
@@ -233,6 +277,7 @@ fn sign_up(shop: &Shop, role: Role, name: &str, department: DepartmentId) -> Res
         away: Vec::new(),
         retired: false,
         retired_at: None,
+        erased_at: None,
     };
     accepted(shop.own_now(vec![OwnOp::system(Act::SetPerson { person })]).map_err(ServeError::from)?)?;
     Ok(id)

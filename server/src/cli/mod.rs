@@ -14,6 +14,7 @@ macro_rules! say_on {
 
 mod data;
 pub(crate) mod demo;
+mod erasures;
 mod forecast;
 mod plan;
 mod remote;
@@ -245,6 +246,10 @@ enum Command {
         /// Of a sealed backup, if it is not in TURNBUCKLE_PASSPHRASE.
         #[arg(long, value_name = "FILE")]
         passphrase_file: Option<PathBuf>,
+        /// Who was erased since: a data directory that this one replaces, or a list from there. The list beside the
+        /// backup is read by itself.
+        #[arg(long, value_name = "PATH")]
+        erasures: Vec<PathBuf>,
     },
     /// Read both journals and find any edit or gap.
     Verify {
@@ -273,6 +278,17 @@ enum Command {
         #[command(flatten)]
         data: DataDir,
     },
+    /// New keys, where somebody may have seen the old ones. The server must not run.
+    Rekey {
+        #[command(flatten)]
+        data: DataDir,
+        /// Which.
+        #[arg(value_enum, required = true)]
+        keys: Vec<KeyArg>,
+        /// For how many days sign-ins that the old key signed still count. 0 where it was stolen: everybody signs in anew.
+        #[arg(long, default_value_t = 14, value_parser = clap::value_parser!(u32).range(0..=90))]
+        keep_days: u32,
+    },
     /// Sign somebody up and print a one-time link.
     Invite {
         #[command(flatten)]
@@ -292,6 +308,16 @@ enum Command {
     Notices,
     /// Print the API document.
     Openapi,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum KeyArg {
+    /// What signs sign-ins and marks browsers.
+    Tokens,
+    /// What signs passes to sister shops.
+    Shop,
+    /// What the shop's devices trust, where the server is its own authority.
+    Authority,
 }
 
 /// A failure as one sentence.
@@ -355,9 +381,10 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Backup { data, file, seal, passphrase_file } => {
             data::backup(&data.or_default(), &file, seal, passphrase_file.as_deref())
         }
-        Command::Restore { data, file, passphrase_file } => {
-            data::restore(&data.or_default(), &file, passphrase_file.as_deref())
+        Command::Restore { data, file, passphrase_file, erasures } => {
+            data::restore(&data.or_default(), &file, passphrase_file.as_deref(), &erasures)
         }
+        Command::Rekey { data, keys, keep_days } => data::rekey(&data.or_default(), &keys, keep_days),
         Command::Verify { data } => data::verify(&data.or_default()),
         Command::Export { data, format, out } => data::export(&data.or_default(), format, out.as_deref()),
         Command::Doctor { data } => data::doctor(&data.or_default()),

@@ -10,7 +10,7 @@ use store::{Embedded, EmbeddedOptions, Store};
 use tracing_subscriber::EnvFilter;
 use uuid::Uuid;
 
-use super::{Failure, ServeArgs};
+use super::{Failure, ServeArgs, erasures};
 use crate::auth;
 use crate::clock::Clock;
 use crate::config::{self, LogForm};
@@ -32,6 +32,7 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     let shop = open_store(store, Clock::System)?;
     begin(&shop)?;
     let first = awaited(&shop);
+    erasures::keep(&shop, &dir)?;
     let door = Door {
         listen,
         https,
@@ -43,6 +44,7 @@ pub fn run(args: ServeArgs) -> Result<(), Failure> {
     let kept = dir.join("first-link");
     actix_web::rt::System::new().block_on(async move {
         let running = start(shop.clone(), &door, file.smtp)?;
+        actix_web::rt::spawn(erasures::follow(shop.clone(), dir.clone()));
         say!("Turnbuckle listens on {} (data in {})", running.address, dir.display()).ok();
         if let Some(listen) = args.metrics.or(file.metrics) {
             let at = show_metrics(&listen, shop.clone(), &running.planning)?;

@@ -172,7 +172,10 @@ pub(super) fn browser_in(app: &Shared, request: &HttpRequest) -> Uuid {
 
 pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid> {
     let cookie = app.cookies.browser_in(app, request);
-    let marked = cookie.and_then(|cookie| browser::read(&app.shop.control.read().key, &cookie));
+    let marked = cookie.and_then(|cookie| {
+        let access = app.shop.control.read();
+        access.keys(app.shop.clock.now()).find_map(|key| browser::read(key, &cookie))
+    });
     marked.or_else(|| {
         let (access, refresh) = (app.cookies.access_in(app, request), app.cookies.refresh_in(app, request));
         let shown = [(Kind::Refresh, refresh.as_deref()), (Kind::Access, access.as_deref())];

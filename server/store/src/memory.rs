@@ -244,6 +244,11 @@ impl Snapshots for Inner {
     fn latest_snapshot(&self) -> Result<Option<Snapshot>, Error> {
         Ok(lock(&self.snapshots).last().cloned())
     }
+
+    fn clear(&self) -> Result<(), Error> {
+        lock(&self.snapshots).clear();
+        Ok(())
+    }
 }
 
 impl Meta for Inner {

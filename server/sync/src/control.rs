@@ -24,7 +24,14 @@ pub enum Record {
     Key {
         hex: String,
     },
-    /// Certificate and key of the shop's own authority, which its devices trust.
+    /// Signs them from now on. What the key before it signed is believed until then.
+    Rekeyed {
+        hex: String,
+        at: Ms,
+        until: Ms,
+    },
+    /// Certificate and key of the shop's own authority, which its devices trust. Empty: it counts no longer, and a new one is made at
+    /// the next start.
     Authority {
         pem: String,
     },
@@ -210,6 +217,11 @@ pub enum Record {
         person: PersonId,
         at: Ms,
     },
+    /// The person's name, texts and photos are gone, and none of them is kept again, whatever brings it back.
+    Erased {
+        person: PersonId,
+        at: Ms,
+    },
     /// Notices up to here were read.
     Read {
         person: PersonId,
@@ -383,6 +395,9 @@ const PASS_KEPT_MS: Ms = 24 * 3_600_000;
 #[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Access {
     pub key: Vec<u8>,
+    /// See [`Record::Rekeyed`].
+    #[serde(default)]
+    pub former_key: Option<(Vec<u8>, Ms)>,
     pub authority: Option<String>,
     pub identity: Option<Identity>,
     pub sisters: BTreeMap<String, Sister>,
@@ -399,6 +414,9 @@ pub struct Access {
     pub pins: BTreeMap<PersonId, String>,
     pub contacts: BTreeMap<PersonId, Contact>,
     pub read: BTreeMap<PersonId, u64>,
+    /// See [`Record::Erased`].
+    #[serde(default)]
+    pub erased: BTreeMap<PersonId, Ms>,
     /// See [`Record::Tried`].
     pub tried: BTreeMap<PersonId, (u32, Ms)>,
     pub passkeys: BTreeMap<Uuid, Passkey>,
@@ -410,6 +428,12 @@ pub struct Access {
 const TOLD_MAX: usize = 20;
 
 impl Access {
+    /// What may have signed a token or a browser's mark that counts now.
+    pub fn keys(&self, now: Ms) -> impl Iterator<Item = &[u8]> {
+        let former = self.former_key.iter().filter(move |(_, until)| now < *until).map(|(key, _)| &**key);
+        std::iter::once(&*self.key).chain(former)
+    }
+
     /// Whose operations these are and whether they are its own person's, if this sign-in may deliver them: a tablet
     /// delivers everybody's outbox, of all who signed in on the same browser.
     pub fn delivers(&self, session: &SessionId, client: &ClientId) -> Option<(PersonId, bool)> {
@@ -476,7 +500,11 @@ impl Access {
                 Ok(key) => self.key = key,
                 Err(error) => tracing::error!(%error, "a signing key cannot be read and is passed over"),
             },
-            Record::Authority { pem } => self.authority = Some(pem),
+            Record::Rekeyed { hex, until, .. } => match hex::decode(hex) {
+                Ok(key) => self.former_key = Some((std::mem::replace(&mut self.key, key), until)),
+                Err(error) => tracing::error!(%error, "a signing key cannot be read and is passed over"),
+            },
+            Record::Authority { pem } => self.authority = Some(pem).filter(|pem| !pem.is_empty()),
             Record::Identity { pkcs8, public } => match (hex::decode(pkcs8), hex::decode(public)) {
                 (Ok(pkcs8), Ok(public)) => {
                     self.identity = Some(Identity { id: shop_id(&public), pkcs8, public });
@@ -608,6 +636,14 @@ impl Access {
             Record::ToldRead { person, .. } => {
                 self.told.remove(&person);
             }
+            Record::Erased { person, at } => {
+                self.remove(person, at);
+                self.contacts.remove(&person);
+                self.tried.remove(&person);
+                self.read.remove(&person);
+                self.told.remove(&person);
+                self.erased.entry(person).or_insert(at);
+            }
             Record::Read { person, upto } => {
                 let read = self.read.entry(person).or_default();
                 *read = upto.max(*read);
@@ -728,6 +764,32 @@ impl Control {
         Ok(texts)
     }
 
+    /// Takes these texts out of the journal, and what it says about people who were erased besides whose sign-ins
+    /// were theirs.
+    pub fn forget(&self, digests: &BTreeSet<String>) -> Result<(), store::Error> {
+        // Nobody comes in or goes meanwhile.
+        let mut access = self.read();
+        let head = self.store.control().head();
+        let lines: Vec<Vec<u8>> = self.store.control().replay().collect::<Result<_, _>>()?;
+        let stays = |line: &&Vec<u8>| match serde_json::from_slice(line) {
+            Ok(Record::Text { digest, .. }) => !digests.contains(&digest),
+            Ok(
+                Record::Contact { person, .. }
+                | Record::Kin { person, .. }
+                | Record::Password { person, .. }
+                | Record::Pin { person, .. }
+                | Record::Tried { person, .. },
+            ) => !access.erased.contains_key(&person),
+            // What another version wrote is not understood, and stays.
+            _ => true,
+        };
+        let kept: Vec<&[u8]> = lines.iter().filter(stays).map(Vec::as_slice).collect();
+        self.store.control().compact(head.seq, &kept).map_err(cannot_write)?;
+        *access = compact::said_by(&kept);
+        drop(access);
+        self.put_gist()
+    }
+
     pub fn read(&self) -> MutexGuard<'_, Access> {
         self.access.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -844,6 +906,7 @@ mod tests {
         };
         let records = vec![
             Record::Key { hex: "00ff".into() },
+            Record::Rekeyed { hex: "11ff".into(), at: 1, until: 9 },
             Record::Authority { pem: "pem".into() },
             Record::Identity { pkcs8: "aa".into(), public: "bb".into() },
             Record::Sister { sister: sister(1), by: person, at: 1 },
@@ -902,6 +965,7 @@ mod tests {
             Record::ToldRead { person: other, at: 8 },
             Record::OthersSignedOut { person, session, at: 8 },
             Record::Removed { person: other, at: 9 },
+            Record::Erased { person: other, at: 9 },
         ];
         let store: Arc<dyn Store> = Arc::new(Memory::new(1));
         let control = Control::open(store.clone()).unwrap();

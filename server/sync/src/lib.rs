@@ -13,6 +13,7 @@ pub mod change;
 pub mod clock;
 pub mod control;
 mod delivered;
+mod erase;
 pub mod index;
 pub mod limits;
 pub mod pull;

@@ -24,6 +24,7 @@ use tokio::sync::{broadcast, oneshot, watch};
 use crate::clock::Clock;
 use crate::control::{Control, Record, Texts};
 use crate::epoch_word;
+use crate::erase;
 use crate::index::{Gathered, Index};
 use crate::limits::LIVE_FRAMES_MAX;
 use crate::writer::{self, Command, Push, PushError, Results, Sender};
@@ -102,7 +103,17 @@ const SNAPSHOT_COOLED: usize = 500;
 impl Shop {
     pub fn open(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Self>, OpenError> {
         let control = Arc::new(Control::open(store.clone())?);
+        let pending = erase::is_pending(&*store, &control)?;
+        if pending {
+            // The server stopped in the middle of it, or a backup of before was restored.
+            erase::texts(&*store, &control)?;
+            store.tables().clear()?;
+        }
         let view = recover(&*store, clock.now())?;
+        if pending {
+            erase::pictures(&*store, &view.state)?;
+            erase::set_done(&*store, &control)?;
+        }
         void_of_removed(&control, &view.state, clock.now())?;
         let (index, tables) = Index::start(store.clone(), view.head.seq);
         let (publish, watch_view) = watch::channel(Arc::new(view));
@@ -261,7 +272,7 @@ pub fn read_entry(seq: u64, body: &[u8], texts: &Texts) -> Result<Entry, OpenErr
 }
 
 /// The digests of the texts in the entries from `from_seq` on.
-fn wanted_texts(store: &dyn Store, from_seq: u64) -> Result<BTreeSet<String>, OpenError> {
+pub(crate) fn wanted_texts(store: &dyn Store, from_seq: u64) -> Result<BTreeSet<String>, OpenError> {
     let mut wanted = BTreeSet::new();
     for stored in store.log().replay(from_seq) {
         let stored = stored?;

@@ -10,6 +10,7 @@ use std::sync::mpsc;
 use std::thread::JoinHandle;
 
 use domain::Ms;
+use domain::cold::COLD_AFTER;
 use domain::decide::{Clocks, Context, Refusal, best_time, decide};
 use domain::fold;
 use domain::ids::*;
@@ -27,6 +28,7 @@ use crate::change;
 use crate::clock::Clock;
 use crate::control::{Control, Record, Texts, keep_text};
 use crate::delivered::{Standing, decide_brought};
+use crate::erase;
 use crate::index::{Gathered, Index};
 use crate::limits::BATCH_OPS_MAX;
 use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, read_entry, zone_of};
@@ -157,6 +159,10 @@ struct Batch {
     decided: BTreeMap<(ClientId, u64), (OpId, String, OpResult)>,
     replies: Vec<(Reply, Result<Pushed, PushError>)>,
     ops: usize,
+    /// Somebody is erased by it.
+    erases: bool,
+    /// Pictures that came too late.
+    late: Vec<Photo>,
 }
 
 impl Writer {
@@ -373,11 +379,23 @@ impl Writer {
             other: refusal.as_ref().and_then(|r| r.other.clone()),
             events,
         };
+        let unwritable = |error: serde_json::Error| PushError::Unwritable(error.to_string());
+        let entry = self.without_erased(entry).map_err(unwritable)?;
         // Before anything of it counts: what cannot be written has not happened.
-        let (body, texts) = written(&entry).map_err(|error| PushError::Unwritable(error.to_string()))?;
+        let (body, texts) = written(&entry).map_err(unwritable)?;
         batch.bodies.push(body);
         batch.texts.extend(texts);
         batch.texts.extend(self.removed(&entry));
+        for event in &entry.events {
+            match event {
+                Event::PersonErased { person, at } => {
+                    batch.texts.push(Record::Erased { person: *person, at: *at });
+                    batch.erases = true;
+                }
+                Event::PhotoNoted { photo } if photo.erased => batch.late.push(photo.clone()),
+                _ => {}
+            }
+        }
         self.head.seq += 1;
         let seq = self.head.seq;
         let changed = fold::entry(&mut self.state, &entry);
@@ -395,6 +413,28 @@ impl Writer {
         Ok(result)
     }
 
+    /// Whoever was erased stays so: of what still comes in, from a phone that was away or one that offers again what a
+    /// restored server lacks, what was done counts, and no text or picture of theirs is kept.
+    fn without_erased(&self, entry: Entry) -> serde_json::Result<Entry> {
+        let access = self.control.read();
+        if access.erased.is_empty() {
+            return Ok(entry);
+        }
+        let gone = erase::is_gone(&access);
+        drop(access);
+        let mut value = serde_json::to_value(&entry)?;
+        text::blank(&mut value, &gone);
+        let mut entry: Entry = serde_json::from_value(value)?;
+        for event in &mut entry.events {
+            if let Event::PhotoNoted { photo } = event
+                && gone(&photo.by.to_string())
+            {
+                (photo.erased, photo.here) = (true, false);
+            }
+        }
+        Ok(entry)
+    }
+
     /// Who leaves the shop by it: what let them in is void in the same step.
     fn removed(&self, entry: &Entry) -> Option<Record> {
         let of_the_shop = |id: &PersonId| self.state.people.get(id).is_none_or(|p| !p.retired);
@@ -408,11 +448,17 @@ impl Writer {
 
     /// Durable, then shown, then answered: in this order and no other.
     fn commit(&mut self, batch: Batch) {
-        let Batch { bodies, texts, gathered, replies, .. } = batch;
+        let Batch { bodies, texts, gathered, replies, erases, late, .. } = batch;
         let mut failed = None;
         if !bodies.is_empty() {
-            match self.append(&bodies, texts) {
-                Ok(head) => self.show(head, gathered),
+            let appended = self.append(&bodies, texts);
+            let appended =
+                appended.and_then(|head| if erases { self.erase().map(|()| head) } else { Ok(head) });
+            match appended {
+                Ok(head) => {
+                    self.show(head, gathered);
+                    self.remove_pictures(erases, &late);
+                }
                 Err(why) => {
                     tracing::error!(%why, "a batch could not be made durable; the server is read-only now");
                     self.broken = Some(why.clone());
@@ -437,13 +483,39 @@ impl Writer {
         self.store.log().append(expected, &bodies).map_err(|error| error.to_string())
     }
 
+    /// Done by the writer itself, so that nothing is decided on what is being taken away. Whoever writes meanwhile
+    /// waits as long as reading the log takes.
+    fn erase(&mut self) -> Result<(), String> {
+        let made = erase::texts(&*self.store, &self.control).and_then(|()| erase::replayed(&*self.store));
+        self.state = made.map_err(|error| error.to_string())?;
+        self.state.cool(self.clock.now() - COLD_AFTER);
+        Ok(())
+    }
+
+    fn remove_pictures(&self, erases: bool, late: &[Photo]) {
+        let removed = || {
+            if erases {
+                erase::pictures(&*self.store, &self.state)?;
+                erase::set_done(&*self.store, &self.control)?;
+            }
+            late.iter().try_for_each(|photo| erase::picture(&*self.store, &self.state, &photo.sha256))
+        };
+        if let Err(error) = removed() {
+            tracing::error!(%error, "a picture of somebody who was erased is still here; restart the server");
+        }
+    }
+
     fn show(&mut self, head: Head, gathered: Gathered) {
         self.head = head;
         let before = self.shown.publish.borrow().clone();
         let view = Arc::new(View { head, state: self.state.clone(), zone: self.zone.clone() });
         self.shown.publish.send_replace(view.clone());
         if self.shown.frames.receiver_count() > 0 {
-            let docs = change::lines(&before.state, &view.state, &gathered.changed);
+            // Phones need not hold what is cold, so a patch for it would have no base.
+            let sent = |key: &Key| matches!(key, Key::Exception(_)) || !view.state.is_cold(&key.to_string());
+            let changed = gathered.changed.iter().filter(|(key, _)| sent(key));
+            let changed = changed.map(|(key, seq)| (key.clone(), *seq)).collect();
+            let docs = change::lines(&before.state, &view.state, &changed);
             let notices = gathered.has_notices();
             let Head { seq: from, hash: was } = before.head;
             let keys = gathered.changed.keys().cloned().collect();

@@ -277,6 +277,17 @@ pub fn kept_authority(dir: &Path) -> Result<Option<String>, TlsError> {
     Ok(kept.and_then(|pem| String::from_utf8(pem).ok()))
 }
 
+/// Authority and certificate go: the next start makes new ones.
+pub fn forget(dir: &Path) -> Result<(), TlsError> {
+    let names = match std::fs::read_dir(dir) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+        names => names,
+    };
+    let remove = |path: PathBuf| std::fs::remove_file(&path).map_err(|source| TlsError::Io { path, source });
+    let names = names.map_err(|source| TlsError::Io { path: dir.to_owned(), source })?;
+    names.flatten().map(|entry| entry.path()).filter(|path| path.is_file()).try_for_each(remove)
+}
+
 /// Puts an authority of a backup where it is looked for.
 pub fn put_authority(dir: &Path, pem: &str) -> Result<(), TlsError> {
     keep::write(dir, AUTHORITY_FILE, pem.as_bytes())

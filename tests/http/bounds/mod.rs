@@ -2,6 +2,8 @@
 //! loopback only.
 
 mod answers;
+mod erased;
+mod long_day;
 mod photos;
 mod strangers;
 mod writing;

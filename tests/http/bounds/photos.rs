@@ -45,7 +45,7 @@ fn large(number: u32) -> Vec<u8> {
     png
 }
 
-fn begin(agent: &Agent, base: &str, bytes: &[u8], mime: &str) -> Response<Body> {
+pub fn begin(agent: &Agent, base: &str, bytes: &[u8], mime: &str) -> Response<Body> {
     let sha256 = hex::encode(Sha256::digest(bytes));
     let said = format!("sha256 {},mime {}", STANDARD.encode(sha256), STANDARD.encode(mime));
     let asked = agent.post(format!("{base}/api/v1/photos")).header("Tus-Resumable", "1.0.0");
@@ -56,7 +56,7 @@ fn begin(agent: &Agent, base: &str, bytes: &[u8], mime: &str) -> Response<Body> 
         .unwrap()
 }
 
-fn send(agent: &Agent, at: &str, bytes: &[u8]) -> Response<Body> {
+pub fn send(agent: &Agent, at: &str, bytes: &[u8]) -> Response<Body> {
     let asked = agent.patch(at).header("Tus-Resumable", "1.0.0").header("Upload-Offset", "0");
     asked.content_type("application/offset+octet-stream").send(bytes).unwrap()
 }

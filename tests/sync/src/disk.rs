@@ -312,6 +312,10 @@ impl Snapshots for Disk {
     fn latest_snapshot(&self) -> Result<Option<Snapshot>, Error> {
         Ok(self.lock().files.snapshots.iter().max_by_key(|snapshot| snapshot.seq).cloned())
     }
+    fn clear(&self) -> Result<(), Error> {
+        self.lock().files.snapshots.clear();
+        Ok(())
+    }
 }
 
 impl Meta for Disk {

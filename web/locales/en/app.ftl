@@ -228,6 +228,7 @@ photo-by = Photo by { $person }, { $at }.
 photo-on-this-phone = On this phone, not sent yet.
 photo-on-own-phone = On another phone of yours, not sent yet.
 photo-on-phone-of = On { $person }’s phone, not sent yet.
+photo-erased = Erased with the person who took it.
 photo-not-reached = The picture is shown when the server is reached.
 marked = Marked by { $people }.
 photo-not-kept = That was no picture, or the phone has no room for it.

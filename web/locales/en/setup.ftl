@@ -377,3 +377,22 @@ begin-order = The repair orders that are open now
 begin-phones = Phones: each person signs in by a code you show
 begin-done = done
 begin-later = Not now
+
+# Erasing a person
+setup-erase = Erase
+setup-erase-intro = Takes this person’s name, texts and photos out of the shop for good, where they or the law ask for it. Somebody who has only left needs no erasing.
+setup-erase-look = Erase { $name } …
+setup-erase-goes = What goes, for good
+setup-erase-goes-name = The name, the e-mail address, password and PIN. { $name } is signed out everywhere and leaves the shop.
+setup-erase-goes-texts = What { $name } wrote: notes, reasons, what was said when asking, holding or putting first, marks on pictures; and what was typed about absences.
+setup-erase-goes-photos = The pictures { $name } took, from everybody’s phone too. Look first whether one is needed for a vehicle that is still here.
+setup-erase-goes-phones = Phones and tablets of the shop forget it when they next reach the server. What they still bring counts as work; its texts and pictures are not kept.
+setup-erase-stays = What stays
+setup-erase-stays-work = What was done, when, and for how long, as the work of nobody by name: the repair record and pay need it. So do checks, findings and high-voltage states.
+setup-erase-stays-things = What { $name } set up or named: vehicles, cards, sequences; and where keys and bolts were said to be.
+setup-erase-stays-backups = Backups made before. Each restore erases again by the list beside the backups; delete old ones when their time is over.
+setup-erase-stays-sisters = What other shops, mail boxes, printed pages and exports hold. Sister shops erase for themselves.
+setup-erase-sure = Nobody can take this back.
+setup-erase-do = Erase { $name }
+setup-erased-line = Erased person
+setup-erased = Erased { $at }. Their hours stay with { $department }. If they come back, add them as a new person.

@@ -228,6 +228,7 @@ photo-by = Foto de { $person }, { $at }.
 photo-on-this-phone = En este teléfono, sin enviar todavía.
 photo-on-own-phone = En otro teléfono suyo, sin enviar todavía.
 photo-on-phone-of = En el teléfono de { $person }, sin enviar todavía.
+photo-erased = Borrada junto con los datos de quien la tomó.
 photo-not-reached = La imagen se muestra cuando se alcance el servidor.
 marked = Marcada por { $people }.
 photo-not-kept = No era una imagen, o el teléfono no tiene espacio.

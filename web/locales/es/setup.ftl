@@ -377,3 +377,22 @@ begin-order = Las órdenes de reparación abiertas
 begin-phones = Teléfonos: cada persona entra con un código que usted muestra
 begin-done = hecho
 begin-later = Ahora no
+
+# Borrar los datos de una persona
+setup-erase = Borrar datos
+setup-erase-intro = Saca del taller para siempre el nombre, los textos y las fotos de esta persona, cuando ella o la ley lo pide. Si solo dejó el taller, no hace falta borrar nada.
+setup-erase-look = Borrar los datos de { $name } …
+setup-erase-goes = Lo que se borra para siempre
+setup-erase-goes-name = El nombre, el correo, la contraseña y el PIN. Se cierra la sesión de { $name } en todas partes y deja el taller.
+setup-erase-goes-texts = Lo que escribió { $name }: notas, motivos, lo que dijo al pedir, al poner en espera o al poner primero, marcas en fotos; y lo que se escribió sobre sus ausencias.
+setup-erase-goes-photos = Las fotos que tomó { $name }, también de los teléfonos de los demás. Mire antes si alguna hace falta para un vehículo que sigue aquí.
+setup-erase-goes-phones = Los teléfonos y tabletas del taller lo olvidan la próxima vez que alcanzan el servidor. Lo que todavía traigan cuenta como trabajo; sus textos y fotos no se guardan.
+setup-erase-stays = Lo que queda
+setup-erase-stays-work = Lo que se hizo, cuándo y cuánto duró, sin el nombre de nadie: hace falta para el registro de la reparación y la paga. También las revisiones, los hallazgos y los estados de alta tensión.
+setup-erase-stays-things = Lo que { $name } configuró o nombró: vehículos, tarjetas, secuencias; y dónde se dijo que estaban las llaves y los tornillos.
+setup-erase-stays-backups = Las copias de seguridad de antes. Cada restauración vuelve a borrar según la lista que está junto a las copias; elimine las viejas cuando pase su plazo.
+setup-erase-stays-sisters = Lo que guardan otros talleres, buzones de correo, hojas impresas y exportaciones. Los talleres hermanos borran por su cuenta.
+setup-erase-sure = Nadie puede deshacer esto.
+setup-erase-do = Borrar los datos de { $name }
+setup-erased-line = Persona borrada
+setup-erased = Datos borrados { $at }. Sus horas quedan en { $department }. Si vuelve, agréguela como persona nueva.

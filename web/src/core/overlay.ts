@@ -328,6 +328,8 @@ const overlay: Overlay = {
   set_shop: (docs, { shop }) => docs.set("shop", "shop", shop),
   set_department: (docs, { department }) => docs.set("department", department.id, department),
   set_person: (docs, { person }) => docs.set("person", person.id, person),
+  // What goes is gone once the server has done it.
+  erase_person: nothing,
   set_equipment: (docs, { equipment }) => docs.set("equipment", equipment.id, equipment),
   set_place: (docs, { place }) => docs.set("place", place.id, place),
   set_calendar: (docs, { calendar }) => docs.set("calendar", calendar.id, calendar),

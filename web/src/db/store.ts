@@ -1,5 +1,5 @@
 // Every read and write the app makes in its database, by name.
-import type { DocLine, Notice, Op, OpResult, Plan, SignedIn } from "../api/types";
+import type { DocLine, Notice, Op, OpResult, Person, Plan, SignedIn } from "../api/types";
 import type { IDBPObjectStore, IDBPTransaction, StoreNames } from "idb";
 import { verdict } from "../core/cases";
 import { merge } from "../core/merge";
@@ -169,13 +169,14 @@ export class Store {
    * one stays laid over the screen until the documents that show it have come. `told`: the tray has changed.
    */
   settle(client: string, results: readonly OpResult[], at: number): Promise<{ told: boolean }> {
-    return this.write(["outbox", "journal", "tray"], async (tx) => {
+    return this.write(["docs", "outbox", "journal", "tray"], async (tx) => {
       let told = false;
       const tray = new Map((await tx.objectStore("tray").getAll()).map((row) => [row.id, row]));
       for (const result of results) {
         const row = await tx.objectStore("outbox").get([client, result.n]);
         if (!row) continue;
-        part(tx.objectStore("journal").put({ ...row, result, acked_at: at }));
+        const by = (await tx.objectStore("docs").get(`person/${row.person}`))?.body as Person | undefined;
+        if (!by?.erased_at) part(tx.objectStore("journal").put({ ...row, result, acked_at: at }));
         if (result.verdict === "refused") part(tx.objectStore("outbox").delete([client, result.n]));
         else part(tx.objectStore("outbox").put({ ...row, result }));
         if (row.result) continue;
@@ -201,7 +202,7 @@ export class Store {
    * everything: storage can be cleared under an open page, and what came since is no copy.
    */
   commit(what: Commit): Promise<{ rest: OutboxRow[]; docs: DocLine[] }> {
-    return this.write(["meta", "docs", "outbox", "journal"], async (tx) => {
+    return this.write(["meta", "docs", "outbox", "journal", "tray", "photos", "chunks"], async (tx) => {
       const docs = tx.objectStore("docs");
       if (what.replace) part(docs.clear());
       else if (!(await tx.objectStore("meta").get("position"))) throw new NoBase("position");
@@ -215,6 +216,7 @@ export class Store {
         if (line.gone) part(docs.delete(key));
         else part(docs.put({ key, seq, body: body as StoredDoc["body"] }));
       }
+      for (const { key, body } of whole) if (key.startsWith("person/") && (body as Person).erased_at) await forgetTexts(tx, (body as Person).id);
       part(tx.objectStore("meta").put(what.position, "position"));
       if (what.plan) part(tx.objectStore("meta").put(what.plan, "plan"));
       const { replace, last } = what;
@@ -406,6 +408,22 @@ export class Store {
 
 /** The browser's quota or the phone's disk is used up. */
 export const isFull = (error: unknown): boolean => error instanceof DOMException && error.name === "QuotaExceededError";
+
+/**
+ * Somebody was erased: what this phone keeps of theirs for a server that is set back would bring it back. What is
+ * not sent stays: their hours count, and the server keeps no text of it.
+ */
+async function forgetTexts(tx: IDBPTransaction<Schema, ("meta" | "journal" | "tray" | "photos" | "chunks")[], "readwrite">, person: string): Promise<void> {
+  for (const row of await tx.objectStore("journal").getAll()) if (row.person === person) part(tx.objectStore("journal").delete([row.client, row.n]));
+  for (const row of await tx.objectStore("tray").getAll()) if (row.person === person) part(tx.objectStore("tray").delete(row.id));
+  for (const { sha256, person: by } of await tx.objectStore("photos").getAll()) {
+    if (by !== person) continue;
+    part(tx.objectStore("photos").delete(sha256));
+    part(tx.objectStore("chunks").delete(IDBKeyRange.bound([sha256, 0], [sha256, Infinity])));
+  }
+  const here = (await tx.objectStore("meta").get(`person/${person}`)) as PersonHere | undefined;
+  if (here) part(tx.objectStore("meta").put({ person, name: "—", client: here.client }, `person/${person}`));
+}
 
 /** Nothing is owed any more of this client. */
 async function settled(meta: IDBPObjectStore<Schema, StoreName[], "meta", "readwrite">, client: string): Promise<void> {

@@ -227,6 +227,8 @@ async function sortPhotos(): Promise<void> {
 }
 
 async function sortKept(): Promise<void> {
+  const erased = new Set([...state.photos.peek().values()].flatMap((one) => (one.erased ? [one.sha256] : [])));
+  for (const { sha256 } of await db.photoRows()) if (erased.has(sha256)) await db.forgetPhoto(sha256);
   const rows = await db.photoRows();
   if (!rows.length) return;
   const here = new Map([...state.photos.peek().values()].map((one) => [one.sha256, one.here]));

@@ -187,6 +187,7 @@ impl Work<'_> {
             Act::SetShop { shop } => self.set_shop(shop),
             Act::SetDepartment { department } => self.set_department(department),
             Act::SetPerson { person } => self.set_person(person),
+            Act::ErasePerson { person } => self.erase_person(*person),
             Act::SetEquipment { equipment } => self.set_equipment(equipment),
             Act::SetPlace { place } => self.set_place(place),
             Act::SetCalendar { calendar } => self.set_calendar(calendar),

@@ -39,6 +39,7 @@ impl Work<'_> {
             mime: mime.clone(),
             bytes: *bytes,
             here,
+            erased: false,
             marks: Vec::new(),
         };
         self.emit(Event::PhotoNoted { photo });

@@ -71,7 +71,11 @@ impl Work<'_> {
             return Err(invalid("This is the last administrator; make somebody else one first."));
         }
         let left = before.as_ref().and_then(|p| p.retired_at).unwrap_or(self.context.at);
-        let person = Person { retired_at: person.retired.then_some(left), ..person.clone() };
+        let erased_at = before.as_ref().and_then(|p| p.erased_at);
+        if erased_at.is_some() && before.as_deref() != Some(person) {
+            return Err(invalid("This person was erased; take them on as a new person."));
+        }
+        let person = Person { retired_at: person.retired.then_some(left), erased_at, ..person.clone() };
         if before.as_deref() == Some(&person) {
             return Ok(());
         }
@@ -79,6 +83,23 @@ impl Work<'_> {
         if person.retired && before.is_some_and(|p| !p.retired) {
             self.release(person.id);
         }
+        Ok(())
+    }
+
+    /// Whoever is erased leaves the shop by it.
+    pub(super) fn erase_person(&mut self, id: PersonId) -> Decided {
+        self.at_least(Role::Admin, "erase a person's name, texts and photos")?;
+        let Some(before) = self.state.people.get(&id).cloned() else {
+            return Err(Refusal::new(Code::UnknownPerson, "There is no such person in this shop."));
+        };
+        if id == self.context.by {
+            return Err(invalid("Nobody erases themselves; another administrator does it."));
+        }
+        if before.erased_at.is_some() {
+            return Ok(());
+        }
+        self.set_person(&Person { retired: true, ..(*before).clone() })?;
+        self.emit(Event::PersonErased { person: id, at: self.context.at });
         Ok(())
     }
 

@@ -533,6 +533,10 @@ pub struct Photo {
     /// The picture itself has arrived (else it waits on that person's phone).
     #[serde(default)]
     pub here: bool,
+    /// Its person was erased, and the picture with them.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[cfg_attr(feature = "schema", schema(value_type = Option<bool>))]
+    pub erased: bool,
     /// What people showed on it, one set each, the newest last.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[cfg_attr(feature = "schema", schema(value_type = Option<Vec<Marked>>))]

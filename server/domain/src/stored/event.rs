@@ -18,6 +18,11 @@ pub enum Event {
     PersonSet {
         person: Person,
     },
+    /// What they wrote, their name and their photos are gone: their texts are no longer beside the log.
+    PersonErased {
+        person: PersonId,
+        at: Ms,
+    },
     EquipmentSet {
         equipment: Equipment,
     },

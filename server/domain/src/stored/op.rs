@@ -277,6 +277,10 @@ pub enum Act {
     SetPerson {
         person: Person,
     },
+    /// Takes away what a person wrote and photographed, and their name. They leave the shop by it.
+    ErasePerson {
+        person: PersonId,
+    },
     SetEquipment {
         equipment: Equipment,
     },

@@ -121,6 +121,9 @@ pub struct Person {
     /// Since when, set by the server: what was done before counts, however late it comes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub retired_at: Option<Ms>,
+    /// When their name, texts and photos were erased, set by the server. They do not come back under this id.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub erased_at: Option<Ms>,
 }
 
 /// One occupant at a time.

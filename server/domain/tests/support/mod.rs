@@ -342,6 +342,7 @@ pub fn a_person(name: &str, department: &str, role: Role) -> Person {
         away: Vec::new(),
         retired: false,
         retired_at: None,
+        erased_at: None,
     }
 }
 

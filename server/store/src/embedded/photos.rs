@@ -256,6 +256,22 @@ impl Photos for DiskPhotos {
         Ok(all)
     }
 
+    fn remove(&self, sha256: &Hash) -> Result<(), PhotoError> {
+        let dir = self.photo_dir(sha256);
+        let named = hex::encode(sha256);
+        let remove = || {
+            let names = match self.disk.list(&dir) {
+                Err(e) if e.kind() == ErrorKind::NotFound => return Ok(()),
+                names => names?,
+            };
+            for name in names.iter().filter(|name| name.split('.').next() == Some(&named)) {
+                self.disk.remove(&dir.join(name))?;
+            }
+            self.disk.sync_dir(&dir)
+        };
+        remove().map_err(io("cannot remove a photo"))
+    }
+
     fn put_derived(&self, sha256: &Hash, name: &str, bytes: &[u8]) -> Result<(), PhotoError> {
         check_name(name)?;
         let dir = self.photo_dir(sha256);

@@ -79,4 +79,8 @@ impl Snapshots for DiskSnapshots {
         }
         Ok(None)
     }
+
+    fn clear(&self) -> Result<(), Error> {
+        self.remove_beyond(0)
+    }
 }

@@ -98,6 +98,13 @@ impl Photos for MemoryPhotos {
         Ok(lock(&self.0).photos.keys().copied().collect())
     }
 
+    fn remove(&self, sha256: &Hash) -> Result<(), PhotoError> {
+        let mut s = lock(&self.0);
+        s.photos.remove(sha256);
+        s.derived.retain(|(of, _), _| of != sha256);
+        Ok(())
+    }
+
     fn put_derived(&self, sha256: &Hash, name: &str, bytes: &[u8]) -> Result<(), PhotoError> {
         check_name(name)?;
         lock(&self.0).derived.insert((*sha256, name.to_owned()), bytes.to_vec());

@@ -49,7 +49,7 @@ impl Control {
     }
 }
 
-fn said_by(lines: &[&[u8]]) -> Access {
+pub(super) fn said_by(lines: &[&[u8]]) -> Access {
     let mut access = Access::default();
     let records = lines.iter().filter(|line| !line.starts_with(TEXT));
     records.filter_map(|line| serde_json::from_slice(line).ok()).for_each(|record| access.apply(record));

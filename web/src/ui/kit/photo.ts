@@ -12,6 +12,7 @@ export const photoSaid = (photo: Photo): string => {
 /** Nothing once the server has it; `kept`: its bytes are on this phone. */
 export function whereIs(photo: Photo, kept: boolean): string {
   if (photo.here) return "";
+  if (photo.erased) return t("photo-erased");
   if (kept) return t("photo-on-this-phone");
   return photo.by === me.value?.person ? t("photo-on-own-phone") : t("photo-on-phone-of", { person: person(photo.by) });
 }

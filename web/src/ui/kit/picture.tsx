@@ -21,7 +21,7 @@ export function usePicture(photo: Photo, large = false): { src: string | undefin
     // Without its own copy the phone shows the shop's.
     db.photo(photo.sha256).then(
       (kept) => {
-        if (kept && !gone) own.value = url = URL.createObjectURL(kept.data);
+        if (kept && !gone && !photo.erased) own.value = url = URL.createObjectURL(kept.data);
       },
       () => undefined,
     );

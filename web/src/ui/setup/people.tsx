@@ -10,6 +10,7 @@ import { isoDay, parseLocal } from "../../text/zone";
 import { named } from "../../text/sentences";
 import { ComesFrom } from "../kit/sister-shops";
 import { useDraft } from "../kit/draft";
+import { Erase, Erased } from "./erase";
 import { DocForm } from "./form";
 import { NAME_CHARS_MAX } from "../../api/limits";
 import { checkPerson } from "../../model/checks";
@@ -30,7 +31,7 @@ export function People({ chosen }: { chosen: string | undefined }) {
     .map((one) => ({
       id: one.id,
       title: one.name,
-      line: `${departmentName(one.department)}, ${t(`role-${one.role}`)}`,
+      line: one.erased_at ? t("setup-erased-line") : `${departmentName(one.department)}, ${t(`role-${one.role}`)}`,
       retired: one.retired,
     }));
   return (
@@ -46,6 +47,7 @@ function PersonForm({ id }: { id: string }) {
     ? blank((fresh ??= newId()))
     : people.value.get(id);
   if (!person) return <Missing />;
+  if (person.erased_at) return <Erased person={person} />;
   const qualifications = qualificationOptions();
   const tz = zone.value;
   return (
@@ -61,7 +63,12 @@ function PersonForm({ id }: { id: string }) {
         return { person: { ...value, name: value.name.trim() } };
       }}
       retire={{ word: t("setup-people-left"), sure: t("setup-people-left-sure", { name: person.name }), back: t("setup-people-back") }}
-      below={!isNew && atLeast("manager") && !person.retired ? <AccessAndMail person={person} /> : undefined}
+      below={
+        <>
+          {!isNew && atLeast("manager") && !person.retired && <AccessAndMail person={person} />}
+          {!isNew && atLeast("admin") && person.id !== me.value?.person && <Erase person={person} />}
+        </>
+      }
     >
       {(value, set, wrong) => (
         <>
