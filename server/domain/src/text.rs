@@ -102,7 +102,9 @@ fn each_of_in(
     for (name, field) in fields {
         let Whose { wrote, about, mark } = whose;
         let written = WROTE.contains(&name.as_str()) || (mark && name == "text");
-        if (wrote && written) || (about && (name == "name" || name == "reason")) {
+        // A whole note, too, stands in a field that is called so.
+        let is_text = field.is_string() || digest_in(field).is_some();
+        if is_text && ((wrote && written) || (about && (name == "name" || name == "reason"))) {
             visit(field);
         } else if !KEYED.contains(&name.as_str()) {
             each_of_in(field, Whose { mark: mark || name == "marks", ..whose }, gone, visit);
@@ -180,6 +182,7 @@ mod tests {
             "by": "p", "op": {"kind": "ask", "args": {"note": "mine", "condition": {"bolts": "red tray"}}},
             "events": [
                 {"event": "undone", "card": {"title": {"text": "Seal"}, "put_first": {"by": "q", "reason": "not mine"}}},
+                {"event": "noted", "note": {"by": "p", "body": "mine as well"}},
                 {"event": "photo_marked", "marked": {"by": "p", "marks": [{"text": "mine too"}]}},
                 {"event": "person_set", "person": {"id": "q", "role": "parts", "name": "Q", "away": [{"reason": "ill"}]}},
             ]
@@ -197,7 +200,12 @@ mod tests {
         );
         let q = left("q").to_string();
         assert!(!["not mine", "\"Q\"", "ill"].iter().any(|goes| q.contains(goes)), "{q}");
-        assert!(["\"mine\"", "mine too", "red tray", "Seal"].iter().all(|stays| q.contains(stays)), "{q}");
+        assert!(
+            ["\"mine\"", "mine too", "mine as well", "red tray", "Seal"]
+                .iter()
+                .all(|stays| q.contains(stays)),
+            "{q}"
+        );
         assert_eq!(left("nobody"), entry);
     }
 

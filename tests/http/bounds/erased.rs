@@ -10,7 +10,6 @@ use domain::ids::PersonId;
 use domain::stored::{Act, Person, Role};
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
-use store::Store;
 use turnbuckle::clock::Clock;
 use turnbuckle::serve::{accepted, begin, open};
 use turnbuckle::shop::{OwnOp, Shop as Opened};
@@ -25,7 +24,10 @@ const WORDS: [&str; 6] =
 const NAME: &str = "Tomas Okafor";
 
 /// Every byte that is kept of a shop but the pictures.
-fn kept(store: &dyn Store) -> String {
+fn kept(shop: &Opened) -> String {
+    // With what is on its way into the tables.
+    shop.tables().unwrap();
+    let store = &*shop.store;
     let mut all = Vec::new();
     store.log().replay(1).for_each(|entry| all.extend(entry.unwrap().body));
     store.control().replay().for_each(|line| all.extend(line.unwrap()));
@@ -42,7 +44,9 @@ fn kept(store: &dyn Store) -> String {
 
 fn says_nothing_of(kept: &str) {
     for word in WORDS.iter().chain(&[NAME]) {
-        assert!(!kept.contains(word), "«{word}» is still kept");
+        let around = kept.find(word).map(|at| kept[..at].chars().rev().take(200).collect::<String>());
+        let around = around.map(|back| back.chars().rev().collect::<String>());
+        assert_eq!(around, None, "«{word}» is still kept, after this");
     }
 }
 
@@ -105,7 +109,7 @@ fn scene() -> Scene {
             json!({"email": "t.okafor@shop.example", "mail": true})
         )
         .0,
-        204
+        200
     );
     let note = gone.done("note", json!({"order": order, "body": WORDS[0]}));
     gone.done("hold", json!({"order": order, "what": "customer", "note": WORDS[3]}));
@@ -148,7 +152,7 @@ fn what_a_person_wrote_and_photographed_goes_and_the_chain_verifies() {
     erase(&mut boss, gone.id);
     let store = &*shop.opened.store;
     shop.opened.put_snapshot();
-    let kept = kept(store);
+    let kept = kept(&shop.opened);
     says_nothing_of(&kept);
     assert!(!kept.contains("t.okafor@shop.example"), "how they were reached");
     assert!(
@@ -229,10 +233,11 @@ fn a_phone_that_was_away_for_a_month_brings_no_text_back() {
     assert_eq!(verdicts, ["applied"; 4], "{told}");
     let spans = shop.doc(&format!("card/{card}"))["spans"].clone();
     assert_eq!(spans[0]["person"], json!(gone.id));
-    says_nothing_of(&kept(&*shop.opened.store));
+    says_nothing_of(&kept(&shop.opened));
     // Nor the picture: it is taken for here, so that no phone sends it again and again.
     assert_eq!(upload(&beside, &late), (201, late.len().to_string()));
     assert!(shop.opened.store.photos().list().unwrap().is_empty());
+    let boss = shop.sign_in(boss.id);
     assert_eq!(boss.get(&format!("/api/v1/photos/{}", sha(&late))).0, 404);
 }
 
@@ -247,11 +252,11 @@ fn an_administrators_phone_erases_again_after_the_server_was_set_back() {
     let now = shop.clock.now();
     drop(shop);
     let shop = Shop::start_with(backup, Clock::at(now), None);
-    assert!(kept(&*shop.opened.store).contains(WORDS[0]), "the backup has it");
+    assert!(kept(&shop.opened).contains(WORDS[0]), "the backup has it");
     gone.epoch = String::new();
     let boss = crate::set_back::comes_back(boss, &shop);
     assert_eq!(boss.push(vec![op]).1["results"][0]["verdict"], "applied");
-    says_nothing_of(&kept(&*shop.opened.store));
+    says_nothing_of(&kept(&shop.opened));
 }
 
 fn turnbuckle(args: &[&str]) -> String {
@@ -299,20 +304,20 @@ fn a_restore_of_an_older_backup_erases_again() {
     turnbuckle(&["backup", "--data", &data, &path("backups/tuesday.tar")]);
     let said = turnbuckle(&["restore", "--data", &path("one"), &path("backups/monday.tar")]);
     assert!(said.contains("1 person"), "{said}");
-    read(&path("one"), &|shop| says_nothing_of(&kept(&*shop.store)));
+    read(&path("one"), &|shop| says_nothing_of(&kept(shop)));
     turnbuckle(&["verify", "--data", &path("one")]);
     // Without one beside it, from the directory that is replaced; it is written whenever the shop is opened there.
     std::fs::create_dir(path("elsewhere")).unwrap();
     std::fs::copy(path("backups/monday.tar"), path("elsewhere/monday.tar")).unwrap();
     let elsewhere = path("elsewhere/monday.tar");
     turnbuckle(&["restore", "--data", &path("two"), &elsewhere, "--erasures", &path("one")]);
-    read(&path("two"), &|shop| says_nothing_of(&kept(&*shop.store)));
+    read(&path("two"), &|shop| says_nothing_of(&kept(shop)));
     // And told nothing, it brings them back: so the list is looked for first.
     turnbuckle(&["restore", "--data", &path("three"), &elsewhere]);
-    read(&path("three"), &|shop| assert!(kept(&*shop.store).contains(WORDS[0])));
+    read(&path("three"), &|shop| assert!(kept(shop).contains(WORDS[0])));
     let list = std::fs::read_to_string(path("backups/erasures.ndjson")).unwrap();
     assert!(list.contains(&person.to_string()) && !list.contains(NAME), "{list}");
-    assert_eq!(list, std::fs::read_to_string(path("two/erasures.ndjson")).unwrap());
+    assert!(std::fs::read_to_string(path("two/erasures.ndjson")).unwrap().contains(&person.to_string()));
     // A list that is not there ends it before anything is made.
     let out = Command::new(env!("CARGO_BIN_EXE_turnbuckle"))
         .args(["restore", "--data", &path("four"), &elsewhere, "--erasures", &path("nowhere")])

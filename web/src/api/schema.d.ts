@@ -1215,6 +1215,13 @@ export interface components {
             /** @enum {string} */
             kind: "set_person";
         } | {
+            /** @description Takes away what a person wrote and photographed, and their name. They leave the shop by it. */
+            args: {
+                person: components["schemas"]["PersonId"];
+            };
+            /** @enum {string} */
+            kind: "erase_person";
+        } | {
             args: {
                 equipment: components["schemas"]["Equipment"];
             };
@@ -2387,6 +2394,7 @@ export interface components {
             away?: components["schemas"]["Absence"][];
             calendar?: components["schemas"]["CalendarId"] | null;
             department: components["schemas"]["DepartmentId"];
+            erased_at?: components["schemas"]["i64"] | null;
             id: components["schemas"]["PersonId"];
             language?: string;
             name: string;
@@ -2406,6 +2414,8 @@ export interface components {
             /** Format: int64 */
             bytes: number;
             card?: components["schemas"]["CardId"] | null;
+            /** @description Its person was erased, and the picture with them. */
+            erased?: boolean | null;
             handoff?: components["schemas"]["HandoffId"] | null;
             /** @description The picture itself has arrived (else it waits on that person's phone). */
             here?: boolean;

@@ -413,7 +413,7 @@ export const isFull = (error: unknown): boolean => error instanceof DOMException
  * Somebody was erased: what this phone keeps of theirs for a server that is set back would bring it back. What is
  * not sent stays: their hours count, and the server keeps no text of it.
  */
-async function forgetTexts(tx: IDBPTransaction<Schema, ("meta" | "journal" | "tray" | "photos" | "chunks")[], "readwrite">, person: string): Promise<void> {
+async function forgetTexts(tx: IDBPTransaction<Schema, ("meta" | "docs" | "outbox" | "journal" | "tray" | "photos" | "chunks")[], "readwrite">, person: string): Promise<void> {
   for (const row of await tx.objectStore("journal").getAll()) if (row.person === person) part(tx.objectStore("journal").delete([row.client, row.n]));
   for (const row of await tx.objectStore("tray").getAll()) if (row.person === person) part(tx.objectStore("tray").delete(row.id));
   for (const { sha256, person: by } of await tx.objectStore("photos").getAll()) {
