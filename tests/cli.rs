@@ -166,3 +166,31 @@ fn every_column_is_explained(tables: &Path) {
     };
     assert_eq!(sorted(found), sorted(explained));
 }
+
+#[test]
+fn new_keys_are_made_one_by_one_and_what_follows_is_said() {
+    let dir = tempfile::tempdir().unwrap();
+    let data = path(&dir.path().join("data"));
+    fails(&["rekey", "tokens", "--data", &data], 1, "holds no shop");
+    fails(&["rekey", "--data", &data], 2, "required");
+    assert!(turnbuckle(&["invite", "--data", &data, "--role", "admin", "--name", "Ana"]).status.success());
+    let keys = || {
+        let shop = turnbuckle::serve::open(Path::new(&data), turnbuckle::clock::Clock::System).unwrap();
+        let access = shop.control.read();
+        (access.key.clone(), access.identity.as_ref().unwrap().id.clone(), access.authority.clone())
+    };
+    let before = keys();
+    std::fs::create_dir_all(dir.path().join("data/tls")).unwrap();
+    std::fs::write(dir.path().join("data/tls/authority.pem"), "x").unwrap();
+    let said = |args: &[&str]| {
+        let out = turnbuckle(&[&["rekey", "--data", &data], args].concat());
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        String::from_utf8(out.stdout).unwrap()
+    };
+    assert!(said(&["tokens"]).contains("change over by themselves"));
+    assert!(said(&["tokens", "--keep-days", "0"]).contains("everybody signs in anew"));
+    assert!(said(&["shop", "authority"]).contains("new connection code"));
+    let after = keys();
+    assert!(before.0 != after.0 && before.1 != after.1 && after.2.is_none());
+    assert!(!dir.path().join("data/tls/authority.pem").exists());
+}

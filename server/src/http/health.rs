@@ -15,7 +15,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 
 #[utoipa::path(get, path = "/healthz", tag = "health", responses((status = 200)))]
 pub async fn health() -> Answer {
-    Ok(HttpResponse::Ok().content_type("text/plain").body("ok\n"))
+    Ok(HttpResponse::Ok().content_type("text/plain; charset=utf-8").body("ok\n"))
 }
 
 #[utoipa::path(get, path = "/readyz", tag = "health", responses((status = 200), (status = 503)))]
@@ -28,14 +28,14 @@ pub async fn ready(app: Shared, planning: Option<routes::Data<Planning>>) -> Ans
     let asked = blocking(move || shop.tables().map(|tables| tables.doc("shop").map(|_| ())));
     if !matches!(tokio::time::timeout(READY_WAIT, asked).await, Ok(Ok(Ok(Ok(()))))) {
         return Ok(HttpResponse::ServiceUnavailable()
-            .content_type("text/plain")
+            .content_type("text/plain; charset=utf-8")
             .insert_header(("Retry-After", "5"))
             .body("busy: requests wait for longer than they should\n"));
     }
     match app.shop.store.log().read_only() {
-        None => Ok(HttpResponse::Ok().content_type("text/plain").body(detail)),
+        None => Ok(HttpResponse::Ok().content_type("text/plain; charset=utf-8").body(detail)),
         Some(why) => Ok(HttpResponse::ServiceUnavailable()
-            .content_type("text/plain")
+            .content_type("text/plain; charset=utf-8")
             .body(format!("read-only: {why}\n"))),
     }
 }

@@ -29,7 +29,7 @@ async fn file(request: HttpRequest, path: routes::Path<String>) -> HttpResponse 
         path
     } else if path.starts_with("api/") || path.rsplit('/').next().is_some_and(|last| last.contains('.')) {
         return HttpResponse::NotFound()
-            .content_type("text/plain")
+            .content_type("text/plain; charset=utf-8")
             .body("There is nothing at this address.\n");
     } else {
         "index.html"

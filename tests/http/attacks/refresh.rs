@@ -7,7 +7,7 @@ use serde_json::json;
 use turnbuckle::auth;
 use uuid::Uuid;
 
-use crate::support::{Shop, agent};
+use crate::support::{Shop, User, agent};
 
 const DAY: Ms = 24 * 60 * MINUTE;
 
@@ -92,4 +92,29 @@ fn the_same_person_again_on_the_same_browser_has_one_sign_in_there() {
     let op = json!({"n": 1, "id": Uuid::now_v7(), "session": before.who.session, "v": 1, "kind": "dropped",
         "args": {"why": "too large to send"}, "device_at": shop.clock.now() - MINUTE, "seen": 0});
     assert_eq!(user.push(vec![op]).1["results"][0]["verdict"], "applied");
+}
+
+/// RFC 7517 leaves it to the program how keys follow each other: here the one before counts until a stated time.
+#[test]
+fn a_new_key_takes_over_and_the_old_one_counts_until_the_stated_time() {
+    let shop = Shop::start();
+    let user = shop.user("Tomas Okafor", "body", Role::Technician);
+    let known = |user: &User| {
+        user.agent.get(format!("{}/api/v1/auth/me", user.base)).call().unwrap().status().as_u16()
+    };
+    let refreshed = |user: &User| {
+        user.agent.post(format!("{}/api/v1/auth/refresh", user.base)).send_empty().unwrap().status().as_u16()
+    };
+    let away = shop.sign_in(user.id);
+    auth::rekey::tokens(&shop.opened, 14).unwrap();
+    // Whoever comes within the time changes over without noticing, and stays in after it.
+    assert_eq!((known(&user), refreshed(&user)), (200, 200));
+    shop.clock.advance(14 * 86_400_000);
+    assert_eq!(refreshed(&user), 200);
+    assert_eq!(refreshed(&away), 401, "who comes later signs in anew");
+    // After a theft nothing of before counts, at once.
+    auth::rekey::tokens(&shop.opened, 0).unwrap();
+    assert_eq!((known(&user), refreshed(&user)), (401, 401));
+    let again = shop.sign_in(user.id);
+    assert_eq!(known(&again), 200);
 }

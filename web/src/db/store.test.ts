@@ -176,3 +176,31 @@ describe("photos", () => {
     expect(await store.photo("ab")).toBeUndefined();
   });
 });
+
+describe("somebody who was erased", () => {
+  const position = { epoch: "e", cursor: 1, hash: "h" };
+  const person = (erased_at?: number) => ({ key: "person/p", seq: 1, body: { id: "p", name: "—", ...(erased_at ? { erased_at } : {}) } as never });
+  const result = { n: 1, seq: 2, verdict: "applied", exceptions: [] } as never;
+
+  it("is forgotten here too: what a server that is set back would ask for again", async () => {
+    await store.commit({ position, docs: [person()], replace: true });
+    for (const [client, by] of [["c", "p"], ["d", "q"]] as const) {
+      await store.enqueue(client, by, op(`of ${by}`));
+      await store.settle(client, [result], 1);
+      await store.putPhoto({ sha256: by, mime: "image/jpeg", bytes: 1, chunks: 1, person: by, taken_at: 1, sent: true }, new ArrayBuffer(1));
+      await store.putInTray({ id: newId(), person: by, client, op: op(), code: "taken", since: 1 } as never);
+      await store.changePerson(by, () => ({ person: by, name: `Name ${by}`, client }));
+    }
+    await store.commit({ position: { ...position, cursor: 3 }, docs: [person(5)] });
+    expect((await store.journal()).map((row) => row.person)).toEqual(["q"]);
+    expect((await store.photoRows()).map((row) => row.person)).toEqual(["q"]);
+    expect(await store.photo("p")).toBeUndefined();
+    expect((await store.tray()).map((row) => row.person)).toEqual(["q"]);
+    expect((await store.peopleHere()).map((one) => one.name).sort()).toEqual(["Name q", "—"]);
+    // What was not sent goes out as work, and is not kept afterwards.
+    await store.enqueue("c", "p", op("late"));
+    await store.settle("c", [{ ...(result as object), n: 2, seq: 9 } as never], 1);
+    expect((await store.journal()).map((row) => row.person)).toEqual(["q"]);
+    expect((await store.outbox()).map((row) => row.op.args)).toContainEqual({ order: "o", body: "late" });
+  });
+});

@@ -173,6 +173,7 @@ fn every_act(scene: &Scene) -> Vec<Act> {
                 ..a_person("tova", "mechanical", Role::Technician)
             },
         },
+        Act::ErasePerson { person: person("milo") },
         Act::SetEquipment {
             equipment: Equipment {
                 rated_load_kg: Some(3_000),
