@@ -300,7 +300,8 @@ pub struct InviteLink {
 }
 
 #[utoipa::path(post, path = "/api/v1/auth/invite", request_body = Invite, tag = "sign-in",
-    responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody)))]
+    responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody),
+        (status = 404, body = super::error::ErrorBody)))]
 pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::Json<Invite>) -> Answer {
     if who.role < Role::Manager {
         return Err(ApiError::forbidden("Only a manager can invite people."));

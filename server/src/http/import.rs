@@ -149,7 +149,7 @@ pub async fn orders(app: Shared, who: Who, body: routes::Json<ImportOrders>) -> 
     let ImportOrders { csv, mapping, dry_run, skip_bad, words } = body.into_inner();
     let (shop, person) = (app.shop.clone(), who.clone());
     let looked = blocking(move || {
-        let table = table::read(&csv).map_err(|why| ApiError::new(422, "csv", why))?;
+        let table = table::read(&csv).map_err(|why| ApiError::new(400, "csv", why))?;
         if table.lines.len() > IMPORT_LINES_MAX {
             let message =
                 format!("At most {IMPORT_LINES_MAX} orders are brought over at once; split the file.");
