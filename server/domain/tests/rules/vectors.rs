@@ -209,7 +209,13 @@ fn a_whole_turn() -> TestShop {
     arrived.events = vec![Event::PhotoHere { sha256: "ab".repeat(32) }];
     (arrived.n, arrived.op, arrived.op_id) = (arrived.n + 1, json!({"kind": "photo_here"}), OpId(id(0x9999)));
     fold::entry(&mut shop.state, &arrived);
+    let mut erased = arrived.clone();
     shop.entries.push(arrived);
+    erased.events = vec![Event::PersonErased { person: person("pia"), at: erased.at }];
+    let op = json!({"kind": "erase_person", "args": {"person": person("pia")}});
+    (erased.n, erased.op, erased.op_id) = (erased.n + 1, op, OpId(id(0x999a)));
+    fold::entry(&mut shop.state, &erased);
+    shop.entries.push(erased);
     shop
 }
 
