@@ -26,6 +26,8 @@ pub const PASSWORD_TRIES_ALL_MAX: u32 = 100;
 /// Unknown links, passes and wrong passwords from one address before it must wait: a whole shop behind one address
 /// mistypes less.
 pub const WRONG_FROM_ADDRESS_MAX: u32 = 200;
+/// Names and addresses whose tries are remembered at once: some 400 bytes each, so below 10 MB.
+pub const TRIES_KEPT: usize = 20_000;
 /// The wait, in milliseconds, after the last try that was free; each further one doubles it.
 pub const TRY_WAIT_FIRST: i64 = 60_000;
 /// And never longer: who shares an address with a guesser comes in all the same.

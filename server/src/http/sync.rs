@@ -129,13 +129,17 @@ pub async fn push(
         error => error.into(),
     })?;
     // Who becomes what: seen here, where it is known who says so and from where.
-    let set = body.ops.iter().filter(|op| op["kind"] == "set_person");
+    let set = body.ops.iter().filter_map(|op| match op["kind"].as_str()? {
+        "set_person" => Some(&op["args"]["person"]["id"]),
+        "erase_person" => Some(&op["args"]["person"]),
+        _ => None,
+    });
     let standing = |id: PersonId| {
         let view = app.shop.view();
         (id, view.state.people.get(&id).map_or((Role::Technician, false), |p| (p.role, p.retired)))
     };
     let set: BTreeMap<PersonId, (Role, bool)> =
-        set.filter_map(|op| PersonId::deserialize(&op["args"]["person"]["id"]).ok()).map(standing).collect();
+        set.filter_map(|id| PersonId::deserialize(id).ok()).map(standing).collect();
     let push = writer::Push { from, device_now: body.device_now, ops: body.ops };
     let results = app.shop.push(push).await?;
     for (person, (role, retired)) in set {

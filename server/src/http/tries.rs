@@ -4,6 +4,8 @@
 //! Invariants: nobody is kept out for good, and nobody keeps somebody out of their own browser; what is asked while it
 //! must wait is not looked at and makes the wait no longer.
 
+use std::collections::BTreeMap;
+
 use actix_web::{HttpRequest, HttpResponse, web as routes};
 use domain::Ms;
 use domain::ids::PersonId;
@@ -14,9 +16,9 @@ use utoipa::ToSchema;
 use super::auth::known_browser;
 use super::{Answer, Shared, blocking};
 use crate::auth::{AuthError, Who};
-use crate::control::{Record, Told, ToldOf};
+use crate::control::{Record, Told, ToldOf, token_hash};
 use crate::limits::{
-    PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, TRIES_TOLD_FROM, TRY_WAIT_FIRST, TRY_WAIT_MAX,
+    PASSWORD_TRIES_ALL_MAX, PASSWORD_TRIES_MAX, TRIES_KEPT, TRIES_TOLD_FROM, TRY_WAIT_FIRST, TRY_WAIT_MAX,
     WRONG_FROM_ADDRESS_MAX,
 };
 
@@ -41,6 +43,9 @@ pub(super) struct Tries {
 
 impl Tries {
     pub(super) fn of(app: &Shared, request: &HttpRequest, name: &str) -> Self {
+        // No name of a person is as long, and a stranger's must not fill the memory.
+        let hashed = (name.len() > NAME_BYTES).then(|| token_hash(name));
+        let name = hashed.as_deref().unwrap_or(name);
         let keys = match known_browser(app, request) {
             Some(browser) => vec![(format!("name {name} on {browser}"), PASSWORD_TRIES_MAX)],
             None => vec![
@@ -133,12 +138,29 @@ fn may_now((count, last): &(u32, Ms), most: u32, now: Ms) -> Result<(), AuthErro
 const FEW_KEPT_MS: Ms = 15 * 60_000;
 const MANY_KEPT_MS: Ms = 24 * 3_600_000;
 
+/// A name of eighty characters, the widest.
+const NAME_BYTES: usize = 320;
+
+/// Whoever tries from very many addresses pushes out those with few tries, longest ago, and no lock-out.
+fn make_room(tries: &mut BTreeMap<String, (u32, Ms)>, most: usize) {
+    if tries.len() < most {
+        return;
+    }
+    let mut by_weight: Vec<((u32, Ms), String)> =
+        tries.iter().map(|(key, tried)| (*tried, key.clone())).collect();
+    by_weight.sort_unstable();
+    for (_, key) in by_weight.into_iter().take(most / 4) {
+        tries.remove(&key);
+    }
+}
+
 /// Counted before it is looked at: tries that come all at once are no more than those one after the other.
 fn count_all(app: &Shared, keys: &[(String, u32)]) -> Result<(), AuthError> {
     let now = app.shop.clock.now();
     let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
     let kept = |count: u32| if count >= PASSWORD_TRIES_MAX { MANY_KEPT_MS } else { FEW_KEPT_MS };
     tries.retain(|_, (count, last)| now - *last < kept(*count));
+    make_room(&mut tries, TRIES_KEPT);
     for (key, most) in keys {
         tries.get(key).map_or(Ok(()), |counted| may_now(counted, *most, now))?;
     }
@@ -194,4 +216,23 @@ pub async fn tried_read(app: Shared, who: Who) -> Answer {
     let read = vec![Record::Tried { person, count: 0, at }, Record::ToldRead { person, at }];
     blocking(move || shop.control.write(read)).await??;
     Ok(HttpResponse::NoContent().finish())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn very_many_names_and_addresses_fill_nothing_and_lift_no_lock_out() {
+        let mut tries = BTreeMap::new();
+        tries.insert("guessed".to_owned(), (PASSWORD_TRIES_MAX, 0));
+        for n in 0..10_000 {
+            make_room(&mut tries, 1_000);
+            tries.insert(format!("name {n}"), (1, n));
+            assert!(tries.len() <= 1_000);
+        }
+        assert!(
+            tries.contains_key("guessed") && tries.contains_key("name 9999") && !tries.contains_key("name 0")
+        );
+    }
 }
