@@ -162,7 +162,7 @@ pub fn rekey(dir: &Path, keys: &[KeyArg], keep_days: u32) -> Result<(), Failure>
             }
             KeyArg::Authority => {
                 rekey::authority(&shop)?;
-                crate::tls::forget(&dir.join("tls")).map_err(ServeError::from)?;
+                tls::forget(&dir.join("tls")).map_err(ServeError::from)?;
                 say!(
                     "The next start makes a new certificate authority. Every device opens the page for new devices once more and trusts the new certificate; take the old one off the devices. Until then they do not reach the server, and keep what they have not sent."
                 )?;
