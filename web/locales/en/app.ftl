@@ -64,26 +64,7 @@ first-copy-wait = The shop’s vehicles have not reached this phone yet. They ap
 
 ## Signing in
 sign-in = Sign in
-signing-in = Signing in …
-by-link = With a link
-by-link-how = Scan the code a manager shows you, or open the link. You can also paste the link here, or type the code from “Another phone” in your own app; small and capital letters are the same in it.
-link-or-code = Link or code
-by-password = With name and password
-join-here = Sign in in this browser all the same
-link-is-for = This link signs you in at { $shop } as { $name }. If that is not you, close this page and give the link back.
-link-is-wall = This link sets up a screen on the wall at { $shop }: it shows the shop to everybody and enters nothing. { $name } made it.
-join-as = Sign in as { $name }
-sign-in-link_unknown = This link is not from this shop, or is not whole. Ask a manager for a new one.
-sign-in-too_many_tries = Too many tries. Wait a few minutes.
-install-first = First put Turnbuckle on the home screen (Share, then Add to Home Screen), open it there and paste this link: on this phone the home screen app does not share its storage with the browser, and the link works once.
 join-instead = Sign in with the link you opened, instead of { $name }
-sign-in-link_used = This link has been used already. Ask a manager for a new one.
-sign-in-link_expired = This link is too old. Ask a manager for a new one.
-sign-in-wrong_password = Name or password is not right.
-sign-in-unreached = The shop’s server is not reached. Come closer to the wireless network and try again.
-sign-in-signed_out = You have been signed out. Sign in again.
-sign-in-error = That did not work. Try again, or ask a manager for a new link.
-signed-out-as = Your sign-in, { $name }, has ended. Sign in again as yourself; what you did is kept.
 lock = Lock
 sign-in-to-send = { $count ->
     [one] Sign in to send 1 thing. It is kept on this phone.

@@ -64,26 +64,7 @@ first-copy-wait = Los vehículos del taller aún no han llegado a este teléfono
 
 ## Entrar
 sign-in = Entrar
-signing-in = Entrando …
-by-link = Con un enlace
-by-link-how = Escanee el código que le muestra un encargado, o abra el enlace. También puede pegar aquí el enlace, o escribir el código de “Otro teléfono” en su propia aplicación; en él dan igual mayúsculas y minúsculas.
-link-or-code = Enlace o código
-by-password = Con nombre y contraseña
-join-here = Entrar de todos modos en este navegador
-link-is-for = Con este enlace entra en { $shop } como { $name }. Si no es usted, cierre esta página y devuelva el enlace.
-link-is-wall = Este enlace prepara una pantalla de pared en { $shop }: muestra el taller a todos y no anota nada. Lo hizo { $name }.
-join-as = Entrar como { $name }
-sign-in-link_unknown = Este enlace no es de este taller, o no está completo. Pida uno nuevo a un encargado.
-sign-in-too_many_tries = Demasiados intentos. Espere unos minutos.
-install-first = Primero ponga Turnbuckle en la pantalla de inicio (Compartir y luego Agregar a inicio), ábralo ahí y pegue este enlace: en este teléfono la aplicación de inicio no comparte lo guardado con el navegador, y el enlace sirve una sola vez.
 join-instead = Entrar con el enlace que abrió, en lugar de { $name }
-sign-in-link_used = Este enlace ya se usó. Pida uno nuevo a un encargado.
-sign-in-link_expired = Este enlace ya venció. Pida uno nuevo a un encargado.
-sign-in-wrong_password = El nombre o la contraseña no es correcto.
-sign-in-unreached = No se alcanza el servidor del taller. Acérquese a la red inalámbrica e intente de nuevo.
-sign-in-signed_out = Su entrada terminó. Entre otra vez.
-sign-in-error = No funcionó. Intente de nuevo, o pida un enlace nuevo a un encargado.
-signed-out-as = Su entrada, { $name }, terminó. Entre otra vez como usted; lo que hizo está guardado.
 lock = Bloquear
 sign-in-to-send = { $count ->
     [one] Entre para enviar 1 cosa. Está guardada en este teléfono.

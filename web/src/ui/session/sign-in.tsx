@@ -2,11 +2,13 @@
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
 import { me, t, unsent } from "../../state";
-import { has } from "../../text/words";
+import { has, loadWords } from "../../text/words";
 import { ByPasskey } from "./passkey/enter";
 import { go } from "../kit/router";
 import { auth, Failure } from "../../api/client";
 import { enter, invited, join, refused, tokenOf } from "./session";
+
+await loadWords("enter");
 
 /** `part`: inside another screen, from which there is a way back. */
 export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () => void }) {
