@@ -33,6 +33,7 @@ fn a_link_works_once_and_for_a_time() {
 fn strangers_see_nothing() {
     let shop = Shop::start();
     for path in [
+        "/api/v1/sync/open",
         "/api/v1/sync/pull",
         "/api/v1/live",
         "/api/v1/notices",

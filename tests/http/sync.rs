@@ -52,6 +52,29 @@ fn another_epoch_or_history_is_noticed() {
     assert_eq!(status, 409);
 }
 
+/// A phone that has nothing yet sees what is in work first; what is over comes with its copy.
+#[test]
+fn what_is_open_comes_by_itself() {
+    let shop = Shop::start();
+    let mut manager = shop.user("Mara Lindqvist", "assembly", Role::Manager);
+    let open =
+        manager.done("open_order", json!({"number": "2041", "vehicle": "grey wagon", "stage": "authorised"}));
+    let card =
+        json!({"order": open, "department": "body", "title": {"text": "Pull rail"}, "planned_minutes": 90});
+    let card = manager.done("add_card", card);
+    let over =
+        manager.done("open_order", json!({"number": "2042", "vehicle": "blue coupe", "stage": "arrived"}));
+    manager.done("stage", json!({"order": over, "stage": "delivered", "reason": "repaired elsewhere"}));
+    let (status, opened) = manager.get("/api/v1/sync/open");
+    assert_eq!((status, opened["plan"]["rows"].is_array()), (200, true));
+    let keys: Vec<&str> =
+        opened["docs"].as_array().unwrap().iter().map(|d| d["key"].as_str().unwrap()).collect();
+    for wanted in ["shop/shop", "department/body", &format!("order/{open}"), &format!("card/{card}")] {
+        assert!(keys.contains(&wanted), "{wanted}");
+    }
+    assert!(!keys.contains(&format!("order/{over}").as_str()));
+}
+
 #[test]
 fn documents_come_in_pages_and_only_what_changed() {
     let shop = Shop::start();

@@ -196,6 +196,7 @@ export class FakeServer {
         if (lost) throw new Failure(0, "unreached", "gone");
         return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), head: this.head, head_hash: this.hash(), last_n: this.lastN(client), ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }) };
       },
+      open: async () => Promise.resolve({ docs: structuredClone([...this.docs.values()]), plan: structuredClone(this.plan), now: this.clock }),
       notices: async () => Promise.resolve({ notices: [], read: 0 }),
       bindClient: async (client) => {
         await Promise.resolve();

@@ -60,6 +60,7 @@ use super::{
         people::end_kin,
         sync::push,
         sync::pull,
+        sync::open,
         live::live,
         notices::list,
         notices::read,

@@ -281,7 +281,7 @@ fn signed_in(request: &HttpRequest) -> Result<Who, ApiError> {
 fn is_shown_on_a_wall(request: &HttpRequest) -> bool {
     let path = request.path().trim_start_matches("/api/v1/");
     match *request.method() {
-        Method::GET => ["auth/me", "sync/pull", "live", "forecast"].contains(&path),
+        Method::GET => ["auth/me", "sync/open", "sync/pull", "live", "forecast"].contains(&path),
         Method::POST => path == "auth/sign_out",
         _ => false,
     }

@@ -11,6 +11,7 @@ use domain::stored::{ExceptionKind, Op, Role, Verdict};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use serde_json::value::RawValue;
+use store::Doc;
 use utoipa::ToSchema;
 
 use super::error::{ApiError, epoch_word};
@@ -31,7 +32,8 @@ pub fn configure(config: &mut routes::ServiceConfig) {
                 .app_data(routes::PayloadConfig::new(PUSH_BYTES_MAX))
                 .route(routes::post().to(push)),
         )
-        .route("/sync/pull", routes::get().to(pull));
+        .route("/sync/pull", routes::get().to(pull))
+        .route("/sync/open", routes::get().to(open));
 }
 
 #[derive(Deserialize, ToSchema)]
@@ -257,6 +259,39 @@ pub async fn pull(app: Shared, _who: Who, request: HttpRequest, query: routes::Q
     Ok(json_answer(answer.await??, packed))
 }
 
+/// What is in work now, for a phone that has nothing yet. It is no copy: there is no cursor to go on from.
+#[derive(Serialize, ToSchema)]
+pub struct Opened<'a> {
+    pub docs: Vec<DocRow<'a>>,
+    #[schema(value_type = planner::Plan)]
+    pub plan: &'a RawValue,
+    /// The shop's time, UTC milliseconds.
+    pub now: Ms,
+}
+
+#[utoipa::path(get, path = "/api/v1/sync/open", tag = "sync", responses((status = 200, body = Opened)))]
+pub async fn open(app: Shared, _who: Who, request: HttpRequest) -> Answer {
+    let app = app.into_inner();
+    let packed = takes_gzip(&request);
+    let answer = blocking(move || {
+        let found = pull::open(&app.shop)?;
+        let plan = app.plan.borrow().clone();
+        let opened = Opened { docs: rows(&found)?, plan: &plan.json, now: app.shop.clock.now() };
+        let bytes = to_json(&opened)?;
+        if packed { gzip(&bytes).map_err(|error| ApiError::internal(&error)) } else { Ok(bytes) }
+    });
+    Ok(json_answer(answer.await??, packed))
+}
+
+/// A row that cannot be read must not go out as one without a body: the phone would believe it.
+fn rows(docs: &[Doc]) -> Result<Vec<DocRow<'_>>, ApiError> {
+    let read = docs.iter().map(|doc| {
+        let body = doc.body.as_ref().map(|body| serde_json::from_slice(body)).transpose()?;
+        Ok(DocRow { key: &doc.key, seq: doc.seq, body, gone: doc.body.is_none() })
+    });
+    read.collect::<serde_json::Result<_>>().map_err(|error| ApiError::internal(&error))
+}
+
 fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
     let asked = pull::Query {
         epoch: query.epoch.clone(),
@@ -272,12 +307,7 @@ fn page(app: &App, query: &PullQuery) -> Result<Vec<u8>, ApiError> {
         PullError::Store(error) => error.into(),
     })?;
     let plan = app.plan.borrow().clone();
-    // A row that cannot be read must not go out as one without a body: the phone would believe it.
-    let docs = page.docs.iter().map(|doc| {
-        let body = doc.body.as_ref().map(|body| serde_json::from_slice(body)).transpose()?;
-        Ok(DocRow { key: &doc.key, seq: doc.seq, body, gone: doc.body.is_none() })
-    });
-    let docs = docs.collect::<serde_json::Result<_>>().map_err(|error| ApiError::internal(&error))?;
+    let docs = rows(&page.docs)?;
     to_json(&Pulled {
         epoch: epoch_word(epoch),
         from: page.from,

@@ -5,7 +5,10 @@
 //! Visits that are cold ([`domain::cold`]) are not sent, for phones need no longer hold them; exceptions are,
 //! or a phone that was away would keep one as unanswered for ever.
 
+use std::collections::BTreeSet;
+
 use domain::ids::ClientId;
+use domain::state::Key;
 use store::Doc;
 
 use crate::limits::PULL_DOCS_MAX;
@@ -89,4 +92,32 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
         head: (view.head.seq, chain_word(&view.head.hash)),
         last_n: query.client.map(|client| view.state.clients.get(&client).map_or(0, |mark| mark.last_n)),
     })
+}
+
+/// What is in work now and what names it: a phone that has nothing yet shows this while its whole copy comes, and keeps none of it.
+pub fn open(shop: &Shop) -> Result<Vec<Doc>, store::Error> {
+    let view = shop.view();
+    let state = &view.state;
+    let mut keys = vec![Key::Shop];
+    keys.extend(state.departments.keys().cloned().map(Key::Department));
+    keys.extend(state.people.keys().copied().map(Key::Person));
+    keys.extend(state.equipment.keys().cloned().map(Key::Equipment));
+    keys.extend(state.places.keys().cloned().map(Key::Place));
+    keys.extend(state.calendars.keys().cloned().map(Key::Calendar));
+    keys.extend(state.routings.keys().cloned().map(Key::Routing));
+    let mut here = BTreeSet::new();
+    for order in state.in_shop() {
+        here.insert(order.id);
+        keys.push(Key::Order(order.id));
+        keys.extend(order.cards.iter().copied().map(Key::Card));
+    }
+    keys.extend(
+        state.handoffs.values().filter(|one| here.contains(&one.order)).map(|one| Key::Handoff(one.id)),
+    );
+    keys.extend(
+        state.exceptions.values().filter(|one| one.answered_at.is_none()).map(|one| Key::Exception(one.id)),
+    );
+    let tables = shop.tables()?;
+    let found = keys.iter().map(|key| tables.doc(&key.to_string()));
+    found.filter_map(Result::transpose).collect()
 }

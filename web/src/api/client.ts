@@ -1,6 +1,6 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Arrived, Frame, Kin, Notice, Op, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
+import type { ApiError, Arrived, Frame, Kin, Notice, Op, OpenAnswer, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
 
 export const PROTOCOL = "1";
 
@@ -48,6 +48,8 @@ export interface LiveHandlers {
 export interface Api {
   push(body: { epoch: string; client: string; device_now: number; ops: Op[]; knows_held: true }): Promise<PushAnswer>;
   pull(query: PullQuery): Promise<PullAnswer>;
+  /** What is in work now: to be shown, not to be kept. */
+  open(): Promise<OpenAnswer>;
   notices(after: number): Promise<{ notices: Notice[]; read: number }>;
   bindClient(client: string): Promise<void>;
   live(at: { after: number; epoch: string; plan: number }, on: LiveHandlers): () => void;
@@ -119,6 +121,7 @@ export function refresh(): Promise<SignedIn> {
 
 export const http: Api = {
   push: (body) => request("POST", "/api/v1/sync/push", body),
+  open: () => request("GET", "/api/v1/sync/open"),
   pull: (query) =>
     request("GET", `/api/v1/sync/pull?${new URLSearchParams(Object.entries(query).map(([k, v]) => [k, String(v)]))}`),
   notices: (after) => request("GET", `/api/v1/notices?after=${after}`),

@@ -765,6 +765,22 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/sync/open": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get: operations["open"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/sync/pull": {
         parameters: {
             query?: never;
@@ -2259,6 +2275,13 @@ export interface components {
             vin?: string | null;
             /** Format: int32 */
             weight?: number;
+        };
+        /** @description What is in work now, for a phone that has nothing yet. It is no copy: there is no cursor to go on from. */
+        Opened: {
+            docs: components["schemas"]["DocRow"][];
+            /** @description The shop's time, UTC milliseconds. */
+            now: components["schemas"]["i64"];
+            plan: components["schemas"]["Plan"];
         };
         Order: {
             /** @description Cards of this order, in the order they were laid out. */
@@ -6544,6 +6567,52 @@ export interface operations {
                 };
             };
             404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Another version of the protocol than this server's. */
+            426: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    open: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Opened"];
+                };
+            };
+            /** @description Not signed in, or no longer. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Not for this role, for a screen on the wall, or from another site's page. */
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };

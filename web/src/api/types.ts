@@ -162,6 +162,7 @@ export type DocLine = Omit<Schemas["DocRow"], "body"> & { body?: unknown; patch?
 export type PullAnswer = Omit<Schemas["Pulled"], "docs"> & { docs: DocLine[] };
 /** One page of the live channel: like a pull's, for phones whose cursor is `from` and whose chain says `was` there. */
 export type Frame = Pick<PullAnswer, "epoch" | "from" | "to" | "hash" | "docs"> & { was: string };
+export type OpenAnswer = Omit<Schemas["Opened"], "docs"> & { docs: DocLine[] };
 export type NoticeKind = Schemas["NoticeKind"];
 export type Notice = Schemas["NoticeRow"];
 export type ApiError = Schemas["ErrorBody"];

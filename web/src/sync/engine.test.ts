@@ -15,6 +15,7 @@ class Phone {
   rows: readonly OutboxRow[] = [];
   tray: readonly TrayRow[] = [];
   sentAgain = 0;
+  opened: string[] = [];
   held: readonly string[] = [];
   why: string | undefined;
   timers: (() => void)[] = [];
@@ -49,6 +50,7 @@ class Phone {
       offset: () => undefined,
       reach: (_, why) => (this.why = why),
       client: (who) => (this.who = who),
+      opened: (docs) => (this.opened = docs.map((line) => line.key)),
       copying: () => undefined,
       again: (count) => (this.sentAgain += count),
       held: (clients) => (this.held = clients),
@@ -191,6 +193,30 @@ describe("receiving", () => {
     await phone.engine.start();
     expect(await phone.store.docs()).toEqual([]);
     server.api.pull = pull;
+    await phone.settle();
+    expect(await phone.kept()).toEqual(serverDocs(server));
+  });
+
+  it("shows what is open before a first copy, and keeps nothing of it", async () => {
+    const phone = new Phone(server);
+    const pull = server.api.pull;
+    server.api.pull = () => Promise.reject(new Error("gone"));
+    await phone.engine.start();
+    expect(phone.opened).toEqual([...server.docs.keys()]);
+    expect([await phone.store.docs(), await phone.store.position()]).toEqual([[], undefined]);
+    server.api.pull = pull;
+    await phone.settle();
+    expect(await phone.kept()).toEqual(serverDocs(server));
+    phone.opened = [];
+    server.others("note", "c1");
+    await phone.engine.wake();
+    expect(phone.opened).toEqual([]);
+  });
+
+  it("goes on without it where the server does not know it", async () => {
+    server.api.open = () => Promise.reject(new Failure(404, "not_found", "no such address", {}));
+    const phone = new Phone(server);
+    await phone.engine.start();
     await phone.settle();
     expect(await phone.kept()).toEqual(serverDocs(server));
   });

@@ -31,6 +31,8 @@ export interface Mirror {
   offset(ms: number): void;
   reach(live: boolean, why?: "sign_in" | "update" | "unreached" | "error"): void;
   client(to: SignedIn): void;
+  /** What is in work, while a first copy is still to come. */
+  opened(docs: readonly DocLine[], plan: Plan): void;
   /** A first or fresh copy is coming: so many documents so far. */
   copying(documents: number): void;
   /** Clients whose operations wait until their own person is signed in here. */
@@ -307,8 +309,19 @@ export class Engine {
     await this.offerOwed();
   }
 
+  /** A person at a new phone sees their work before the whole shop has come. Without it they wait for that. */
+  private async showOpen(): Promise<void> {
+    try {
+      const { docs, plan } = await this.api.open();
+      this.mirror.opened(docs, plan);
+    } catch (error) {
+      if (!(error instanceof Failure)) throw error;
+    }
+  }
+
   /** What changed, or a fresh copy where the history did. Returns the last number the server has of `client`. */
   private async catchUp(client: string): Promise<number | undefined> {
+    if (this.position === undefined) await this.showOpen();
     try {
       return await this.pullFrom(this.position ?? nowhere(this.who.epoch), this.position === undefined, client);
     } catch (error) {

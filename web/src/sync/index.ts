@@ -127,6 +127,11 @@ const mirror: Mirror = {
     tell({ say: "client", to });
     void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to })).catch(() => undefined);
   },
+  opened(docs, plan) {
+    if (state.cursor.peek()) return;
+    state.plan.value = plan;
+    state.setDocs(docs as never);
+  },
   copying(documents) {
     state.copying.value = documents;
   },
