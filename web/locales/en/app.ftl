@@ -182,7 +182,7 @@ energy-is-live = On board, live
 energy-is-isolated = On board, isolated and proven dead
 
 ## Asking
-ask-title = { $number }: need something
+ask-title = { $number }: ask
 handoff-asked = Nobody has taken it yet.
 handoff-taken = Taken by { $person }, { $at }.
 handoff-started = Begun, { $at }.

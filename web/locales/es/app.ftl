@@ -182,7 +182,7 @@ energy-is-live = A bordo, conectado
 energy-is-isolated = A bordo, aislado y comprobado sin tensión
 
 ## Pedir
-ask-title = { $number }: necesito algo
+ask-title = { $number }: pedir
 handoff-asked = Nadie lo ha tomado todavía.
 handoff-taken = Lo tomó { $person }, { $at }.
 handoff-started = Empezado, { $at }.

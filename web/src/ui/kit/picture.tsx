@@ -58,15 +58,20 @@ export function sayNotKept(error: unknown): void {
 }
 
 /** Opens the camera or the picture store; several at once are taken one after the other. */
-export function CameraButton({ onPicture, label }: { onPicture: (file: File) => void; label?: string }) {
+export function CameraButton({ onPicture, label, album = false, mark = false }: { onPicture: (file: File) => void; label?: string; album?: boolean; mark?: boolean }) {
   return (
     <label class="button camera">
+      {mark && (
+        <svg viewBox="0 0 32 26" width="32" height="26" aria-hidden="true">
+          <path d="M2 6H9L12 2H20L23 6H30V24H2ZM16 9a6 6 0 1 0 .01 0Z" />
+        </svg>
+      )}
       {label ?? t("photo")}
       <input
         class="visually-hidden"
         type="file"
         accept="image/*"
-        capture="environment"
+        {...(album ? { multiple: true } : { capture: "environment" as const })}
         onChange={(event) => {
           const input = event.currentTarget;
           for (const file of input.files ?? []) onPicture(file);

@@ -1,25 +1,35 @@
-// Asking another department for something: what, and it can be sent; everything else is there already
-// or may be said. A draft is kept all the while, and before the camera opens.
-import { useSignal } from "@preact/signals";
-import type { Card, ConditionChange, Order, Routing } from "../../api/types";
+// Asking another department for something, in three taps: that something is needed, what, Ask. Everything else is
+// there already or may be said: photo first, condition as signs, what must not be done as phrases. A draft is kept
+// all the while, and before the camera opens.
+import "./ask.css";
+import { effect, useSignal } from "@preact/signals";
+import { useEffect } from "preact/hooks";
+import type { Card, ConditionChange, Handoff, Order, Routing } from "../../api/types";
 import { canBeLaidOut } from "../../core/ask";
 import { changeCondition, isOver } from "../../core/effects";
 import { newId } from "../../core/ids";
-import { act, cards, departments, handoffs, myself, routings, t, words } from "../../state";
+import { db } from "../../db";
+import { byAsked, DO_NOTS, markOf, notYetText, placeOf, withdrawal, type DoNot } from "../../model/asking";
+import type { SignName } from "../../model/signs";
+import { act, cards, departments, handoffs, myself, orders, plan, routings, t, unsent, words } from "../../state";
 import { keep, type Picture } from "../../photos/take";
-import { inSentence } from "../../text/names";
-import { OneOf } from "../kit/choices";
+import { equipmentName, inSentence } from "../../text/names";
+import { AnyOf, OneOf } from "../kit/choices";
 import { orSay, perform } from "../kit/do";
 import { useDraft } from "../kit/draft";
 import { CameraButton, sayNotKept } from "../kit/picture";
-import { department, facts, named, title } from "../../text/sentences";
-import { Facts, Text } from "./vehicle";
+import { closeSheet, say } from "../kit/sheet";
+import { Signs } from "../kit/signs";
+import { about, department, named, title } from "../../text/sentences";
+import { Mark } from "./ask-marks";
+import { FactChoices, Text } from "./vehicle";
 
 interface Draft {
   routing?: string;
   forCard?: string;
   note: string;
   notYet: string;
+  doNot: DoNot[];
   change: ConditionChange;
   pictures: Picture[];
 }
@@ -30,92 +40,84 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
   const draft = useDraft<Draft>(`ask:${order.id}`, {
     note: "",
     notYet: "",
+    doNot: [],
     change: {},
     pictures: [],
     // Nothing but the card in hand: what else waits for it the person says.
     ...(card && own.includes(card) ? { forCard: card.id } : {}),
   });
-  const { routing: chosen, forCard, note, notYet, change, pictures } = draft.value.value;
+  const { routing: chosen, forCard, note, notYet, doNot, change, pictures } = draft.value.value;
   const routing = chosen ? routings.value.get(chosen) : undefined;
-  const more = useSignal(false);
+  const sign = useSignal<SignName | undefined>(undefined);
   if (!me) return null;
 
   const send = async (): Promise<void> => {
     if (!routing) return;
     const id = newId();
-    const asked = await perform(
-      "ask",
-      {
-        order: order.id,
-        routing: routing.id,
-        from: me.department,
-        ...(forCard ? { for_card: forCard } : {}),
-        after: [],
-        ...(note.trim() ? { note: note.trim() } : {}),
-        ...(notYet.trim() ? { not_yet: notYet.trim() } : {}),
-        condition: change,
-        minutes: {},
-      },
-      t("did-ask", { what: words(routing.title), department: inSentence(department(routing.steps[0]?.department)) }),
-      undefined,
-      { id },
-    );
-    if (!asked) return;
+    const not_yet = notYetText(doNot, notYet);
+    const args = {
+      order: order.id,
+      routing: routing.id,
+      from: me.department,
+      ...(forCard ? { for_card: forCard } : {}),
+      after: [],
+      ...(note.trim() ? { note: note.trim() } : {}),
+      ...(not_yet ? { not_yet } : {}),
+      condition: change,
+      minutes: {},
+    };
+    try {
+      await act("ask", args, { id });
+    } catch {
+      say(t("not-kept"));
+      return;
+    }
+    closeSheet();
+    const said = t("did-ask", { what: words(routing.title), department: inSentence(department(routing.steps[0]?.department)) });
+    const made = handoffs.peek().get(id);
+    // What needs a reason to be called off has its button at the vehicle.
+    const may = made && ways(made).length > 0;
+    sayWhere(id, say(said, may ? () => void takeBack(id) : undefined));
     for (const picture of pictures) await act("photo", { order: order.id, handoff: id, ...picture });
     await draft.done();
   };
 
   if (!routing) {
-    return <Library order={order} onChoose={(to) => draft.set({ routing: to.id })} />;
+    return <Library onChoose={(to) => draft.set({ routing: to.id })} />;
   }
-  const said = facts(changeCondition(order.condition, change));
   return (
-    <div class="stack">
-      <div class="apart">
+    <div class="ask stack">
+      <div class="ask-head">
+        <Mark of={markOf(routing)} />
         <strong>{words(routing.title)}</strong>
         <button class="button plain" onClick={() => draft.set({ routing: undefined as never })}>
           {t("ask-other")}
         </button>
       </div>
-      <ol class="steps">
-        {routing.steps.map((step) => (
-          <li key={step.step}>
-            {department(step.department)}: {words(step.title)}
-          </li>
-        ))}
-      </ol>
       <Joins order={order} routing={routing} />
+      <Photos pictures={pictures} of={() => draft.value.peek().pictures} set={(to) => draft.set({ pictures: to })} />
+      <Signs of={changeCondition(order.condition, change)} open={sign.value} press={(name) => (sign.value = sign.value === name ? undefined : name)} />
+      {sign.value && <FactChoices key={sign.value} of={sign.value} order={order} change={change} set={(to) => draft.set({ change: to })} />}
+      <AnyOf legend={t("do-not")} of={DO_NOTS} words={(one) => t(`do-not-${one}`)} value={doNot} onChange={(to) => draft.set({ doNot: to })} />
       {own.length > 0 && (
-        <OneOf
-          legend={t("ask-for-card")}
-          of={[...own.map((one) => one.id), "none"]}
-          words={(one) => (one === "none" ? t("ask-for-none") : title(one))}
-          value={forCard ?? "none"}
-          onChange={(to) => draft.set({ forCard: to === "none" ? (undefined as never) : to })}
-        />
+        <details>
+          <summary>{forCard ? t("ask-for", { card: title(forCard) }) : t("ask-for-card")}</summary>
+          <OneOf
+            legend={t("ask-for-card")}
+            of={[...own.map((one) => one.id), "none"]}
+            words={(one) => (one === "none" ? t("ask-for-none") : title(one))}
+            value={forCard ?? "none"}
+            onChange={(to) => draft.set({ forCard: to === "none" ? (undefined as never) : to })}
+          />
+        </details>
       )}
-      <div>
-        <p>
-          <strong>{t("facts-now")}</strong> {said.length ? said.join(" ") : t("facts-none")}
-        </p>
-        <button class="button" aria-expanded={more.value} onClick={() => (more.value = !more.value)}>
-          {t("facts-change")}
-        </button>
-      </div>
-      {more.value && <Facts order={order} change={change} set={(to) => draft.set({ change: to })} />}
-      <Text label={t("not-yet")} value={notYet} onInput={(to) => draft.set({ notYet: to })} />
-      <Text label={t("note")} value={note} onInput={(to) => draft.set({ note: to })} />
-      <div class="beside">
-        <CameraButton
-          onPicture={(file) =>
-            void keep(file).then(
-              (picture) => draft.set({ pictures: [...draft.value.peek().pictures, picture] }),
-              sayNotKept,
-            )
-          }
-        />
-        {pictures.length > 0 && <span role="status">{t("photos-kept", { count: pictures.length })}</span>}
-      </div>
+      <details open={Boolean(note || notYet)}>
+        <summary>{t("in-own-words")}</summary>
+        <div class="stack">
+          <Text label={t("note")} value={note} onInput={(to) => draft.set({ note: to })} />
+          <Text label={t("not-yet")} value={notYet} onInput={(to) => draft.set({ notYet: to })} />
+        </div>
+      </details>
       <button class="button main stick" onClick={() => orSay(send())}>
         {t("ask")}
       </button>
@@ -123,26 +125,123 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
   );
 }
 
-/** The shop's own library; what this shop asks for most stands first. */
-function Library({ order, onChoose }: { order: Order; onChoose: (to: Routing) => void }) {
-  const asked = new Map<string, number>();
-  for (const one of handoffs.value.values()) asked.set(one.routing, (asked.get(one.routing) ?? 0) + 1);
-  const mine = myself.value?.department;
-  const elsewhere = (one: Routing): number => Number(one.steps[0]?.department === mine);
-  const all = [...routings.value.values()]
-    .filter((one) => !one.retired && one.steps.length && canBeLaidOut(one, (id) => departments.value.get(id)))
-    .sort((a, b) => elsewhere(a) - elsewhere(b) || (asked.get(b.id) ?? 0) - (asked.get(a.id) ?? 0) || words(a.title).localeCompare(words(b.title)));
+const ways = (ask: Handoff): ReturnType<typeof withdrawal> => {
+  const order = orders.peek().get(ask.order);
+  return order ? withdrawal(ask, order, cards.peek()) : [];
+};
+
+/** Nobody has taken it yet, or it says who did. */
+async function takeBack(id: string): Promise<void> {
+  const ask = handoffs.peek().get(id);
+  const all = ask ? ways(ask) : [];
+  if (!all.length) {
+    say(t("ask-taken-already"));
+    return;
+  }
+  try {
+    for (const one of all) {
+      if (one.kind === "call_off") await act("call_off", { handoff: id });
+      else await act("cancel_card", { card: one.card });
+    }
+    say(t("did-withdraw"));
+  } catch {
+    say(t("not-kept"));
+  }
+}
+
+const ANSWER_MS = 60_000;
+
+/** Once a plan has it: at what, at which place, when. */
+function sayWhere(id: string, instead: (text: string) => void): void {
+  let end = (): void => undefined;
+  const stop = (): void => queueMicrotask(() => end());
+  const timer = setTimeout(stop, ANSWER_MS);
+  end = effect(() => {
+    const ask = handoffs.value.get(id);
+    const row = ask && !unsent.value.some(({ op }) => op.id === id) ? placeOf(ask, cards.value, plan.value) : undefined;
+    if (!row) return;
+    const where = row.equipment ? equipmentName(row.equipment) : department(row.department);
+    instead(t("ask-placed", { where, place: row.place, at: about(row.from) }));
+    clearTimeout(timer);
+    stop();
+  });
+}
+
+const MOST = 4;
+
+/** The shop's own library; what this department asks for most stands first, large. */
+function Library({ onChoose }: { onChoose: (to: Routing) => void }) {
+  const may = [...routings.value.values()].filter((one) => !one.retired && one.steps.length && canBeLaidOut(one, (id) => departments.value.get(id)));
+  const all = byAsked(may, handoffs.value.values(), myself.value?.department);
   if (!all.length) return <p>{t("no-library")}</p>;
+  const others = all.slice(MOST).sort((a, b) => words(a.title).localeCompare(words(b.title)));
   return (
     <div class="stack">
-      <p class="quiet">{t("ask-what", { number: order.number })}</p>
-      {all.map((one) => (
-        <button class="button full left" key={one.id} onClick={() => onChoose(one)}>
-          <span>{words(one.title)}</span>
-          <span class="quiet small">{inSentence(department(one.steps[0]?.department))}</span>
-        </button>
-      ))}
+      <div class="ask-most">
+        {all.slice(0, MOST).map((one) => (
+          <button class="button ask-what" key={one.id} onClick={() => onChoose(one)}>
+            <Mark of={markOf(one)} />
+            <span>{words(one.title)}</span>
+          </button>
+        ))}
+      </div>
+      {others.length > 0 && (
+        <details>
+          <summary>{t("ask-others", { count: others.length })}</summary>
+          <div class="stack">
+            {others.map((one) => (
+              <button class="button full left" key={one.id} onClick={() => onChoose(one)}>
+                <span>{words(one.title)}</span>
+                <span class="quiet small">{inSentence(department(one.steps[0]?.department))}</span>
+              </button>
+            ))}
+          </div>
+        </details>
+      )}
     </div>
+  );
+}
+
+/** Shown as large as there is room; what was taken wrongly is put away again. */
+function Photos({ pictures, of, set }: { pictures: readonly Picture[]; of: () => readonly Picture[]; set: (to: Picture[]) => void }) {
+  const add = (file: File): void =>
+    void keep(file).then((picture) => set([...of().filter((one) => one.sha256 !== picture.sha256), picture]), sayNotKept);
+  return (
+    <>
+      {pictures.length > 0 && (
+        <div class="ask-taken">
+          {pictures.map((one, i) => (
+            <Taken key={one.sha256} picture={one} nth={i + 1} remove={() => set(of().filter((other) => other.sha256 !== one.sha256))} />
+          ))}
+        </div>
+      )}
+      <div class="ask-photos">
+        <CameraButton onPicture={add} mark />
+        <CameraButton onPicture={add} label={t("album")} album />
+      </div>
+    </>
+  );
+}
+
+function Taken({ picture, nth, remove }: { picture: Picture; nth: number; remove: () => void }) {
+  const src = useSignal<string | undefined>(undefined);
+  useEffect(() => {
+    let [url, gone]: [string | undefined, boolean] = [undefined, false];
+    void db.photo(picture.sha256).then((kept) => {
+      if (kept && !gone) src.value = url = URL.createObjectURL(kept.data);
+    });
+    return () => {
+      gone = true;
+      if (url) URL.revokeObjectURL(url);
+    };
+  }, [picture.sha256]);
+  return (
+    <figure>
+      {src.value && <img src={src.value} alt={t("photo-nth", { nth })} />}
+      <button class="button" onClick={remove}>
+        {t("remove")}
+      </button>
+    </figure>
   );
 }
 

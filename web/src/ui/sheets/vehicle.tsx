@@ -7,6 +7,7 @@ import { Camera } from "../kit/camera";
 import { AnyOf, OneOf } from "../kit/choices";
 import { perform } from "../kit/do";
 import { useDraft } from "../kit/draft";
+import type { SignName } from "../../model/signs";
 import { place } from "../../text/sentences";
 
 export const LOOSE: Loose[] = [
@@ -53,44 +54,74 @@ function standsOn(order: Order, to: string): StandsOn | undefined {
 type YesNo = "yes" | "no";
 const yesNo = (is: boolean | null | undefined): YesNo | undefined => (is == null ? undefined : is ? "yes" : "no");
 
+interface Choosing {
+  order: Order;
+  change: ConditionChange;
+  set: (to: ConditionChange) => void;
+}
+
 /** The facts as choices; what is not touched stays as it is. */
-export function Facts({ order, change, set }: { order: Order; change: ConditionChange; set: (to: ConditionChange) => void }) {
-  const now = changeCondition(order.condition, change);
+export function Facts({ order, change, set }: Choosing) {
   return (
     <>
-      {(["rolls", "steers", "brakes"] as const).map((field) => (
-        <OneOf<YesNo>
-          key={field}
-          legend={t(`fact-${field}`)}
-          of={["yes", "no"]}
-          words={(one) => t(one)}
-          value={yesNo(now[field])}
-          onChange={(to) => set({ ...change, [field]: to === "yes" })}
-        />
+      {(["rolls", "steers", "brakes", "points", "weight", "loose"] as const).map((of) => (
+        <FactChoices key={of} of={of} order={order} change={change} set={set} />
       ))}
-      <OneOf<LiftingPoints>
-        legend={t("fact-points")}
-        of={["sound", "doubtful", "damaged"]}
-        words={(one) => t(`points-${one}`)}
-        value={now.lifting_points ?? undefined}
-        onChange={(lifting_points) => set({ ...change, lifting_points })}
-      />
-      <AnyOf<End>
-        legend={t("fact-weight")}
-        of={["front", "rear"]}
-        words={(one) => t(`end-${one}`)}
-        value={now.weight_off}
-        onChange={(weight_off) => set({ ...change, weight_off })}
-      />
-      <AnyOf<Loose>
-        legend={t("fact-loose")}
-        of={LOOSE}
-        words={(one) => t(`loose-${one}`)}
-        value={now.loose}
-        onChange={(loose) => set({ ...change, loose })}
-      />
     </>
   );
+}
+
+/** Nothing said of it: it stays as it is on the vehicle. */
+function said<F extends keyof ConditionChange>(change: ConditionChange, field: F, to: ConditionChange[F] | undefined): ConditionChange {
+  const { [field]: _, ...others } = change;
+  return (to === undefined ? others : { ...change, [field]: to }) as ConditionChange;
+}
+
+/** What can be said of one fact: also that it is not known, as long as it is not. */
+export function FactChoices({ of, order, change, set }: Choosing & { of: SignName | "brakes" }) {
+  const now = changeCondition(order.condition, change);
+  switch (of) {
+    case "points":
+      return (
+        <OneOf<LiftingPoints | "unknown">
+          legend={t("fact-points")}
+          of={["sound", "doubtful", "damaged", ...(order.condition.lifting_points == null ? ["unknown" as const] : [])]}
+          words={(one) => (one === "unknown" ? t("not-known") : t(`points-${one}`))}
+          value={now.lifting_points ?? "unknown"}
+          onChange={(to) => set(said(change, "lifting_points", to === "unknown" ? undefined : to))}
+        />
+      );
+    case "weight":
+      return (
+        <AnyOf<End>
+          legend={t("fact-weight")}
+          of={["front", "rear"]}
+          words={(one) => t(`end-${one}`)}
+          value={now.weight_off}
+          onChange={(weight_off) => set({ ...change, weight_off })}
+        />
+      );
+    case "loose":
+      return (
+        <AnyOf<Loose>
+          legend={t("fact-loose")}
+          of={LOOSE}
+          words={(one) => t(`loose-${one}`)}
+          value={now.loose}
+          onChange={(loose) => set({ ...change, loose })}
+        />
+      );
+    default:
+      return (
+        <OneOf<YesNo | "unknown">
+          legend={t(`fact-${of}`)}
+          of={["yes", "no", ...(order.condition[of] == null ? ["unknown" as const] : [])]}
+          words={(one) => (one === "unknown" ? t("not-known") : t(one))}
+          value={yesNo(now[of]) ?? "unknown"}
+          onChange={(to) => set(said(change, of, to === "unknown" ? undefined : to === "yes"))}
+        />
+      );
+  }
 }
 
 export function Condition({ order }: { order: Order }) {
