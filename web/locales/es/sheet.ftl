@@ -92,7 +92,6 @@ asked-joined = Se unió a lo que ya se había pedido: el vehículo no sube dos v
 asked-for-card = Para poder seguir con: { $card }
 no-vehicle = No existe ese vehículo
 no-vehicle-here = No hay vehículo en esta dirección. Puede ser de otro taller.
-for-you-now = Para usted ahora
 work-left = Por hacer
 nothing-left = No queda nada por hacer.
 cards-done = { $count ->
@@ -159,3 +158,19 @@ sign-steers-yes = Dirección bien
 sign-steers-no = Sin dirección
 sign-loose-none = Nada suelto
 sign-loose-some = Suelto: { $count }
+loop-inside = { $people } adentro
+loop-nobody = Nadie adentro
+loop-until = cerrado a eso de { $at }
+loop-no-end = aún sin plan para cerrarlo
+date-promise = Promesa
+date-likely = Probable
+date-safe = Segura
+date-planned = Planeada
+found-here = Encontrado
+notes-count = { $count ->
+    [one] 1 nota
+   *[other] { $count } notas
+  }
+how-sure-kept = Probabilidad de cumplir la promesa: { $share }.
+not-promised = Aún sin promesa.
+promised = Prometido para { $at }.

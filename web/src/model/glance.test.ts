@@ -55,6 +55,7 @@ describe("the promise against the likely and the safe date", () => {
     expect(promise / likely).toBeCloseTo(2);
     expect(safe / likely).toBeCloseTo(3);
     expect(safe).toBeLessThan(100);
+    expect(line.broken).toBe(false);
     expect(line.band).toEqual([likely, safe]);
     expect(line.beyond).toEqual([promise, safe]);
   });
@@ -64,6 +65,15 @@ describe("the promise against the likely and the safe date", () => {
     const past = promiseLine(100, 40, 120, 180)!;
     expect(past.dates[0]).toMatchObject({ name: "promise", x: 0 });
     expect(past.beyond).toEqual(past.band);
+  });
+
+  it("a long way to the first of them is broken off, so that what matters keeps its length", () => {
+    const day = 24 * 3_600_000;
+    const line = promiseLine(0, 9.2 * day, 9 * day, 9.4 * day)!;
+    const [likely, promise, safe] = line.dates.map((one) => one.x) as [number, number, number];
+    expect(line.broken).toBe(true);
+    expect(promise - likely).toBeGreaterThan(30);
+    expect(promise - likely).toBeCloseTo(safe - promise);
   });
 
   it("says what there is", () => {

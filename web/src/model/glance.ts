@@ -67,24 +67,34 @@ export type DateName = "promise" | "likely" | "safe";
 export interface PromiseLine {
   /** By time, each with its place on the line in per cent. */
   dates: { name: DateName; at: Ms; x: number }[];
+  /** The way to the first of them is broken off: it is longer than all that matters behind it. */
+  broken: boolean;
   /** The stretch from likely to safe. */
   band: [number, number] | undefined;
   /** What of the band lies beyond the promise. */
   beyond: [number, number] | undefined;
 }
 
-/** One scale from now to a little beyond the last of them; undefined where there is nothing to say. */
+/** Where the first date stands after a break, and the last one; in per cent. */
+const BREAK = 20;
+const LAST = 96;
+const HOUR = 3_600_000;
+
+/** One scale from now to the last of them; undefined where there is nothing to say. */
 export function promiseLine(now: Ms, promise: Ms | undefined, likely: Ms | undefined, safe: Ms | undefined): PromiseLine | undefined {
   const given: [DateName, Ms | undefined][] = [["promise", promise], ["likely", likely], ["safe", safe]];
   const dates = given.flatMap(([name, at]) => (at === undefined ? [] : [{ name, at }])).sort((a, b) => a.at - b.at);
-  if (!dates.length) return undefined;
-  const begin = Math.min(now, dates[0]?.at ?? now);
-  const span = Math.max(1, ((dates.at(-1)?.at ?? now) - begin) * 1.06);
-  const x = (at: Ms): number => ((at - begin) / span) * 100;
+  const [first, last] = [dates[0]?.at, dates.at(-1)?.at];
+  if (first === undefined || last === undefined) return undefined;
+  const broken = first - now > 2 * Math.max(last - first, 6 * HOUR);
+  const begin = broken ? first : Math.min(now, first);
+  const left = broken ? BREAK : 0;
+  const x = (at: Ms): number => left + ((at - begin) / Math.max(1, last - begin)) * (LAST - left);
   const band: [number, number] | undefined = likely === undefined ? undefined : [x(likely), x(Math.max(likely, safe ?? likely))];
   const from = band && promise !== undefined ? Math.max(band[0], x(promise)) : undefined;
   return {
     dates: dates.map((one) => ({ ...one, x: x(one.at) })),
+    broken,
     band,
     beyond: band && from !== undefined && from < band[1] ? [from, band[1]] : undefined,
   };

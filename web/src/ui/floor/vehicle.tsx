@@ -1,25 +1,27 @@
-// One vehicle: where it stands, its trip, what is open, what is to be done, what was said about it.
+// One vehicle. First what one looks for: place, condition, what is open, the promise, the main act; then its trip,
+// what is to be done, what was said about it.
 import "../kit/picture.css";
-import { useSignal } from "@preact/signals";
-import type { Card, Handoff, Order } from "../../api/types";
-import { can, plans, standing } from "../../core/cards";
+import type { Handoff, Note, Order } from "../../api/types";
+import { plans } from "../../core/cards";
 import { isOver } from "../../core/effects";
 import { mayAnswer } from "../../core/roles";
+import { notYetOf } from "../../model/asking";
 import {
-  cards, cursor, departments, exceptions, handoffs, me, myself, notes, now, orders, photos, plan, t, touched, words,
+  cards, cursor, exceptions, handoffs, me, notes, now, orders, photos, plan, t, touched, words,
 } from "../../state";
 import { TripLine } from "../charts";
 import { inSentence } from "../../text/names";
 import type { ScreenProps } from "../kit/lazy";
 import { perform } from "../kit/do";
-import { openAddCard, openAnswer, openAsk, openAssign, openCancel, openCondition, openCorrect, openEnergy, openEquipment, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openPutFirst, openStage } from "../sheets/open";
+import { openAddCard, openAnswer, openAsk, openCancel, openCondition, openEnergy, openEquipment, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openStage } from "../sheets/open";
 import { Picture } from "../kit/picture";
-import { at, department, facts, handoffLife, holding, hour, life, person, title, whereabouts } from "../../text/sentences";
-import { minutes } from "../../text/time";
+import { at, department, facts, handoffLife, holding, person, title, whereabouts } from "../../text/sentences";
 import { Camera } from "../kit/camera";
-import { HowSure, OpenStates, PromiseLine, VehicleHead } from "../kit/vehicle-head";
+import { VehicleHead } from "../kit/vehicle-head";
 import { NotSent } from "../kit/card-head";
-import { Work } from "./work";
+import { Signs } from "../kit/signs";
+import { Dates, Loops } from "./vehicle-top";
+import { First, firstOf, leftOf, WorkLeft } from "./vehicle-work";
 
 export function Vehicle({ params }: ScreenProps) {
   const order = orders.value.get(params["id"] ?? "");
@@ -37,193 +39,62 @@ export function Vehicle({ params }: ScreenProps) {
   const all = order.cards.map((id) => cards.value.get(id)).filter((card) => card !== undefined);
   const asks = [...handoffs.value.values()].filter((one) => one.order === order.id);
   const planner = plans(me.value?.role);
+  const first = firstOf(order, leftOf(all));
+  const need = (
+    <button class="button full need" onClick={() => openAsk(order)}>
+      {t("need-something")}
+    </button>
+  );
   return (
     <section class="page vehicle">
-      <VehicleHead order={order} level={1} />
-      <div class="stack tight">
-        <p>
-          {whereabouts(order)} <NotSent of={`order/${order.id}`} />
-        </p>
-        <OpenStates order={order} />
-        {order.holds
-          .filter((hold) => hold.ended == null)
-          .map((hold) => (
-            <p key={hold.id}>
-              <strong>{holding(hold.what, hold.due)}</strong> {hold.note}
+      <div class="first-screen">
+        <div class="stack first-facts">
+          <VehicleHead order={order} level={1} />
+          <div class="stack tight">
+            <p>
+              {whereabouts(order)} <NotSent of={`order/${order.id}`} />
             </p>
-          ))}
-        <PromiseLine order={order} />
-        {planner && <HowSure order={order} />}
-        {order.energy.high_voltage !== "none" && <p><strong>{t(`energy-${order.energy.high_voltage}`)}</strong></p>}
-        {(order.taken_back ?? []).map((one) => (
-          <p key={one.reached_at}>
-            {t("taken-back-line", { person: person(one.by), at: at(one.at), said: at(one.reached_at) })} <span class="typed">{one.reason}</span>
-          </p>
-        ))}
-        {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
+            {order.holds
+              .filter((hold) => hold.ended == null)
+              .map((hold) => (
+                <p key={hold.id}>
+                  <strong>{holding(hold.what, hold.due)}</strong> {hold.note}
+                </p>
+              ))}
+            {order.energy.high_voltage !== "none" && <p><strong>{t(`energy-${order.energy.high_voltage}`)}</strong></p>}
+            {(order.taken_back ?? []).map((one) => (
+              <p key={one.reached_at}>
+                {t("taken-back-line", { person: person(one.by), at: at(one.at), said: at(one.reached_at) })} <span class="typed">{one.reason}</span>
+              </p>
+            ))}
+            {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
+          </div>
+          <Signs of={order.condition} />
+          <Loops order={order} all={all} />
+          <Dates order={order} planner={planner} />
+        </div>
+        <div class="first-act">{first ? <First card={first} order={order} planner={planner} /> : need}</div>
+        <div class="stack first-trip">
+          <Exceptions order={order} />
+          <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />
+          {first && need}
+        </div>
       </div>
-      <TripLine order={order} cards={all} handoffs={asks} plan={plan.value} now={now.value} />
       <div class="two">
         <div class="stack">
-          <Exceptions order={order} />
-          <Cards order={order} all={all} planner={planner} />
-          <button class="button full need" onClick={() => openAsk(order)}>
-            {t("need-something")}
-          </button>
+          <FoundHere order={order} />
+          <WorkLeft order={order} all={all} first={first} planner={planner} />
         </div>
         <div class="stack">
+          <Said order={order} />
+          <Pictures order={order} />
           <FactsOf order={order} />
           <Asks asks={asks} />
           {(planner || me.value?.role === "parts") && <Holds order={order} planner={planner} />}
-          <Said order={order} />
-          <Pictures order={order} />
           {planner && <Planning order={order} />}
         </div>
       </div>
     </section>
-  );
-}
-
-/** Cards in order: what can be done now is open, what is done is folded away. */
-function Cards({ order, all, planner }: { order: Order; all: readonly Card[]; planner: boolean }) {
-  const done = all.filter(isOver);
-  const left = all.filter((card) => !isOver(card));
-  const first = left.find((card) => {
-    const may = can(card, order, cards.value, myself.value, now.value);
-    return may.finish || may.start;
-  });
-  return (
-    <section class="stack">
-      {first && (
-        <>
-          <h2>{t("for-you-now")}</h2>
-          <OneCard key={first.id} card={first} order={order} planner={planner} lead />
-        </>
-      )}
-      <h2>{t("work-left")}</h2>
-      {!left.length && <p class="quiet">{t("nothing-left")}</p>}
-      <ol class="rows">
-        {left
-          .filter((card) => card !== first)
-          .map((card) => (
-            <li key={card.id}>
-              <OneCard card={card} order={order} planner={planner} />
-            </li>
-          ))}
-      </ol>
-      {done.length > 0 && (
-        <details>
-          <summary>{t("cards-done", { count: done.length })}</summary>
-          <ol class="rows">
-            {done.map((card) => (
-              <li key={card.id}>
-                <p class="apart">
-                  <strong>{words(card.title)}</strong>
-                  <span class="quiet">{department(card.department)}</span>
-                </p>
-                <p>{life(card)}</p>
-                {card.cancelled && (
-                  <p class="quiet">
-                    {t("cancelled-line", { person: person(card.cancelled.by), at: at(card.cancelled.at) })} <span class="typed">{card.cancelled.reason}</span>
-                  </p>
-                )}
-                <Spans card={card} />
-              </li>
-            ))}
-          </ol>
-        </details>
-      )}
-    </section>
-  );
-}
-
-function OneCard({ card, order, lead = false, planner }: { card: Card; order: Order; lead?: boolean; planner: boolean }) {
-  const may = can(card, order, cards.value, myself.value, now.value);
-  const active = may.finish || may.start || may.take;
-  const open = useSignal<boolean | undefined>(undefined);
-  const is = standing(card, order, cards.value, now.value).is;
-  return (
-    <details open={open.value ?? active} onToggle={(event) => (open.value = event.currentTarget.open)}>
-      <summary class="card-line">
-        <span class="apart">
-          <strong>{words(card.title)}</strong>
-          <span class="quiet">{minutes(card.planned_minutes)}</span>
-        </span>
-        <span class="quiet">
-          {department(card.department)}. {life(card)}
-        </span>
-      </summary>
-      <div class="stack card-body">
-        <Work card={card} lead={lead} bare />
-        <Spans card={card} />
-        <div class="buttons">
-          <button class="button" onClick={() => openNote(order, card)}>
-            {t("note")}
-          </button>
-          <button class="button" onClick={() => openFound(order, card)}>
-            {t("found")}
-          </button>
-          {planner && is !== "working" && (
-            <button class="button" onClick={() => openPutFirst(card)}>
-              {t("put-first")}
-            </button>
-          )}
-          {planner && card.put_first && (
-            <button class="button" onClick={() => void perform("put_back", { card: card.id }, t("did-put-back"))}>
-              {t("put-back")}
-            </button>
-          )}
-          {planner && (
-            <button class="button" onClick={() => openAssign(card)}>
-              {t("assign")}
-            </button>
-          )}
-          {planner && card.life === "proposed" && (
-            <button class="button" onClick={() => void perform("edit_card", { card: card.id, change: { approved: true } }, t("did-approve"))}>
-              {t("approve")}
-            </button>
-          )}
-          {mayCancel(card, planner) && (
-            <button class="button" onClick={() => openCancel(card)}>
-              {t("cancel-card")}
-            </button>
-          )}
-        </div>
-      </div>
-    </details>
-  );
-}
-
-/** A planner, who asked for it, or who answers for the department while no planner is there; the server says the rest. */
-function mayCancel(card: Card, planner: boolean): boolean {
-  if (card.life === "working") return false;
-  const own = me.value?.person;
-  const asked = card.handoff ? handoffs.value.get(card.handoff)?.asked_by : undefined;
-  const deputy = departments.value.get(card.department)?.deputies.includes(own ?? "") ?? false;
-  return planner || (own !== undefined && asked === own) || deputy;
-}
-
-/** Who worked when; own times can be set right. */
-function Spans({ card }: { card: Card }) {
-  if (!card.spans.length) return null;
-  const own = me.value?.person;
-  return (
-    <ul class="spans">
-      {card.spans.map((span) => (
-        <li key={span.id} class="apart">
-          <span>
-            {person(span.person)} {at(span.from)}–{span.to == null ? t("running") : hour(span.to)}
-            {span.corrected && ` ${t("corrected")}`}
-            {span.uncertain && ` ${t("uncertain")}`}
-          </span>
-          {span.person === own && (
-            <button class="button plain" onClick={() => openCorrect(card, span)}>
-              {t("correct")}
-            </button>
-          )}
-        </li>
-      ))}
-    </ul>
   );
 }
 
@@ -280,7 +151,7 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
               {one.for_card && <p class="quiet">{t("asked-for-card", { card: title(one.for_card) })}</p>}
               {one.not_yet && (
                 <p>
-                  <strong>{t("not-yet-line")}</strong> {one.not_yet}
+                  <strong>{t("not-yet-line")}</strong> {notYet(one.not_yet)}
                 </p>
               )}
               {one.note && <p>{one.note}</p>}
@@ -296,6 +167,12 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
       </ul>
     </section>
   );
+}
+
+/** Chosen phrases in the reader's language, what was typed as it was typed. */
+function notYet(text: string): string {
+  const { chosen, typed } = notYetOf(text);
+  return [...chosen.map((one) => `${t(`do-not-${one}`)}.`), typed].filter(Boolean).join(" ");
 }
 
 /** The whole of it, as long as nothing of it is open or done: with what opens goes the rest. */
@@ -319,22 +196,47 @@ function CallOff({ ask }: { ask: Handoff }) {
   );
 }
 
+const saidOf = (order: Order): Note[] => [...notes.value.values()].filter((one) => one.order === order.id).sort((a, b) => b.at - a.at);
+
+function OneNote({ note }: { note: Note }) {
+  return (
+    <li>
+      {note.found && <strong>{t(`found-${note.found}`)}. </strong>}
+      <span class="typed">{note.body}</span>
+      <p class="quiet small">
+        {person(note.by)}, {at(note.at)}
+        {note.card && `, ${title(note.card)}`} <NotSent of={`note/${note.id}`} />
+      </p>
+    </li>
+  );
+}
+
+/** What was found changes the work: it stands before it. */
+function FoundHere({ order }: { order: Order }) {
+  const found = saidOf(order).filter((one) => one.found);
+  if (!found.length) return null;
+  return (
+    <section class="stack">
+      <h2>{t("found-here")}</h2>
+      <ul class="rows found-line">
+        {found.map((note) => (
+          <OneNote key={note.id} note={note} />
+        ))}
+      </ul>
+    </section>
+  );
+}
+
 function Said({ order }: { order: Order }) {
-  const said = [...notes.value.values()].filter((one) => one.order === order.id).sort((a, b) => b.at - a.at);
   return (
     <section class="stack">
       <h2>{t("notes")}</h2>
       <ul class="rows">
-        {said.map((note) => (
-          <li key={note.id}>
-            {note.found && <strong>{t(`found-${note.found}`)}. </strong>}
-            <span class="typed">{note.body}</span>
-            <p class="quiet small">
-              {person(note.by)}, {at(note.at)}
-              {note.card && `, ${title(note.card)}`} <NotSent of={`note/${note.id}`} />
-            </p>
-          </li>
-        ))}
+        {saidOf(order)
+          .filter((one) => !one.found)
+          .map((note) => (
+            <OneNote key={note.id} note={note} />
+          ))}
       </ul>
       <div class="buttons">
         <button class="button" onClick={() => openNote(order)}>
@@ -354,7 +256,7 @@ function Pictures({ order }: { order: Order }) {
     <section class="stack">
       <h2>{t("photos")}</h2>
       {taken.length > 0 && (
-        <div class="pictures">
+        <div class="strip">
           {taken.map((photo) => (
             <Picture key={photo.id} photo={photo} />
           ))}

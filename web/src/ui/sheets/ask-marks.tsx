@@ -11,9 +11,9 @@ const DOWN = (x: number): string => `M${x} 40V47M${x} 47a7 7 0 1 0 .01 0Z`;
 const MARKS: Record<AskMark, [string, string]> = {
   "suspension-down-rear": [BODY + LIFT + FRONT_WHEEL, DOWN(25)],
   "suspension-down-front": [BODY + LIFT + REAR_WHEEL, DOWN(71)],
-  "cradle-down": [BODY + LIFT + REAR_WHEEL, "M60 50H86M63 50V43M83 50V43M73 53V62M68 57 73 62 78 57"],
-  "tank-out": [BODY + REAR_WHEEL + FRONT_WHEEL, "M36 46H60V58H36ZM41 46V42"],
-  "interior-out": [BODY + REAR_WHEEL + FRONT_WHEEL, "M42 14V30H56M49 9V1M44 5 49 1 54 5"],
+  "cradle-down": [`${BODY}${LIFT}${REAR_WHEEL}M73 52V63M67 57 73 63 79 57`, "M58 49H88M62 49V42M84 49V42"],
+  "tank-out": [BODY + REAR_WHEEL + FRONT_WHEEL, "M36 48H60V59H36ZM41 48V43"],
+  "interior-out": [`${BODY}${REAR_WHEEL}${FRONT_WHEEL}M52 20V2M46 8 52 2 58 8`, "M41 14V31H57"],
   "refrigerant-out": [BODY + REAR_WHEEL + FRONT_WHEEL, "M82 4V20M75 8 89 16M89 8 75 16"],
   "high-voltage-off": [BODY + REAR_WHEEL + FRONT_WHEEL, "M52 40 42 51H54L45 62M62 44 34 60"],
   "on-the-bench": [BODY, "M4 52H92M22 52V40M70 52V40M89 32H96M14 52V60M82 52V60"],
