@@ -1,7 +1,7 @@
 // A finger that taps twice does one thing: whatever comes to lie under it does nothing for a moment.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { button, docsOf, stored, toVehicle } from "./phone.mjs";
+import { button, chooseWhat, docsOf, stored, toVehicle } from "./phone.mjs";
 import { Api, browser, openAs, start, until } from "./support.mjs";
 
 /** Between the taps of an impatient finger. */
@@ -82,7 +82,7 @@ test("asking twice asks once", async () => {
   await toVehicle(page, order);
   const before = await acts();
   await button(page, "Need something …").click();
-  await page.getByRole("button", { name: /^Suspension down, rear/ }).first().click();
+  await chooseWhat(page, /^Suspension down, rear/);
   await twice(button(page.locator("dialog"), "Ask"));
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
   await until("the ask to be kept", async () => (await acts()).length > before.length);

@@ -2,6 +2,7 @@
 // that was lost meanwhile, a picture that waits on somebody's phone.
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { chooseWhat } from "./phone.mjs";
 import { Api, away, browser, openAs, OUT, shown, start, until } from "./support.mjs";
 
 let server, chrome, admin;
@@ -325,7 +326,7 @@ test("an ask for what somebody else asked for meanwhile joins it, and says so", 
   await button(page, "Need something …").waitFor();
   await away(page);
   await button(page, "Need something …").click();
-  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await chooseWhat(page, new RegExp(`^${routing.title.text}`));
   await button(page, "Ask").click();
   await page.getByText("1 not sent", { exact: true }).first().waitFor();
   await rival.act("ask", { order, routing: routing.id, from: "body" });
@@ -356,7 +357,7 @@ test("two who ask for the same at the same moment: whose ask came second is told
     { times: 1 },
   );
   await button(page, "Need something …").click();
-  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await chooseWhat(page, new RegExp(`^${routing.title.text}`));
   await button(page, "Ask").click();
   await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).click();
   await page.getByText("This was asked for already: yours joined it. 3006 does not go up twice.").waitFor();
@@ -364,7 +365,7 @@ test("two who ask for the same at the same moment: whose ask came second is told
   // Who sees before asking that it joins is not told again.
   await page.getByRole("link", { name: "To 3006" }).click();
   await button(page, "Need something …").click();
-  await page.getByRole("button", { name: new RegExp(`^${routing.title.text}`) }).first().click();
+  await chooseWhat(page, new RegExp(`^${routing.title.text}`));
   await button(page, "Ask").click();
   await until("the second ask", async () => (await docsOf("handoff")).filter((one) => one.order === order).length === 3);
   await page.locator('.status a[href="/tray"]', { hasText: "1 to look at" }).waitFor();

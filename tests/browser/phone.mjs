@@ -21,11 +21,24 @@ export async function note(page, text) {
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
 }
 
+/** What is asked for: one of the large ones, or behind "Others". */
+export async function chooseWhat(page, name) {
+  const what = page.locator("dialog").getByRole("button", { name }).first();
+  await page.locator("dialog .ask-most").waitFor();
+  if (!(await what.isVisible())) await page.locator("dialog summary").click();
+  await what.click();
+  await page.locator("dialog .ask").waitFor();
+}
+
 /** Asks for the rear suspension to be taken down, for one's own card `forCard`. */
 export async function ask(page, forCard) {
   await button(page, "Need something …").click();
-  await page.getByRole("button", { name: /^Suspension down, rear/ }).first().click();
-  await page.getByRole("radio", { name: forCard }).check({ force: true });
+  await chooseWhat(page, /^Suspension down, rear/);
+  // Where only what is in hand may wait, it stands there already.
+  if (forCard) {
+    await page.locator("dialog summary", { hasText: /^(Which step waits for this\?|For: )/ }).click();
+    await page.getByRole("radio", { name: forCard }).check({ force: true });
+  }
   await button(page, "Ask").click();
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
 }
