@@ -37,7 +37,7 @@ export async function ask(page, forCard) {
   // Where only what is in hand may wait, it stands there already.
   if (forCard) {
     await page.locator("dialog summary", { hasText: /^(Which step waits for this\?|For: )/ }).click();
-    await page.getByRole("radio", { name: forCard }).check({ force: true });
+    await page.locator("dialog label.choice", { hasText: forCard }).click();
   }
   await button(page, "Ask").click();
   await page.locator("dialog[open]").waitFor({ state: "hidden" });
