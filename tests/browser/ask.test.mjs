@@ -92,6 +92,10 @@ test("the answer says at what, at which place and when, and for a while it can b
   await page.locator("dialog .stick").tap();
   const said = page.locator(".said-line");
   await said.getByText(/^Lift \d, place \d+, about (\w+ )*\d\d?:\d\d/).waitFor();
+  // Whoever asked sees without a tap at which place it stands, and when the vehicle is back.
+  const pending = page.locator(".first-screen .open-loop", { hasText: "Suspension down, rear" });
+  assert.match(await pending.innerText(), /Lift \d, place \d+, about .*\d\d?:\d\d[\s\S]*Back about .*\d\d?:\d\d/);
+  assert.ok(await seenWhole(pending));
   await said.getByRole("button", { name: "Undo" }).tap();
   await said.getByText("Taken back.").waitFor();
   await until("it to be called off", async () => (await asksOf(order))[0]?.life === "cancelled");

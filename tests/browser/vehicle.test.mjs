@@ -82,7 +82,7 @@ test("photos are one row, findings stand before the work", { timeout: 120_000 },
   assert.ok(tops.length > 1);
   assert.equal(new Set(tops).size, 1, `${tops}`);
   const top = (of) => of.evaluate((one) => one.getBoundingClientRect().top);
-  assert.ok((await top(page.getByRole("heading", { name: "Found", exact: true }))) < (await top(page.getByRole("heading", { name: "To be done" }))));
+  assert.ok((await top(page.getByRole("heading", { name: "Found, and said last" }))) < (await top(page.getByRole("heading", { name: "To be done" }))));
 });
 
 for (const language of ["en", "es"]) {

@@ -166,7 +166,7 @@ date-promise = Promise
 date-likely = Likely
 date-safe = Safe
 date-planned = Planned
-found-here = Found
+found-here = Found, and said last
 notes-count = { $count ->
     [one] 1 note
    *[other] { $count } notes
@@ -174,3 +174,4 @@ notes-count = { $count ->
 how-sure-kept = Chance to keep the promise: { $share }.
 not-promised = Not promised yet.
 promised = Promised for { $at }.
+ask-back = Back about { $at }.

@@ -166,7 +166,7 @@ date-promise = Promesa
 date-likely = Probable
 date-safe = Segura
 date-planned = Planeada
-found-here = Encontrado
+found-here = Encontrado, y lo último
 notes-count = { $count ->
     [one] 1 nota
    *[other] { $count } notas
@@ -174,3 +174,4 @@ notes-count = { $count ->
 how-sure-kept = Probabilidad de cumplir la promesa: { $share }.
 not-promised = Aún sin promesa.
 promised = Prometido para { $at }.
+ask-back = De vuelta a eso de { $at }.

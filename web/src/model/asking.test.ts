@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { Card, Handoff, Plan, Routing, Step } from "../api/types";
 import * as fixture from "../../test/shop-fixture";
-import { byAsked, DO_NOTS, markOf, notYetOf, notYetText, placeOf, withdrawal } from "./asking";
+import { backAt, byAsked, DO_NOTS, markOf, notYetOf, notYetText, placeOf, withdrawal } from "./asking";
 
 const step = (more: Partial<Step>): Step =>
   ({ step: "one", department: "mechanical", title: { text: "One" }, planned_minutes: 60, after: [], off_vehicle: false, beside: false, one_go: false, checks: [], cautions: [], ...more }) as Step;
@@ -101,4 +101,13 @@ it("where it stands is what the plan says of the first work that is left", () =>
   expect(placeOf(ask, cards, undefined)).toBeUndefined();
   const begun: Plan = { ...fixture.plan, rows: fixture.plan.rows.map((row) => (row.card === tank.id ? { ...row, place: 0 } : row)) };
   expect(placeOf(ask, cards, begun)).toBeUndefined();
+});
+
+it("the vehicle is back when the last of it is done, as planned", () => {
+  const { tank, ask } = shop();
+  const row = fixture.plan.rows.find((one) => one.card === tank.id)!;
+  expect(backAt(ask, fixture.plan)).toBe(row.to);
+  const later: Plan = { ...fixture.plan, rows: [{ ...row, card: "refit", to: row.to + 1 }, ...fixture.plan.rows] };
+  expect(backAt({ ...ask, cards: [...ask.cards, "refit"] }, later)).toBe(row.to + 1);
+  expect(backAt(ask, undefined)).toBeUndefined();
 });

@@ -91,3 +91,9 @@ export function placeOf(ask: Handoff, cards: ReadonlyMap<string, Card>, plan: Pl
   const row = first === undefined ? undefined : plan?.rows.find((one) => one.card === first);
   return row && row.place > 0 ? row : undefined;
 }
+
+/** When the plan has all of it done, and the vehicle is the asker's again. */
+export function backAt(ask: Handoff, plan: Plan | undefined): number | undefined {
+  const ends = plan?.rows.filter((row) => ask.cards.includes(row.card)).map((row) => row.to) ?? [];
+  return ends.length ? Math.max(...ends) : undefined;
+}

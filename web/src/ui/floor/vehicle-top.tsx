@@ -3,14 +3,16 @@
 import "./vehicle.css";
 import { useEffect } from "preact/hooks";
 import { useSignalEffect } from "@preact/signals";
-import type { Card, Ms, Order } from "../../api/types";
+import type { Card, Handoff, Ms, Order } from "../../api/types";
+import { backAt, placeOf } from "../../model/asking";
 import { openLoops, promiseLine, type OpenLoop } from "../../model/glance";
 import { freshen, outlook } from "../../outlook";
-import { now, plan, t } from "../../state";
+import { cards, now, plan, t, words } from "../../state";
 import { equipmentName, zone } from "../../text/names";
-import { about, at, named, person } from "../../text/sentences";
+import { about, at, handoffLife, named, person } from "../../text/sentences";
 import { date, length } from "../../text/time";
 import { language } from "../../text/words";
+import { placed } from "../kit/placed";
 
 export function Loops({ order, all }: { order: Order; all: readonly Card[] }) {
   return (
@@ -18,6 +20,33 @@ export function Loops({ order, all }: { order: Order; all: readonly Card[] }) {
       {openLoops(order, all, plan.value, now.value).map((one) => (
         <Loop key={one.open} one={one} />
       ))}
+    </>
+  );
+}
+
+/** Asked for and not open yet: at which place it stands, or who has it, and when the vehicle is back. */
+export function Pending({ asks }: { asks: readonly Handoff[] }) {
+  return (
+    <>
+      {asks
+        .filter((one) => one.life === "asked" || one.life === "taken" || one.life === "started")
+        .map((one) => {
+          const row = placeOf(one, cards.value, plan.value);
+          const back = backAt(one, plan.value);
+          return (
+            <div class="open-loop" key={one.id}>
+              <svg viewBox="0 0 56 40" width="56" height="40" aria-hidden="true">
+                <path class="been" d={one.life === "asked" ? "M2 6H8" : "M2 6H14"} />
+                <path d="M14 9V34H42V6H54" />
+              </svg>
+              <p>
+                <strong>{words(one.title)}</strong>
+                <br />
+                {one.life === "asked" && row ? placed(row) : handoffLife(one)} {back !== undefined && t("ask-back", { at: about(Math.max(back, now.value)) })}
+              </p>
+            </div>
+          );
+        })}
     </>
   );
 }

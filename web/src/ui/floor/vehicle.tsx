@@ -20,7 +20,7 @@ import { Camera } from "../kit/camera";
 import { VehicleHead } from "../kit/vehicle-head";
 import { NotSent } from "../kit/card-head";
 import { Signs } from "../kit/signs";
-import { Dates, Loops } from "./vehicle-top";
+import { Dates, Loops, Pending } from "./vehicle-top";
 import { First, firstOf, leftOf, WorkLeft } from "./vehicle-work";
 
 export function Vehicle({ params }: ScreenProps) {
@@ -71,6 +71,7 @@ export function Vehicle({ params }: ScreenProps) {
           </div>
           <Signs of={order.condition} />
           <Loops order={order} all={all} />
+          <Pending asks={asks} />
           <Dates order={order} planner={planner} />
         </div>
         <div class="first-act">{first ? <First card={first} order={order} planner={planner} /> : need}</div>
@@ -211,9 +212,11 @@ function OneNote({ note }: { note: Note }) {
   );
 }
 
-/** What was found changes the work: it stands before it. */
+/** What was found changes the work, and what was said last is news: both stand before it. */
+const before = (note: Note, i: number): boolean => i === 0 || note.found != null;
+
 function FoundHere({ order }: { order: Order }) {
-  const found = saidOf(order).filter((one) => one.found);
+  const found = saidOf(order).filter(before);
   if (!found.length) return null;
   return (
     <section class="stack">
@@ -233,7 +236,7 @@ function Said({ order }: { order: Order }) {
       <h2>{t("notes")}</h2>
       <ul class="rows">
         {saidOf(order)
-          .filter((one) => !one.found)
+          .filter((one, i) => !before(one, i))
           .map((note) => (
             <OneNote key={note.id} note={note} />
           ))}

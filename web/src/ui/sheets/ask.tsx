@@ -13,14 +13,15 @@ import { byAsked, DO_NOTS, markOf, notYetText, placeOf, withdrawal, type DoNot }
 import type { SignName } from "../../model/signs";
 import { act, cards, departments, handoffs, myself, orders, plan, routings, t, unsent, words } from "../../state";
 import { keep, type Picture } from "../../photos/take";
-import { equipmentName, inSentence } from "../../text/names";
+import { inSentence } from "../../text/names";
 import { AnyOf, OneOf } from "../kit/choices";
-import { orSay, perform } from "../kit/do";
+import { orSay } from "../kit/do";
 import { useDraft } from "../kit/draft";
 import { CameraButton, sayNotKept } from "../kit/picture";
+import { placed } from "../kit/placed";
 import { closeSheet, say } from "../kit/sheet";
 import { Signs } from "../kit/signs";
-import { about, department, named, title } from "../../text/sentences";
+import { department, named, title } from "../../text/sentences";
 import { Mark } from "./ask-marks";
 import { FactChoices, Text } from "./vehicle";
 
@@ -160,8 +161,7 @@ function sayWhere(id: string, instead: (text: string) => void): void {
     const ask = handoffs.value.get(id);
     const row = ask && !unsent.value.some(({ op }) => op.id === id) ? placeOf(ask, cards.value, plan.value) : undefined;
     if (!row) return;
-    const where = row.equipment ? equipmentName(row.equipment) : department(row.department);
-    instead(t("ask-placed", { where, place: row.place, at: about(row.from) }));
+    instead(placed(row));
     clearTimeout(timer);
     stop();
   });
