@@ -136,23 +136,24 @@ const FOLLOWS: Binding["kind"][] = ["after", "vehicle", "now", "started"];
 export function late(picture: ShopPicture): Late[] {
   return (picture.plan?.vehicles ?? [])
     .filter((one) => one.late_minutes > 0)
-    .flatMap((one): Late[] => {
-      const order = picture.orders.get(one.order);
-      if (!order || order.stage === "delivered") return [];
-      const chain = one.chain.map((link) => ({ card: picture.cards.get(link.card), binding: link.binding })).reverse();
-      const causes = chain.filter((link) => !FOLLOWS.includes(link.binding.kind)).slice(0, 2);
-      return [
-        {
-          order,
-          lateMinutes: one.late_minutes,
-          finish: one.finish ?? undefined,
-          promise: one.promise ?? order.promise ?? undefined,
-          chain,
-          causes: causes.length ? causes : chain.slice(0, 1),
-        },
-      ];
-    })
+    .flatMap((one) => list(whyLate(picture, one)))
     .sort((a, b) => b.lateMinutes - a.lateMinutes || a.order.number.localeCompare(b.order.number));
+}
+
+/** What stands between a vehicle and its end, late or not; nothing once its keys are back. */
+export function whyLate(picture: ShopPicture, one: PlanVehicle): Late | undefined {
+  const order = picture.orders.get(one.order);
+  if (!order || order.stage === "delivered") return undefined;
+  const chain = one.chain.map((link) => ({ card: picture.cards.get(link.card), binding: link.binding })).reverse();
+  const causes = chain.filter((link) => !FOLLOWS.includes(link.binding.kind)).slice(0, 2);
+  return {
+    order,
+    lateMinutes: one.late_minutes,
+    finish: one.finish ?? undefined,
+    promise: one.promise ?? order.promise ?? undefined,
+    chain,
+    causes: causes.length ? causes : chain.slice(0, 1),
+  };
 }
 
 /** Somebody or something else is served before: going first would change that. */
@@ -182,7 +183,7 @@ export interface Held {
   outReason?: string;
   inspectionDue?: Ms;
   /** The next vehicle planned on it. */
-  next?: { order: Order; at: Ms };
+  next?: { order: Order; at: Ms; to: Ms };
 }
 
 /** Every named piece of equipment: blocked first, then in use, then out of service, then free. */
@@ -217,7 +218,7 @@ export function whatHolds(picture: ShopPicture, all: Seen[], equipment: Iterable
       .filter((row) => row.equipment === tool.id && row.order !== held.order?.id && row.to > picture.now)
       .sort((a, b) => a.from - b.from)[0];
     const nextOrder = next && picture.orders.get(next.order);
-    if (next && nextOrder) held.next = { order: nextOrder, at: next.from };
+    if (next && nextOrder) held.next = { order: nextOrder, at: next.from, to: next.to };
     out.push(held);
   }
   const weight = (one: Held): number =>

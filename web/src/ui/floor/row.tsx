@@ -3,7 +3,7 @@
 import type { Ms, PlanRow } from "../../api/types";
 import type { QueueEntry } from "../../core/cards";
 import { now, orders, plan, t, words } from "../../state";
-import { Bound, bound } from "./bound";
+import { Bound, bound } from "../kit/bound";
 import { Elapsed } from "./elapsed";
 import type { HeldEntry } from "./held";
 import { openWhy } from "../sheets/open";

@@ -5,7 +5,7 @@ import { useEffect } from "preact/hooks";
 import { useSignalEffect } from "@preact/signals";
 import type { Card, Handoff, Ms, Order } from "../../api/types";
 import { backAt, placeOf } from "../../model/asking";
-import { openLoops, promiseLine, type OpenLoop } from "../../model/glance";
+import { openLoops, promiseLine, type OpenLoop } from "../../model/vehicle";
 import { freshen, outlook } from "../../outlook";
 import { cards, now, plan, t, words } from "../../state";
 import { equipmentName, zone } from "../../text/names";

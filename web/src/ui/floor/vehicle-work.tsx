@@ -3,7 +3,7 @@ import { useSignal } from "@preact/signals";
 import type { Card, Order } from "../../api/types";
 import { can, standing } from "../../core/cards";
 import { isOver } from "../../core/effects";
-import { inTripOrder } from "../../model/glance";
+import { inTripOrder } from "../../model/vehicle";
 import { cards, departments, handoffs, me, myself, notes, now, plan, t, words } from "../../state";
 import { perform } from "../kit/do";
 import { openAssign, openCancel, openCorrect, openFound, openNote, openPutFirst } from "../sheets/open";
