@@ -38,18 +38,8 @@ draw-zoom-week = Week
 draw-move = Earlier or later
 draw-earlier = Earlier
 draw-later = Later
-draw-now = Today
 draw-now-at = now { $time }
 draw-all-vehicles = All { $count } vehicles
-draw-shown-worth = { $count ->
-    [0] No vehicle is late or holds equipment.
-    [one] One vehicle is late or holds equipment.
-   *[other] { $count } vehicles that are late or hold equipment.
-  }
-draw-shown-all = { $count ->
-    [one] One vehicle.
-   *[other] All { $count } vehicles.
-  }
 draw-vehicle = Vehicle
 draw-where = Where it is
 draw-working-since = since { $time }
@@ -61,3 +51,8 @@ draw-key-band = equipment taken up; hatched while nobody works there
 draw-strings-table = The same in words
 draw-key-promise = promise; what lies beyond it is late
 draw-promise-head = Promise
+draw-table = Table
+draw-key = Key
+draw-closer = Closer
+draw-further = Further away
+draw-strings-keys = The shop over time. Arrow keys move it, plus and minus change how much is shown.

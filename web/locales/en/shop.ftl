@@ -23,11 +23,11 @@ shop-counts-expected = { $count ->
   }
 
 ## Who waits for whom
-shop-waits = Who waits for whom
+shop-waits = Waiting on
 shop-waits-none = Nobody waits: every vehicle is being worked on.
-shop-group-outside = For somebody outside the shop
-shop-group-unknown = Without a reason
-shop-asked-meanwhile = Asked, while other work goes on
+shop-group-outside = Outside
+shop-group-unknown = No reason given
+shop-asked-meanwhile = Asked meanwhile
 shop-asked-sentence = { $from } asked { $to } for { $what } at { $time }.
 shop-wait-asked = waits for { $department } since { $since } (asked by { $from }).
 shop-wait-nobody_free = waits for { $department } since { $since }: nobody is free.
@@ -58,24 +58,43 @@ shop-wait-no_reason = stands since { $since }; nobody said why.
 shop-wait-no_reason-department = stands at { $department } since { $since }; nobody said why.
 
 ## Late and why
-shop-late = Late, and why
-shop-late-none = Nothing will be late as planned now.
+shop-late-none = No promise is in trouble.
 shop-late-unknown = Not known until there is a plan.
 shop-late-by = Will be { $length } late.
 shop-overdue = Overdue since { $time }.
 shop-promised = Promised { $time }.
 shop-ready-late = As planned ready about { $time }, { $length } late.
-shop-nine-of-ten = Safe to promise: { $time } (nine times out of ten).
+shop-nine-of-ten = Safe date: { $time }
 shop-today = { $day }, { $time }.
 shop-ready-about = As planned ready about { $time }.
 shop-no-finish = No end in sight.
-shop-because = because of
-shop-because-then = and then of
-shop-why-more = All { $count } steps, from now to the end
-shop-help-first = What if it went first?
-shop-help-close = What if it were closed so that it rolls?
-shop-help-hold = It comes later …
-shop-help-promise = Promise anew …
+shop-why-more = Show all { $count }
+shop-help-first = Try: first
+shop-help-close = Try: close up to roll
+shop-help-hold = New arrival date …
+shop-help-promise = New promise …
+
+## In trouble, at one glance
+shop-trouble = In trouble
+shop-late-word = late
+shop-chance-said = Chance to keep the promise: { $share }.
+shop-likely-said = Likely { $likely }, safe { $safe }.
+shop-more = { $count } more
+shop-fewer = Show less
+shop-axis-now = now
+shop-act-of = ({ $number })
+shop-act-first = Try: first
+shop-act-hold = New arrival …
+shop-act-promise = New promise …
+shop-out = out of service
+shop-empty-now = free
+shop-hours = { $hours } h
+shop-vehicles = { $count ->
+    [one] One vehicle
+   *[other] { $count } vehicles
+  }
+shop-holds-short = Lifts
+shop-next = Next
 
 ## What holds which equipment
 shop-holds = Lifts, bench, booth
@@ -85,14 +104,13 @@ shop-held-working = { $person } works on { $card }.
 shop-held-waits = Waits for { $card } ({ $department }), about { $time }.
 shop-held-idle = Nobody works there, and nothing is planned there.
 shop-held-until = Free about { $time }.
-shop-held-for = for { $length }
 shop-held-free = Free.
 shop-held-next = Next { $number }, about { $time }.
 shop-out-of-service = Out of service until { $time }. { $reason }
 shop-inspection-due = Inspection was due { $time }.
 
 ## To be answered
-shop-exceptions = To be answered
+shop-exceptions = Needs an answer
 shop-exception-owner = Since { $since }; { $owner } is to answer.
 shop-exception-planner = Since { $since }; whoever plans is to answer.
 shop-exception-started_early = { $person } started “{ $card }” before “{ $about }” was done.

@@ -38,18 +38,8 @@ draw-zoom-week = Semana
 draw-move = Antes o después
 draw-earlier = Antes
 draw-later = Después
-draw-now = Hoy
 draw-now-at = ahora { $time }
 draw-all-vehicles = Los { $count } vehículos
-draw-shown-worth = { $count ->
-    [0] Ningún vehículo está atrasado ni ocupa equipo.
-    [one] Un vehículo atrasado o que ocupa equipo.
-   *[other] { $count } vehículos atrasados o que ocupan equipo.
-  }
-draw-shown-all = { $count ->
-    [one] Un vehículo.
-   *[other] Los { $count } vehículos.
-  }
 draw-vehicle = Vehículo
 draw-where = Dónde está
 draw-working-since = desde { $time }
@@ -61,3 +51,8 @@ draw-key-band = equipo ocupado; rayado mientras nadie trabaja ahí
 draw-strings-table = Lo mismo en palabras
 draw-key-promise = promesa; lo que sigue va tarde
 draw-promise-head = Promesa
+draw-table = Tabla
+draw-key = Leyenda
+draw-closer = Más cerca
+draw-further = Más lejos
+draw-strings-keys = El taller en el tiempo. Las flechas lo mueven; más y menos cambian cuánto se ve.

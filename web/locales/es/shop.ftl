@@ -23,11 +23,11 @@ shop-counts-expected = { $count ->
   }
 
 ## Quién espera a quién
-shop-waits = Quién espera a quién
+shop-waits = En espera de
 shop-waits-none = Nadie espera: se trabaja en todos los vehículos.
-shop-group-outside = A alguien de fuera del taller
+shop-group-outside = Fuera del taller
 shop-group-unknown = Sin motivo
-shop-asked-meanwhile = Pedido, mientras sigue otro trabajo
+shop-asked-meanwhile = Pedido mientras tanto
 shop-asked-sentence = { $from } pidió a { $to }: { $what }, { $time }.
 shop-wait-asked = espera a { $department } desde { $since } (lo pidió { $from }).
 shop-wait-nobody_free = espera a { $department } desde { $since }: nadie está libre.
@@ -58,24 +58,43 @@ shop-wait-no_reason = está parado desde { $since }; nadie dijo por qué.
 shop-wait-no_reason-department = está parado en { $department } desde { $since }; nadie dijo por qué.
 
 ## Tarde y por qué
-shop-late = Tarde, y por qué
-shop-late-none = Según el plan de ahora nada saldrá tarde.
+shop-late-none = Ninguna promesa en riesgo.
 shop-late-unknown = No se sabe hasta que haya un plan.
 shop-late-by = Saldrá { $length } tarde.
 shop-overdue = Vencido desde { $time }.
 shop-promised = Prometido { $time }.
 shop-ready-late = Según el plan, listo hacia { $time }, { $length } tarde.
-shop-nine-of-ten = Seguro para prometer: { $time } (nueve de diez veces).
+shop-nine-of-ten = Fecha segura: { $time }
 shop-today = { $day }, { $time }.
 shop-ready-about = Según el plan, listo hacia { $time }.
 shop-no-finish = Sin final a la vista.
-shop-because = por
-shop-because-then = y después por
-shop-why-more = Los { $count } pasos, desde ahora hasta el final
-shop-help-first = ¿Y si fuera primero?
-shop-help-close = ¿Y si se cerrara para que ruede?
-shop-help-hold = Llega más tarde …
-shop-help-promise = Prometer de nuevo …
+shop-why-more = Ver los { $count }
+shop-help-first = Probar: primero
+shop-help-close = Probar: cerrar para que ruede
+shop-help-hold = Nueva fecha de llegada …
+shop-help-promise = Nueva promesa …
+
+## En riesgo, de un vistazo
+shop-trouble = En riesgo
+shop-late-word = atrasado
+shop-chance-said = Probabilidad de cumplir: { $share }.
+shop-likely-said = Probable { $likely }, seguro { $safe }.
+shop-more = { $count } más
+shop-fewer = Mostrar menos
+shop-axis-now = ahora
+shop-act-of = ({ $number })
+shop-act-first = Probar: primero
+shop-act-hold = Nueva llegada …
+shop-act-promise = Nueva promesa …
+shop-out = fuera de servicio
+shop-empty-now = libre
+shop-hours = { $hours } h
+shop-vehicles = { $count ->
+    [one] Un vehículo
+   *[other] { $count } vehículos
+  }
+shop-holds-short = Elevadores
+shop-next = Siguen
 
 ## Qué ocupa qué equipo
 shop-holds = Elevadores, máquina, cabina
@@ -85,14 +104,13 @@ shop-held-working = { $person } trabaja en { $card }.
 shop-held-waits = Espera { $card } ({ $department }), hacia { $time }.
 shop-held-idle = Nadie trabaja ahí, y nada está previsto ahí.
 shop-held-until = Libre hacia { $time }.
-shop-held-for = desde hace { $length }
 shop-held-free = Libre.
 shop-held-next = Sigue { $number }, hacia { $time }.
 shop-out-of-service = Fuera de servicio hasta { $time }. { $reason }
 shop-inspection-due = La inspección tocaba { $time }.
 
 ## Por responder
-shop-exceptions = Por responder
+shop-exceptions = Por contestar
 shop-exception-owner = Desde { $since }; responde { $owner }.
 shop-exception-planner = Desde { $since }; responde quien planifica.
 shop-exception-started_early = { $person } empezó «{ $card }» antes de que terminara «{ $about }».

@@ -1,46 +1,34 @@
-// The shop on a wall: read from across the hall, touched by nobody. What does not fit comes in turns.
+// The shop on a wall: read from across the hall, touched by nobody. Few words in large letters: which promises are in
+// trouble, what stands on the lifts, which three vehicles each department takes up next. Nothing turns pages: whatever
+// is late is there all the time.
 import "../kit/desk.css";
 import "../kit/shop.css";
-import "../kit/why.css";
+import "./board.css";
 import "./wall.css";
-import { useEffect, useRef } from "preact/hooks";
-import { now, reach, shop, t } from "../../state";
-import { tongue, zone } from "../../text/names";
+import { useSignal } from "@preact/signals";
+import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
+import { cursor, departments, equipment, now, orders, plan, reach, shop, t } from "../../state";
+import { departmentName, tongue, zone } from "../../text/names";
 import { at } from "../../text/sentences";
-import { Now } from "./now";
 import { loadWords } from "../../text/words";
+import { departmentsNext, shownFirst } from "../../model/glance";
+import { whatHolds } from "../../model/waits";
+import { Part } from "./part";
+import { useShop } from "./shop-picture";
+import { Strips } from "./strips";
+import { TroubleList } from "./trouble";
 
-await Promise.all([loadWords("shop"), loadWords("draw"), loadWords("what-if")]);
+await Promise.all([loadWords("shop"), loadWords("draw")]);
 
-/** Letters grow with the screen: on four thousand pixels as large as on a desk's 1 800. */
-const DESIGN_WIDTH = 1800;
-const TURN_MS = 12_000;
-/** What a part's title takes, in the screen's pixels at the least. */
-const HEAD = 60;
+/** More equipment than this is the business of the shop's page; what stands somewhere comes first. */
+const STRIPS = 7;
 
 export default function Wall() {
-  const main = useRef<HTMLElement>(null);
   useEffect(() => {
-    const fit = (): void => {
-      document.documentElement.style.setProperty("zoom", String(Math.max(1, window.innerWidth / DESIGN_WIDTH)));
-    };
-    fit();
-    addEventListener("resize", fit);
-    const each = (turn: (part: HTMLElement) => void): void => main.current?.querySelectorAll<HTMLElement>(".part").forEach(turn);
-    const turn = setInterval(() => each(turnPage), TURN_MS);
-    const watch = new MutationObserver(() => each(hideCut));
-    if (main.current) watch.observe(main.current, { childList: true, subtree: true });
-    each(hideCut);
     document.documentElement.classList.add("on-wall");
-    return () => {
-      removeEventListener("resize", fit);
-      clearInterval(turn);
-      watch.disconnect();
-      document.documentElement.classList.remove("on-wall");
-      document.documentElement.style.removeProperty("zoom");
-    };
+    return () => document.documentElement.classList.remove("on-wall");
   }, []);
-  const clock = new Intl.DateTimeFormat(tongue.value, { weekday: "long", day: "numeric", month: "long", hour: "numeric", minute: "2-digit", timeZone: zone.value });
+  const clock = new Intl.DateTimeFormat(tongue.value === "es" ? "es-US" : "en-US", { weekday: "short", hour: "numeric", minute: "2-digit", timeZone: zone.value });
   const { live, why, since } = reach.value;
   return (
     <>
@@ -54,37 +42,57 @@ export default function Wall() {
           {t(why === "sign_in" ? "wall-signed-out" : "not-reached-since", { at: at(since) })}
         </p>
       )}
-      <main id="main" class="shop wall" ref={main}>
-        <Now onWall />
+      <main id="main" class="shop wall">
+        <Board />
       </main>
     </>
   );
 }
 
-const rowsOf = (part: HTMLElement): HTMLElement[] => [...part.querySelectorAll<HTMLElement>(".rows > li")];
-
-/** On to the first row that was not whole on this page; after the last one, from the beginning. */
-function turnPage(part: HTMLElement): void {
-  const { top, bottom } = part.getBoundingClientRect();
-  const next = rowsOf(part).find((row) => row.getBoundingClientRect().bottom > bottom);
-  // Rectangles are in the screen's pixels, scrolling in the page's: between them lies the zoom.
-  const zoom = part.offsetHeight / Math.max(1, bottom - top);
-  part.scrollTop = next ? part.scrollTop + (next.getBoundingClientRect().top - top) * zoom : 0;
-  hideCut(part);
-}
-
-/** A row that is only half there is not there. */
-function hideCut(part: HTMLElement): void {
-  const { top, bottom } = part.getBoundingClientRect();
-  for (const row of rowsOf(part)) {
-    const is = row.getBoundingClientRect();
-    // One that is higher than its place is there all the same, as far as it goes.
-    row.classList.toggle("cut", is.bottom > bottom + 1 && (is.height < bottom - top - HEAD || is.top > top + HEAD * 2));
-  }
-  // How many are on other pages, so that nobody takes this one for all.
-  const cut = part.querySelectorAll(".rows > .cut").length + rowsOf(part).filter((row) => row.getBoundingClientRect().bottom < top).length;
-  const title = part.querySelector("h2");
-  if (title) title.dataset["elsewhere"] = cut > 0 ? `+ ${cut}` : "";
-  // Nor is the name of those who wait without them.
-  for (const group of part.querySelectorAll(".group")) group.classList.toggle("cut", !group.querySelector(".rows > li:not(.cut)"));
+function Board() {
+  const { now, picture, all, trouble } = useShop();
+  const list = useRef<HTMLDivElement>(null);
+  const room = useSignal(6);
+  // As many rows as there is height for; what is late is there however many that are.
+  useLayoutEffect(() => {
+    const box = list.current;
+    if (!box) return;
+    const look = (): void => {
+      const row = box.querySelector<HTMLElement>(".trouble[data-order]")?.offsetHeight ?? 0;
+      const head = box.querySelector<HTMLElement>(".trouble-head")?.offsetHeight ?? 0;
+      const part = box.closest<HTMLElement>(".part");
+      if (row > 0 && part) room.value = Math.max(1, Math.floor((part.offsetTop + part.clientHeight - box.offsetTop - head) / row));
+    };
+    look();
+    const watch = new ResizeObserver(look);
+    watch.observe(box.closest(".part") ?? box);
+    return () => watch.disconnect();
+  }, [trouble.length > 0]);
+  if (orders.value.size === 0) return <p class="wall-empty">{t(cursor.value === 0 ? "shop-loading" : "shop-empty")}</p>;
+  const first = shownFirst(trouble, room.value);
+  const held = whatHolds(picture, all, equipment.value.values()).filter((one) => one.order ?? one.outUntil ?? (one.equipment.kind === "lift" ? one.next : undefined));
+  return (
+    <>
+      <Part title={t("shop-trouble")} name="late" count={trouble.length} beside={trouble.length > first.length && <span class="quiet">+ {trouble.length - first.length}</span>}>
+        <div ref={list}>
+          {trouble.length === 0 ? <p>{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p> : <TroubleList all={first} first={first} now={now} onWall />}
+        </div>
+      </Part>
+      <Part title={t("shop-holds-short")} name="holds">
+        <Strips held={held.slice(0, STRIPS)} now={now} onWall />
+      </Part>
+      <Part title={t("shop-next")} name="next">
+        <ul class="nexts">
+          {departmentsNext(picture, departments.value.values()).map(({ department, next }) => (
+            <li key={department.id} class="next-row">
+              <span class="next-of">{departmentName(department.id)}</span>
+              {next.map((one) => (
+                <b key={one.order}>{orders.value.get(one.order)?.number}</b>
+              ))}
+            </li>
+          ))}
+        </ul>
+      </Part>
+    </>
+  );
 }

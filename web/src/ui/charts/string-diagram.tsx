@@ -2,8 +2,8 @@
 // A thin shell over string-geometry; the table beside it says the same in words.
 import "./charts.css";
 import { signal, useSignal } from "@preact/signals";
-import type { RefObject } from "preact";
-import { useLayoutEffect, useRef } from "preact/hooks";
+import type { ComponentChildren, JSX } from "preact";
+import { useLayoutEffect } from "preact/hooks";
 import type { Ms } from "../../api/types";
 import { departments, equipment } from "../../state";
 import { go } from "../kit/router";
@@ -12,142 +12,145 @@ import { AWAY } from "../../model/itinerary";
 import { equipmentName, tongue, zone } from "../../text/names";
 import { rowName } from "./row-name";
 import { clock, dayShort, length, roughly, when } from "../../text/time";
-import { drawStrings, LANE, worthShowing, ZOOMS, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
+import { drawStrings, LABEL, type RowInput, type StringDrawing, type StringInput } from "./string-geometry";
 import { summary } from "./trip-line";
+import { useHand } from "./use-hand";
 import { useWidth } from "./use-width";
-import { addDays, startOfDay } from "../../text/zone";
+import { isView, moved, VIEWS, zoomed, type View } from "./view";
+import { startOfDay } from "../../text/zone";
 
 export interface StringVehicle extends StringInput {
   vehicle: string;
 }
 
-/** What the marks below the drawing take. */
-const KEY_ROOM = 135;
-
-type Zoom = keyof typeof ZOOMS;
+type Zoom = keyof typeof VIEWS;
 
 const ZOOM_WORDS: Record<Zoom, string> = { day: "draw-zoom-day", three: "draw-zoom-three", week: "draw-zoom-week" };
 
 // Kept while the app runs: who comes back from a vehicle finds the picture as it was left.
-const zoom = signal<Zoom>("three");
-const days = signal(0);
+const view = signal<View>(VIEWS.three);
 const all = signal(false);
+const words = signal(false);
+const key = signal(false);
 
-/** `fill`: strings stand as far apart as the height around the diagram allows. */
-export function StringDiagram({ vehicles, now, fill = false }: { vehicles: StringVehicle[]; now: Ms; fill?: boolean }) {
+/** Below this a phone begins with one day. */
+const NARROW = 560;
+
+interface StringsProps {
+  vehicles: StringVehicle[];
+  now: Ms;
+  title: string;
+  /** Which are drawn unless all are asked for, the most important first. */
+  first: readonly string[];
+  /** Whose plan is drawn as well; everybody's where all are. */
+  planned: ReadonlySet<string>;
+  /** Chosen elsewhere on the page. */
+  chosen?: string | undefined;
+  /** About how high it may be. */
+  height?: number | undefined;
+  /** How many stand at each row now. */
+  counts?: ReadonlyMap<string, number>;
+  /** More to press, at the end of the tools. */
+  beside?: ComponentChildren;
+}
+
+export function StringDiagram({ vehicles, now, title, first, planned, chosen, height, counts, beside }: StringsProps) {
   const { ref, width } = useWidth<HTMLDivElement>(1000);
-  const room = useRoom(ref, fill);
-  const shown = useSignal<string | undefined>(undefined);
-
-  const span = ZOOMS[zoom.value];
+  const under = useSignal<string | undefined>(undefined);
+  const shown = under.value ?? chosen;
   const tz = zone.value;
-  // Whole days, so that midnights stay where they are while time passes: a third of it has been.
-  const first = startOfDay(now, tz);
-  const back = zoom.value === "day" ? 0 : zoom.value === "three" ? 1 : 3;
-  const from = addDays(first + 12 * 3_600_000, days.value - back, tz);
-  const to = zoom.value === "day" ? addDays(from + 12 * 3_600_000, 1, tz) : from + span;
+  const { shift, span } = view.value;
+  const from = startOfDay(now, tz) + shift;
 
-  const worth = worthShowing(vehicles, now);
-  const chosen = all.value ? vehicles.map((one) => one.order) : worth;
-  const strings = vehicles.filter((one) => chosen.includes(one.order));
-  const rows = rowsFor(strings);
+  const inPicture = new Set(first);
+  if (chosen !== undefined) inPicture.add(chosen);
+  const place = new Map(first.map((order, i) => [order, i]));
+  const strings = vehicles
+    .filter((one) => all.value || inPicture.has(one.order))
+    .map((one) => ({ ...one, past: !all.value && !planned.has(one.order) && one.order !== shown }))
+    .map((one) => (one.past ? { ...one, sure: undefined } : one))
+    .sort((a, b) => (place.get(a.order) ?? 999) - (place.get(b.order) ?? 999));
+  const rows = rowsFor(strings, from, from + span, now);
   // The longest name decides how wide the names' column is.
-  const left = Math.min(180, 20 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * titleOf(row).length)));
-  const wish = { from, to, now, width: Math.max(width.value - left, 560), left: 6, zone: tz };
-  const close = drawStrings(strings, rows, wish);
-  const drawing = room.value > close.height ? drawStrings(strings, rows, { ...wish, lane: widerLane(close, room.value) }) : close;
-  // Where it is wider than the screen, now is what one wants to see first.
-  const placed = useRef("");
+  const left = Math.min(200, 44 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * titleOf(row).length)));
+  const drawing = drawStrings(strings, rows, { from, to: from + span, now, width: Math.max(width.value - left, 160), left: 6, zone: tz, height: all.value ? undefined : height });
+  useHand(ref, view, left);
   useLayoutEffect(() => {
-    const box = ref.current;
-    const view = `${zoom.value} ${days.value} ${drawing.width}`;
-    if (!box || placed.current === view || drawing.width + left <= box.clientWidth) return;
-    placed.current = view;
-    if (drawing.nowX !== undefined) box.scrollLeft = drawing.nowX - (box.clientWidth - left) * 0.6;
-  });
-  const step = zoom.value === "week" ? 7 : 1;
+    if (width.value < NARROW && view.peek() === VIEWS.three) view.value = VIEWS.day;
+  }, [width.value < NARROW]);
 
+  const tool = (word: string, what: () => void, sign?: string): JSX.Element => (
+    <button class="button small-button" onClick={what} {...(sign ? { "aria-label": t(word), title: t(word) } : {})}>
+      {sign ?? t(word)}
+    </button>
+  );
   return (
     <figure class="strings">
-      <div class="beside no-print strings-tools">
-        <div class="beside" role="group" aria-label={t("draw-zoom")}>
-          {(Object.keys(ZOOMS) as Zoom[]).map((one) => (
-            <button key={one} class="button small-button" aria-pressed={zoom.value === one} onClick={() => (zoom.value = one)}>
-              {t(ZOOM_WORDS[one])}
+      <div class="strings-head">
+        <h2 id="part-strings">{title}</h2>
+        <div class="beside no-print strings-tools">
+          <div class="beside" role="group" aria-label={t("draw-zoom")}>
+            {tool("draw-further", () => (view.value = zoomed(view.value, 2)), "−")}
+            {tool("draw-closer", () => (view.value = zoomed(view.value, 0.5)), "+")}
+            {(Object.keys(VIEWS) as Zoom[]).map((one) => (
+              <button key={one} class="button small-button" aria-pressed={isView(view.value, VIEWS[one])} onClick={() => (view.value = VIEWS[one])}>
+                {t(ZOOM_WORDS[one])}
+              </button>
+            ))}
+          </div>
+          <div class="beside" role="group" aria-label={t("draw-move")}>
+            {tool("draw-earlier", () => (view.value = moved(view.value, -0.25)))}
+            {tool("draw-later", () => (view.value = moved(view.value, 0.25)))}
+          </div>
+          {vehicles.length > first.length && (
+            <button class="button small-button" aria-pressed={all.value} onClick={() => (all.value = !all.value)}>
+              {t("draw-all-vehicles", { count: vehicles.length })}
             </button>
-          ))}
+          )}
+          <button class="button small-button" aria-pressed={words.value} onClick={() => (words.value = !words.value)}>
+            {t("draw-table")}
+          </button>
+          <button class="button small-button" aria-pressed={key.value} onClick={() => (key.value = !key.value)}>
+            {t("draw-key")}
+          </button>
+          {beside}
         </div>
-        <div class="beside" role="group" aria-label={t("draw-move")}>
-          <button class="button small-button" onClick={() => (days.value -= step)}>
-            {t("draw-earlier")}
-          </button>
-          <button class="button small-button" disabled={days.value === 0} onClick={() => (days.value = 0)}>
-            {t("draw-now")}
-          </button>
-          <button class="button small-button" onClick={() => (days.value += step)}>
-            {t("draw-later")}
-          </button>
-        </div>
-        {vehicles.length > worth.length && (
-          <button class="button small-button" aria-pressed={all.value} onClick={() => (all.value = !all.value)}>
-            {t("draw-all-vehicles", { count: vehicles.length })}
-          </button>
-        )}
       </div>
-      <p class="quiet small">{all.value ? t("draw-shown-all", { count: strings.length }) : t("draw-shown-worth", { count: strings.length })}</p>
+      {key.value && <Key sure={strings.some((one) => one.sure)} />}
       <div class="strings-beside">
         <div class="strings-picture">
-        <div class="drawing-scroll strings-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings")}>
-          <RowNames drawing={drawing} width={left} />
-          <Picture drawing={drawing} strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
+          <div class="drawing-scroll strings-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings-keys")}>
+            <RowNames drawing={drawing} width={left} counts={counts} />
+            <Picture drawing={drawing} strings={strings} now={now} shown={shown} show={(order) => (under.value = order)} />
+          </div>
         </div>
-        <Key sure={strings.some((one) => one.sure)} />
-        </div>
-        <div class="strings-table" tabIndex={0} role="group" aria-label={t("draw-strings-table")}>
-          <StringTable strings={strings} now={now} shown={shown.value} show={(order) => (shown.value = order)} />
+        <div class={words.value ? "strings-table" : "strings-table visually-hidden"} tabIndex={words.value ? 0 : -1} role="group" aria-label={t("draw-strings-table")}>
+          <StringTable strings={strings} now={now} shown={shown} show={(order) => (under.value = order)} />
         </div>
       </div>
     </figure>
   );
 }
 
-const LANE_MOST = 44;
-
-/** How wide a lane may be for the drawing to be about as high as there is room. */
-function widerLane(drawing: StringDrawing, room: number): number {
-  const lanes = drawing.rows.reduce((sum, row) => sum + row.lanes, 0);
-  return Math.min(LANE_MOST, LANE + (room - drawing.height) / Math.max(1, lanes));
-}
-
-/** From the drawing's top to the end of the part it stands in; 0 where nobody wants to know. */
-function useRoom(ref: RefObject<HTMLElement | null>, wanted: boolean) {
-  const room = useSignal(0);
-  useLayoutEffect(() => {
-    const part = ref.current?.closest<HTMLElement>(".part");
-    if (!wanted || !part) return;
-    const look = (): void => {
-      const [inner, outer] = [ref.current?.getBoundingClientRect(), part.getBoundingClientRect()];
-      const zoom = part.offsetHeight / Math.max(1, outer.height);
-      if (inner) room.value = Math.max(0, (outer.bottom - inner.top) * zoom - KEY_ROOM);
-    };
-    const watch = new ResizeObserver(look);
-    watch.observe(part);
-    return () => watch.disconnect();
-  }, [wanted]);
-  return room;
-}
-
 const titleOf = (row: RowInput): string => (row.equipment ? equipmentName(row.id) : rowName(row.id));
 
-/** Departments in the shop's order, their equipment below each; away only while somebody is. */
-function rowsFor(strings: StringVehicle[]): RowInput[] {
-  const used = new Set(strings.flatMap((one) => one.occupied.map((o) => o.equipment)));
+/** Equipment that is taken up for a smaller part of the picture has no row: its department's row will do. */
+const ROW_FROM = 0.2;
+
+/** Departments in the shop's order, each with its equipment that much stands on; away only while somebody is. */
+function rowsFor(strings: StringVehicle[], from: Ms, to: Ms, now: Ms): RowInput[] {
+  const within = (one: { from: Ms; to: Ms }, past: boolean | undefined): boolean => one.to > from && one.from < (past ? Math.min(to, now) : to);
+  const taken = new Map<string, number>();
+  for (const one of strings) {
+    for (const o of one.occupied) if (within(o, one.past)) taken.set(o.equipment, (taken.get(o.equipment) ?? 0) + Math.min(o.to, to) - Math.max(o.from, from));
+  }
+  const used = new Set([...taken].flatMap(([id, time]) => (time >= (to - from) * ROW_FROM ? [id] : [])));
+  const passed = new Set(strings.flatMap((one) => one.itinerary.main.filter((stay) => within(stay, one.past)).map((stay) => stay.row)));
   const rows: RowInput[] = [];
   const sorted = [...departments.value.values()].filter((one) => !one.retired).sort((a, b) => a.rank - b.rank);
-  const passed = new Set(strings.flatMap((one) => one.itinerary.main.map((stay) => stay.row)));
   for (const department of sorted) {
-    const own = [...equipment.value.values()].filter((one) => one.department === department.id && !one.retired);
-    if (!passed.has(department.id) && !own.some((one) => used.has(one.id))) continue;
+    const own = [...equipment.value.values()].filter((one) => one.department === department.id && !one.retired && used.has(one.id));
+    if (!passed.has(department.id) && own.length === 0) continue;
     rows.push({ id: department.id, equipment: false });
     for (const one of own.sort((a, b) => a.id.localeCompare(b.id, "en", { numeric: true }))) {
       rows.push({ id: one.id, equipment: true });
@@ -158,7 +161,7 @@ function rowsFor(strings: StringVehicle[]): RowInput[] {
 }
 
 /** Stays where it is while the picture is moved beneath it. */
-function RowNames({ drawing, width }: { drawing: StringDrawing; width: number }) {
+function RowNames({ drawing, width, counts }: { drawing: StringDrawing; width: number; counts: ReadonlyMap<string, number> | undefined }) {
   return (
     <svg class="string-diagram row-names" width={width} height={drawing.height + 18} viewBox={`0 0 ${width} ${drawing.height + 18}`} aria-hidden="true">
       {drawing.rows.map((row) => (
@@ -167,6 +170,11 @@ function RowNames({ drawing, width }: { drawing: StringDrawing; width: number })
           <text x={row.equipment ? 14 : 2} y={row.y + Math.min(row.height / 2 + 5, 20)}>
             {titleOf(row)}
           </text>
+          {counts?.get(row.id) !== undefined && (
+            <text class="count" x={width - 10} y={row.y + Math.min(row.height / 2 + 5, 20)} text-anchor="end">
+              {counts.get(row.id)}
+            </text>
+          )}
         </g>
       ))}
     </svg>
@@ -225,6 +233,9 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
           </text>
         </g>
       )}
+      {drawing.bundles.map((d) => (
+        <path key={d} class="bundle" d={d} />
+      ))}
       {drawing.strings.map((string) => {
         const one = byOrder.get(string.order);
         if (!one) return null;
@@ -248,12 +259,13 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
             {string.sure && <rect class="sure" x={string.sure.x} y={string.sure.y - 5} width={Math.max(string.sure.width, 2)} height={10} />}
             <path class="reach" d={string.past + string.moves + string.plan} />
             <path class="plan" d={string.plan} />
+            {shown === string.order && <path class="plan" d={string.shared} />}
             <path class="moves" d={string.moves} />
             <path class="past" d={string.past} />
             <path class="worked" d={string.worked} />
             {string.promise && <path class="promise-mark" d={`M${string.promise.x - 6} ${string.promise.y - 13}h12l-6 11zM${string.promise.x} ${string.promise.y - 6}v12`} />}
             {string.labels.map((label, i) => (
-              <text key={i} x={label.x} y={label.y}>
+              <text key={i} x={label.x} y={label.y + LABEL.height}>
                 {one.number}
               </text>
             ))}

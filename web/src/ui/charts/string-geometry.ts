@@ -3,7 +3,9 @@
 // Pure. Must not know: languages, the DOM.
 
 import { AWAY, type Itinerary, type Occupied, type Stay } from "../../model/itinerary";
-import { HOUR, makeScale, ticks, type Scale, type Tick } from "./scale";
+import { bundled, type Move } from "./bundle";
+import { placeWords, segmentsOf, wide, type Box, type Segment, type Word } from "./labels";
+import { makeScale, ticks, type Scale, type Tick } from "./scale";
 
 export interface StringInput {
   order: string;
@@ -12,6 +14,8 @@ export interface StringInput {
   occupied: Occupied[];
   /** One of ten runs of a forecast is finished by `from`, nine of ten by `to`. */
   sure?: { from: number; to: number };
+  /** Only what has been is drawn. */
+  past?: boolean;
 }
 
 export interface RowInput {
@@ -35,8 +39,10 @@ export interface DrawnString {
   worked: string;
   /** What is planned. */
   plan: string;
-  /** Where the number stands on the string. */
-  labels: { x: number; y: number }[];
+  /** Its part of the moves that several strings share. */
+  shared: string;
+  /** Where the number stands: clear of every line and of each other. */
+  labels: Box[];
   late: boolean;
   /** Where the promise falls on the string: what lies beyond it is late. */
   promise?: { x: number; y: number };
@@ -62,6 +68,8 @@ export interface StringDrawing {
   rows: StringRow[];
   strings: DrawnString[];
   bands: Band[];
+  /** Planned moves that meet, each drawn once for all of their strings. */
+  bundles: string[];
   ticks: Tick[];
   axisY: number;
   nowX?: number;
@@ -76,14 +84,21 @@ export interface StringWish {
   left: number;
   zone: string;
   lane?: number;
+  /** Lanes become as narrow as this asks for, but never too narrow for a number. */
+  height?: number;
 }
 
 export const LANE = 20;
+const LANE_LEAST = 17;
+const LANE_MOST = 44;
 const LABEL_ROOM = 46;
+/** Figures of a number on its string: they have no part below the line. */
+export const LABEL = { size: 13, height: 10 };
+/** The axis with its words above, and now below. */
+const TOP = 34;
 const RUN_MIN = 7;
 
 export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: StringWish): StringDrawing {
-  const lane = wish.lane ?? LANE;
   const scale = makeScale({ from: wish.from, to: wish.to, left: wish.left, right: wish.width - 8 });
   const known = new Set(rows.map((row) => row.id));
 
@@ -101,37 +116,53 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
     lanes.set(row.id, Math.max(1, dealLanes(here, laneOf)));
   }
 
-  let y = 34;
+  const all = [...lanes.values()].reduce((sum, count) => sum + count, 0);
+  const room = wish.height === undefined ? undefined : (wish.height - TOP - FOOT - rows.length * PAD) / Math.max(1, all);
+  const lane = room === undefined ? (wish.lane ?? LANE) : Math.min(LANE_MOST, Math.max(LANE_LEAST, room));
+
+  let y = TOP;
   const placed: StringRow[] = rows.map((row) => {
     const count = lanes.get(row.id) ?? 1;
-    const height = count * lane + 8;
+    const height = count * lane + PAD;
     const one = { ...row, y, height, lanes: count };
     y += height;
     return one;
   });
   const rowOf = new Map(placed.map((row) => [row.id, row]));
   const yOf = (run: Run) => {
-    return (rowOf.get(run.row)?.y ?? 0) + 4 + ((laneOf.get(run) ?? 0) + 0.5) * lane;
+    return (rowOf.get(run.row)?.y ?? 0) + PAD / 2 + ((laneOf.get(run) ?? 0) + 0.5) * lane;
   };
 
-  const strings = inputs.map((input) => {
+  const drawn = inputs.map((input) => {
     const own = runs.filter((run) => run.order === input.order).sort((a, b) => a.from - b.from);
-    return drawString(input, own, scale, yOf, wish);
+    return { own, string: drawString(input, own, scale, yOf, wish), moves: planMoves(own, scale, yOf, wish) };
   });
+  const meets = bundled(drawn.map((one) => one.moves));
+  drawn.forEach(({ string }, i) => {
+    string.plan += meets.own[i] ?? "";
+    string.shared = meets.shared[i] ?? "";
+  });
+  const nowX = wish.now >= wish.from && wish.now <= wish.to ? scale.x(wish.now) : undefined;
+  number(drawn, meets.bundles, scale, yOf, { x: wish.left, y: TOP - 12, width: wish.width - wish.left - 2, height: y - TOP + 12 }, nowX, inputs);
+  const strings = drawn.map((one) => one.string);
   const bands = inputs.flatMap((input) => bandsOf(input, rowOf, scale, wish));
   return {
     width: wish.width,
-    height: y + 14,
+    height: y + FOOT,
     scale,
     rows: placed,
     strings,
     bands,
+    bundles: meets.bundles,
     ticks: ticks(scale, wish.zone, 64),
     axisY: y,
-    nowX: wish.now >= wish.from && wish.now <= wish.to ? scale.x(wish.now) : undefined,
+    nowX,
     left: wish.left,
   };
 }
+
+const FOOT = 14;
+const PAD = 5;
 
 /** A stretch of one string in one row. */
 interface Run {
@@ -146,11 +177,12 @@ interface Run {
 
 function runsOf(input: StringInput, known: Set<string>, wish: StringWish): Run[] {
   const runs: Run[] = [];
+  const end = input.past ? Math.min(wish.to, Math.max(wish.now, wish.from)) : wish.to;
   for (const stay of input.itinerary.main) {
-    if (stay.to <= wish.from || stay.from >= wish.to) continue;
+    if (stay.to <= wish.from || stay.from >= end) continue;
     const row = rowFor(stay, input.occupied, known);
     if (row === undefined) continue;
-    const cut = { ...stay, from: Math.max(stay.from, wish.from), to: Math.min(stay.to, wish.to) };
+    const cut = { ...stay, from: Math.max(stay.from, wish.from), to: Math.min(stay.to, end) };
     const open = runs.at(-1);
     if (open && open.row === row && open.to === cut.from) {
       open.to = cut.to;
@@ -207,8 +239,6 @@ function drawString(
   let moves = "";
   let plan = "";
   let worked = "";
-  const labels: { x: number; y: number }[] = [];
-  let lastLabel = -Infinity;
   runs.forEach((run, i) => {
     const y = yOf(run);
     const next = runs[i + 1];
@@ -226,16 +256,9 @@ function drawString(
     }
     if (next) {
       const d = `M${r1(x2)} ${r1(y)}L${r1(scale.x(next.from) + slant(scale, run, next))} ${r1(yOf(next))}`;
-      if (next.from > wish.now) plan += d;
-      else moves += d;
-    }
-    if (scale.x(run.to) - x1 >= LABEL_ROOM && x1 - lastLabel >= LABEL_ROOM) {
-      labels.push({ x: x1 + 3, y: y - 4 });
-      lastLabel = x1;
+      if (next.from <= wish.now) moves += d;
     }
   });
-  const only = runs[0];
-  if (labels.length === 0 && only) labels.push({ x: scale.x(only.from) + 3, y: yOf(only) - 4 });
   const sure = input.sure && { from: Math.max(input.sure.from, wish.from, wish.now), to: Math.min(input.sure.to, wish.to) };
   const last = runs.at(-1);
   const due = input.itinerary.promise;
@@ -246,11 +269,66 @@ function drawString(
     moves,
     worked,
     plan,
-    labels,
+    shared: "",
+    labels: [],
     late: input.itinerary.lateMinutes > 0,
     sure: last && sure && sure.to > sure.from ? { x: r1(scale.x(sure.from)), y: r1(yOf(last)), width: r1(scale.x(sure.to) - scale.x(sure.from)) } : undefined,
     promise: dueRun && due !== undefined ? { x: r1(scale.x(due)), y: r1(yOf(dueRun)) } : undefined,
   };
+}
+
+/** Moves to come: drawn together where they meet. */
+function planMoves(runs: Run[], scale: Scale, yOf: (run: Run) => number, wish: StringWish): Move[] {
+  return runs.flatMap((run, i): Move[] => {
+    const next = runs[i + 1];
+    if (!next || next.from <= wish.now) return [];
+    const lean = slant(scale, run, next);
+    return [{ x1: scale.x(run.to) - lean, y1: yOf(run), x2: scale.x(next.from) + lean, y2: yOf(next) }];
+  });
+}
+
+/** How thick the strokes of a string are drawn (charts.css). */
+const THICK = { past: 2, moves: 1, worked: 5, plan: 1.25 } as const;
+
+/** One number for each string first, then one more wherever it runs long in another row. */
+function number(
+  drawn: { own: Run[]; string: DrawnString }[],
+  bundles: string[],
+  scale: Scale,
+  yOf: (run: Run) => number,
+  bounds: Box,
+  nowX: number | undefined,
+  inputs: StringInput[],
+): void {
+  const lines: Segment[] = bundles.flatMap((d) => segmentsOf(d, THICK.plan));
+  if (nowX !== undefined) lines.push({ x1: nowX, y1: 0, x2: nowX, y2: bounds.y + bounds.height + 40, thick: 2 });
+  const taken: Box[] = [];
+  for (const { string } of drawn) {
+    for (const kind of ["past", "moves", "worked", "plan"] as const) lines.push(...segmentsOf(string[kind], THICK[kind]));
+    if (string.promise) taken.push({ x: string.promise.x - 6, y: string.promise.y - 13, width: 12, height: 19 });
+    if (string.sure) taken.push({ x: string.sure.x, y: string.sure.y - 5, width: Math.max(string.sure.width, 2), height: 10 });
+  }
+  const [first, more]: [Word[], Word[]] = [[], []];
+  drawn.forEach(({ own }, i) => {
+    const width = wide(inputs[i]?.number ?? "", LABEL.size, true);
+    const at = own.map((run) => ({ run, from: scale.x(run.from), to: scale.x(run.to), places: placesOn(scale.x(run.from), scale.x(run.to), yOf(run), width) }));
+    const long = at.filter((one) => one.to - one.from >= LABEL_ROOM);
+    // Where it is long enough for its number, from the left; else wherever there is paper beside it.
+    const [begin] = long;
+    first.push({ id: `${i}`, width, height: LABEL.height, places: [...(begin?.places ?? []), ...at.filter((one) => one !== begin).flatMap((one) => one.places)] });
+    for (const [n, one] of long.entries()) if (n > 0 && one.run.row !== long[n - 1]?.run.row) more.push({ id: `${i} ${n}`, width, height: LABEL.height, places: one.places.slice(0, 8) });
+  });
+  for (const [id, box] of placeWords([...first, ...more], lines, bounds, taken)) drawn[Number(id.split(" ")[0])]?.string.labels.push(box);
+}
+
+/** Above the stroke from its beginning on, then below it, then over its ends. */
+function placesOn(from: number, to: number, y: number, width: number): { x: number; y: number }[] {
+  const xs: number[] = [];
+  for (let x = from + 3; x + width <= to; x += 8) xs.push(x);
+  for (let x = from + 3; x > from - width; x -= 8) xs.push(x);
+  for (let x = Math.max(from + 3, to - width); x < to; x += 8) xs.push(x);
+  const [above, below] = [y - LABEL.height - 4, y + 4];
+  return [...xs.map((x) => ({ x, y: above })), ...xs.map((x) => ({ x, y: below }))];
 }
 
 /** Half of how far a move between rows leans: moves are drawn as slopes, as in a graphic timetable. */
@@ -268,7 +346,7 @@ function bandsOf(
   const out: Band[] = [];
   for (const one of input.occupied) {
     const row = rowOf.get(one.equipment);
-    if (!row) continue;
+    if (!row || (input.past && one.from > wish.now)) continue;
     const add = (from: number, to: number, blocked: boolean) => {
       const a = Math.max(from, wish.from);
       const b = Math.min(to, wish.to);
@@ -314,7 +392,5 @@ export function worthShowing(
     .slice(0, most)
     .map((one) => one.order);
 }
-
-export const ZOOMS = { day: 24 * HOUR, three: 72 * HOUR, week: 7 * 24 * HOUR } as const;
 
 const r1 = (n: number) => Math.round(n * 10) / 10;
