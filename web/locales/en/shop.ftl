@@ -76,7 +76,6 @@ shop-help-promise = New promise …
 
 ## In trouble, at one glance
 shop-trouble = In trouble
-shop-late-word = late
 shop-chance-said = Chance to keep the promise: { $share }.
 shop-likely-said = Likely { $likely }, safe { $safe }.
 shop-more = { $count } more

@@ -76,7 +76,6 @@ shop-help-promise = Nueva promesa …
 
 ## En riesgo, de un vistazo
 shop-trouble = En riesgo
-shop-late-word = atrasado
 shop-chance-said = Probabilidad de cumplir: { $share }.
 shop-likely-said = Probable { $likely }, seguro { $safe }.
 shop-more = { $count } más

@@ -62,7 +62,7 @@ function Row({ one, span, now, onWall, open, choose }: RowProps) {
   const named = cause && bound(cause.binding);
   // A whole name would be cut on a wall; the mark says that somebody else is needed first.
   const what = onWall && cause?.binding.kind === "person" && named ? { mark: named.mark } : named;
-  const chance = one.late ? t("shop-late-word") : one.kept === undefined ? "" : share(one.kept);
+  const chance = one.late ? t("row-late") : one.kept === undefined ? "" : share(one.kept);
   const spoken = [
     one.kept !== undefined && t("shop-chance-said", { share: share(one.kept) }),
     one.promise !== undefined && t("shop-promised", { time: said(one.promise, now) }),

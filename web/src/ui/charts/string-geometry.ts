@@ -316,7 +316,14 @@ function number(
     // Where it is long enough for its number, from the left; else wherever there is paper beside it.
     const [begin] = long;
     first.push({ id: `${i}`, width, height: LABEL.height, places: [...(begin?.places ?? []), ...at.filter((one) => one !== begin).flatMap((one) => one.places)] });
-    for (const [n, one] of long.entries()) if (n > 0 && one.run.row !== long[n - 1]?.run.row) more.push({ id: `${i} ${n}`, width, height: LABEL.height, places: one.places.slice(0, 8) });
+    // Where a string ends, behind its end: among bars there is no paper above it.
+    const last = at.at(-1);
+    const { sure } = drawn[i]?.string ?? {};
+    if (last && last.run !== begin?.run) {
+      const x = Math.max(last.to, sure ? sure.x + sure.width : 0) + 5;
+      more.push({ id: `${i} end`, width, height: LABEL.height, places: [{ x, y: yOf(last.run) - LABEL.height / 2 }] });
+    }
+    for (const [n, one] of long.entries()) if (n > 0 && one !== last && one.run.row !== long[n - 1]?.run.row) more.push({ id: `${i} ${n}`, width, height: LABEL.height, places: one.places.slice(0, 8) });
   });
   for (const [id, box] of placeWords([...first, ...more], lines, bounds, taken)) drawn[Number(id.split(" ")[0])]?.string.labels.push(box);
 }

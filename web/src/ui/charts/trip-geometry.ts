@@ -53,8 +53,11 @@ export interface TripWish {
   pitch?: number;
 }
 
-/** Two lines of words stand above the first level: keys in, and the promise. */
-const TOP = 46;
+/** Three lines of words stand above the first level: keys in, the promise, and what has no room beside its line. */
+const TOP = 68;
+/** How far below its level the strand of loose parts runs, and each further one. */
+const LOOSE = 12;
+const LOOSE_NEXT = 8;
 const WORKED_MIN = 3;
 const PLANNED_MIN = 5;
 /** Half of what the words of a break take: the line is left out there. */
@@ -76,18 +79,16 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
   });
   const main = worthDrawing(trip.main, scale);
 
-  const pitch = wish.pitch ?? 36;
+  const loose = looseLanes(trip.second);
+  const lanes = Math.max(0, ...loose.map((one) => one.lane + 1));
+  const pitch = (wish.pitch ?? 36) + (lanes ? 4 + (lanes - 1) * LOOSE_NEXT : 0);
   const rows = levelsOf([...main, ...trip.second], wish.rank);
   const levels = rows.map((row, i) => ({ row, y: TOP + 18 + i * pitch }));
   const yOf = (row: string) => levels.find((level) => level.row === row)?.y ?? levels[0]?.y ?? TOP;
-  const bottom = (levels.at(-1)?.y ?? TOP) + 34;
+  const bottom = (levels.at(-1)?.y ?? TOP) + 38 + (lanes ? lanes * LOOSE_NEXT : 0);
 
   const drawn = strand(main, scale, yOf, trip.promise);
-  const second = trip.second.map((stay) => ({
-    d: flat(scale.x(stay.from), Math.max(scale.x(stay.to), scale.x(stay.from) + WORKED_MIN), yOf(stay.row) + 8),
-    stroke: stay.kind as Stroke,
-    late: false,
-  }));
+  const second = loose.flatMap((one) => looseStrand(one.stays, scale, yOf(one.row), yOf(one.row) + LOOSE + one.lane * LOOSE_NEXT));
   const first = main[0];
   const lastStay = main.at(-1);
   const promiseX = trip.promise === undefined ? undefined : scale.x(trip.promise);
@@ -127,6 +128,34 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
     equipment: equipmentNames(main, scale, yOf),
     bar: scaleBar(scale, Math.min(110, wish.width / 3)),
   };
+}
+
+/** Work on loose parts, by row; what goes on at the same time runs beside each other. */
+function looseLanes(stays: Stay[]): { row: string; lane: number; stays: Stay[] }[] {
+  const out: { row: string; lane: number; stays: Stay[] }[] = [];
+  for (const stay of [...stays].sort((a, b) => a.from - b.from || a.to - b.to)) {
+    const free = out.find((one) => one.row === stay.row && (one.stays.at(-1)?.to ?? 0) <= stay.from);
+    if (free) free.stays.push(stay);
+    else out.push({ row: stay.row, lane: out.filter((one) => one.row === stay.row).length, stays: [stay] });
+  }
+  return out;
+}
+
+/** A line of its own: it leaves the vehicle's, is worked on, waits, and comes back. */
+function looseStrand(stays: Stay[], scale: Scale, level: number, y: number): Line[] {
+  const out: Line[] = [];
+  const planned = (stay: Stay): boolean => stay.kind === "planned" || stay.kind === "planned_wait";
+  stays.forEach((stay, i) => {
+    const [before, next] = [stays[i - 1], stays[i + 1]];
+    const x1 = scale.x(stay.from);
+    const x2 = Math.max(scale.x(stay.to), x1 + WORKED_MIN);
+    const thin: Stroke = planned(stay) ? "planned_wait" : "waiting";
+    if (!before) out.push({ d: `M${r1(x1 - 5)} ${r1(level + 5)}L${r1(x1)} ${r1(y)}`, stroke: thin, late: false });
+    out.push({ d: flat(x1, x2, y), stroke: stay.kind, late: false });
+    if (next && scale.x(next.from) > x2) for (const [a, b] of withoutBreaks(x2, scale.x(next.from), scale)) out.push({ d: flat(a, b, y), stroke: planned(next) ? "planned_wait" : "waiting", late: false });
+    if (!next) out.push({ d: `M${r1(x2)} ${r1(y)}L${r1(x2 + 5)} ${r1(level + 5)}`, stroke: thin, late: false });
+  });
+  return out;
 }
 
 /** Only the departments the vehicle really passes, in the shop's order; away comes last. */

@@ -10,6 +10,8 @@ import { departmentRank, equipmentName, tongue, zone } from "../../text/names";
 import { breakLength, clock, dayShort, length, roughly, when } from "../../text/time";
 import { rowName } from "./row-name";
 import { drawTrip, type TripDrawing } from "./trip-geometry";
+import { wide } from "./labels";
+import { LETTERS, placeTripWords, twoLines, type TripTexts } from "./trip-words";
 import { useWidth } from "./use-width";
 
 export interface TripLineProps {
@@ -39,9 +41,10 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
     plan,
     now,
   });
-  // The longest name decides how wide the names' column is; a phone gives it a quarter at most.
+  // The longest name decides how wide the names' column is; on a phone a long one stands on two lines.
   const rows = new Set([...trip.main, ...trip.second].map((stay) => rowName(stay.row)));
-  const gutter = Math.min(Math.max(0, ...[...rows].map(widthOf)) + 4, width.value < 600 ? 92 : 150);
+  const most = width.value < 600 ? 84 : 150;
+  const gutter = Math.max(0, ...[...rows].flatMap((name) => twoLines(name, most)).map((line) => wide(line, LETTERS.size))) + 4;
   const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank, gutter });
   // Where it is longer than the screen, now is what one wants to see first.
   const scrolled = useRef(false);
@@ -70,7 +73,26 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
   const W = drawing.width;
   const lang = tongue.value;
   const tz = zone.value;
-  const narrow = W < 600;
+  const texts: TripTexts = {
+    keysIn: `${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`,
+    promise: promise && trip.promise !== undefined ? `${t("draw-promise")} ${when(trip.promise, now, lang, tz)}` : undefined,
+    late: late && t("draw-late", { length: length(trip.lateMinutes * 60_000) }),
+    end: end && (end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })),
+    holds: drawing.holds.map((hold) => t(`draw-hold-${hold.what}`)),
+    equipment: drawing.equipment.map((one) => equipmentName(one.id)),
+    breaks: drawing.breaks.map((one) => breakLength(one.ms)),
+  };
+  const words = placeTripWords(drawing, texts, gutter);
+  const text = (id: string, said: string | undefined, name: string) => {
+    const box = words.get(id);
+    return (
+      box && said && (
+        <text key={id} class={name} x={box.x} y={box.y + LETTERS.base}>
+          {said}
+        </text>
+      )
+    );
+  };
   return (
     <svg class="trip-line" width={W} height={drawing.height} viewBox={`0 0 ${W} ${drawing.height}`} role="img" aria-label={said}>
       {drawing.levels.map((level) => (
@@ -85,10 +107,9 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
       {drawing.lines.map((line, i) => (
         <path key={i} class={`line ${STROKES[line.stroke]}${line.late ? " beyond" : ""}`} d={line.d} />
       ))}
-      {!narrow && drawing.holds.map((hold, i) => (
+      {drawing.holds.map((hold, i) => (
         <g key={i} class="hold">
           <path d={`M${hold.x} ${hold.y - 9}v18`} />
-          <text x={hold.x + 4} y={hold.y + 20}>{t(`draw-hold-${hold.what}`)}</text>
         </g>
       ))}
       <path class="post" d={`M${drawing.keysIn.x} ${drawing.keysIn.y - 11}v22`} />
@@ -99,35 +120,21 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
           <circle class="dot" cx={drawing.now.x} cy={drawing.now.y} r={3.5} />
         </g>
       )}
-      {drawing.levels.map((level) => level.row && (
-        <text key={level.row} class="level-name" x={0} y={level.y + 5}>
-          {rowName(level.row)}
-        </text>
-      ))}
-      {drawing.equipment
-        .filter((one) => one.x + widthOf(equipmentName(one.id)) < W)
-        .map((one) => (
-          <text key={`${one.id}${one.x}`} class="small-name" x={one.x} y={one.y}>
-            {equipmentName(one.id)}
+      {drawing.levels.map((level) => {
+        const lines = level.row ? twoLines(rowName(level.row), gutter - 4) : [];
+        return lines.map((line, i) => (
+          <text key={`${level.row}${i}`} class="level-name" x={0} y={level.y + 5 + (i - (lines.length - 1) / 2) * 16}>
+            {line}
           </text>
-        ))}
-      <text class="mark" x={2} y={12}>
-        {`${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`}
-      </text>
-      {promise && trip.promise !== undefined && (
-        <PromiseWords
-          x={promise.x}
-          width={W}
-          promise={`${t("draw-promise")} ${when(trip.promise, now, lang, tz)}`}
-          late={late && t("draw-late", { length: length(trip.lateMinutes * 60_000) })}
-        />
-      )}
-      {end && (
-        <Word x={end.x} width={W} y={end.y + 25} class="mark">
-          {end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })}
-        </Word>
-      )}
-      <path class="axis" d={`M${gutter} ${drawing.axisY}H${W}`} />
+        ));
+      })}
+      {drawing.equipment.map((one, i) => text(`equipment ${i}`, equipmentName(one.id), "small-name"))}
+      {drawing.holds.map((_, i) => text(`hold ${i}`, texts.holds[i], "small-name"))}
+      {text("keysIn", texts.keysIn, "mark")}
+      {text("promise", texts.promise, "mark")}
+      {text("late", texts.late, "mark late-word")}
+      {text("end", texts.end, "mark")}
+      <path class="axis" d={axisOf(drawing, gutter)} />
       {drawing.ticks.map((tick) => (
         <g key={tick.at} class={tick.day ? "tick day" : "tick"}>
           <path d={`M${tick.x} ${drawing.axisY}v${tick.day ? 7 : 4}`} />
@@ -138,11 +145,11 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
           )}
         </g>
       ))}
-      {drawing.breaks.map((one) => (
+      {drawing.breaks.map((one, i) => (
         <g key={one.x} class="break">
           <path d={`M${one.x - 20} ${one.y + 6}l5 -12M${one.x - 14} ${one.y + 6}l5 -12`} />
           <text x={one.x + 6} y={one.y + 5} text-anchor="middle">
-            {breakLength(one.ms)}
+            {texts.breaks[i]}
           </text>
         </g>
       ))}
@@ -156,42 +163,11 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
   );
 }
 
-/** About how wide a word is; drawings need no more. */
-const widthOf = (text: string): number => text.length * 8.2;
-
-/** The promise before its mark where something is late, and late beyond it: as the line itself runs. */
-function PromiseWords({ x, width, promise, late }: { x: number; width: number; promise: string; late: string | undefined }) {
-  if (!late) {
-    return (
-      <Word x={x} width={width} y={31} class="mark">
-        {promise}
-      </Word>
-    );
-  }
-  const before = x - 7 - widthOf(promise) >= 0;
-  const lateX = Math.min(before ? x + 8 : Math.max(x + 8, widthOf(promise) + 10), width - widthOf(late));
-  return (
-    <>
-      <text class="mark" y={31} x={before ? Math.min(x - 7, lateX - 8) : 2} text-anchor={before ? "end" : "start"}>
-        {promise}
-      </text>
-      <text class="mark late-word" x={lateX} y={31}>
-        {late}
-      </text>
-    </>
-  );
-}
-
-/** A word at `x` that stays inside the drawing. */
-function Word({ x, y, width, class: name, children }: { x: number; y: number; width: number; class: string; children: string }) {
-  const half = widthOf(children) / 2;
-  const anchor = x + half > width - 2 ? "end" : x - half < 2 ? "start" : "middle";
-  const at = anchor === "end" ? Math.min(width - 2, x + half) : anchor === "start" ? Math.max(2, x - half) : x;
-  return (
-    <text class={name} x={at} y={y} text-anchor={anchor}>
-      {children}
-    </text>
-  );
+/** Left out where a break stands on it. */
+function axisOf({ axisY, breaks, width }: TripDrawing, from: number): string {
+  let d = `M${from} ${axisY}`;
+  for (const one of breaks) if (!one.onLine) d += `H${Math.max(from, one.x - 24)}M${one.x + 24} ${axisY}`;
+  return `${d}H${width}`;
 }
 
 export function summary(number: string, trip: Itinerary, now: Ms): string {
