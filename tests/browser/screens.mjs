@@ -8,7 +8,7 @@ export const LANGUAGES = ["en", "es"];
 const SETUP = ["people", "departments", "equipment", "places", "calendars", "routings", "import", "order", "shop"];
 
 /** How sure dates are is worked out beside the rest; pictures wait for it. */
-const dated = (page) => page.locator(".string .sure, .day-page .share").first().waitFor({ state: "attached" });
+const dated = (page) => page.locator(".string .sure, .trouble-band .sure, .day-page .share").first().waitFor({ state: "attached" });
 
 /**
  * Screens by name: who looks (`undefined`: nobody yet), where, and what is done there first.
@@ -158,7 +158,7 @@ async function enter(chrome, server, who, language, looks) {
     await opened.page.evaluate((chosen) => localStorage.setItem("language", chosen), language);
     // The first copy of the shop must be on the phone, or every screen would be its empty self.
     await opened.page.goto(`${server.base}${who === "wall" ? "/" : "/vehicles"}`);
-    await opened.page.locator('main a[href^="/vehicle/"]').first().waitFor();
+    await opened.page.locator('main a[href^="/vehicle/"], .wall .trouble[data-order]').first().waitFor();
   } else {
     const page = await (await chrome.newContext(looks)).newPage();
     opened = { page, errors: [] };
@@ -176,7 +176,7 @@ async function enter(chrome, server, who, language, looks) {
 }
 
 /** A manager makes the link that signs a screen in. */
-async function wallLink(chrome, link) {
+export async function wallLink(chrome, link) {
   const { page } = await openAs(chrome, link);
   const made = await page.evaluate(() => fetch("/api/v1/auth/display", { method: "POST" }).then((answer) => answer.json()));
   await page.context().close();
@@ -184,7 +184,7 @@ async function wallLink(chrome, link) {
 }
 
 /** It has no bar to wait for, and is not installed. */
-async function onWall(chrome, link, looks) {
+export async function onWall(chrome, link, looks) {
   const page = await (await chrome.newContext(looks)).newPage();
   const errors = [];
   page.on("pageerror", (error) => errors.push(String(error)));

@@ -86,7 +86,7 @@ test("a vehicle that blocks the lift is closed up so that it rolls: looked at fi
 
     const { page, errors } = await openAs(chrome, manager.link, { viewport: SIZES.desktop });
     await page.goto(`${server.base}/shop`);
-    await page.getByRole("link", { name: "What if it were closed so that it rolls?" }).click();
+    await page.getByRole("link", { name: "Try: close up to roll" }).click();
     await page.getByRole("heading", { name: "If 2041 is closed so that it rolls (suspension down, rear)" }).waitFor();
     await page.locator("tr", { hasText: "2042" }).getByText("earlier").waitFor();
     await page.screenshot({ path: `${OUT}close-up.png`, fullPage: true });

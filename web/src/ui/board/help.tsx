@@ -8,12 +8,15 @@ import { helpFor, type Late } from "../../model/waits";
 
 const QUARTER_MS = 15 * 60_000;
 
+/** A date that can be said to a customer: no minutes that pretend to be known. */
+export const sayable = (at: Ms | undefined): Ms | undefined => at && Math.ceil(at / QUARTER_MS) * QUARTER_MS;
+
 /** `by90`: the date to offer for a promise, where it is known. */
 export function LateHelp({ late, by90 }: { late: Late; by90: Ms | undefined }) {
   if (!plans(me.value?.role)) return null;
   const { order } = late;
   const { first, hold } = helpFor(late);
-  const offer = by90 === undefined ? undefined : Math.ceil(by90 / QUARTER_MS) * QUARTER_MS;
+  const offer = sayable(by90);
   return (
     <p class="beside no-print">
       {hold && (

@@ -11,7 +11,7 @@ import { length } from "../../text/time";
 import { openHoldDue, openPromise } from "../sheets/open";
 import { Bound, bound } from "../kit/bound";
 import { about, lateWords, said } from "../kit/shop-sentences";
-import { LateHelp } from "./help";
+import { LateHelp, sayable } from "./help";
 import { percent, TimeAxis } from "./time-axis";
 
 interface ListProps {
@@ -117,7 +117,7 @@ function Band({ one, span, now }: { one: Trouble; span: Stretch; now: Ms }) {
         <>
           <rect class="sure" x={at(likely)} width={percent(Math.max(0.012, end.share - placeIn(span, likely).share))} y="9" height="12" />
           <line class="likely" x1={at(likely)} x2={at(likely)} y1="6" y2="24" />
-          {end.beyond && (
+          {end.beyond && end.share - placeIn(span, likely).share > 0.08 && (
             <svg x="100%" y="0" overflow="visible">
               <path class="beyond" d="M-14 22l5 -14M-8 22l5 -14" />
             </svg>
@@ -151,7 +151,7 @@ function Act({ one }: { one: Trouble }) {
           {t("shop-act-first")} <span class="visually-hidden">{of}</span>
         </a>
       ) : (
-        <button class="button small-button" onClick={() => openPromise(order, one.safe)}>
+        <button class="button small-button" onClick={() => openPromise(order, sayable(one.safe))}>
           {t("shop-act-promise")} <span class="visually-hidden">{of}</span>
         </button>
       )}

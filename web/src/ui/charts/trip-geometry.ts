@@ -88,7 +88,7 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
   const bottom = (levels.at(-1)?.y ?? TOP) + 38 + (lanes ? lanes * LOOSE_NEXT : 0);
 
   const drawn = strand(main, scale, yOf, trip.promise);
-  const second = loose.flatMap((one) => looseStrand(one.stays, scale, yOf(one.row), yOf(one.row) + LOOSE + one.lane * LOOSE_NEXT));
+  const second = loose.flatMap((one) => looseStrand(one.stays, scale, (at) => yOf(rowAt(main, at) ?? one.row), yOf(one.row) + LOOSE + one.lane * LOOSE_NEXT));
   const first = main[0];
   const lastStay = main.at(-1);
   const promiseX = trip.promise === undefined ? undefined : scale.x(trip.promise);
@@ -141,8 +141,8 @@ function looseLanes(stays: Stay[]): { row: string; lane: number; stays: Stay[] }
   return out;
 }
 
-/** A line of its own: it leaves the vehicle's, is worked on, waits, and comes back. */
-function looseStrand(stays: Stay[], scale: Scale, level: number, y: number): Line[] {
+/** A line of its own: it leaves the vehicle's, wherever that is then, is worked on, waits, and comes back. */
+function looseStrand(stays: Stay[], scale: Scale, mainAt: (at: number) => number, y: number): Line[] {
   const out: Line[] = [];
   const planned = (stay: Stay): boolean => stay.kind === "planned" || stay.kind === "planned_wait";
   stays.forEach((stay, i) => {
@@ -150,13 +150,16 @@ function looseStrand(stays: Stay[], scale: Scale, level: number, y: number): Lin
     const x1 = scale.x(stay.from);
     const x2 = Math.max(scale.x(stay.to), x1 + WORKED_MIN);
     const thin: Stroke = planned(stay) ? "planned_wait" : "waiting";
-    if (!before) out.push({ d: `M${r1(x1 - 5)} ${r1(level + 5)}L${r1(x1)} ${r1(y)}`, stroke: thin, late: false });
+    if (!before) out.push({ d: `M${r1(x1 - 5)} ${r1(beside(mainAt(stay.from), y))}L${r1(x1)} ${r1(y)}`, stroke: thin, late: false });
     out.push({ d: flat(x1, x2, y), stroke: stay.kind, late: false });
     if (next && scale.x(next.from) > x2) for (const [a, b] of withoutBreaks(x2, scale.x(next.from), scale)) out.push({ d: flat(a, b, y), stroke: planned(next) ? "planned_wait" : "waiting", late: false });
-    if (!next) out.push({ d: `M${r1(x2)} ${r1(y)}L${r1(x2 + 5)} ${r1(level + 5)}`, stroke: thin, late: false });
+    if (!next) out.push({ d: `M${r1(x2)} ${r1(y)}L${r1(x2 + 5)} ${r1(beside(mainAt(stay.to), y))}`, stroke: thin, late: false });
   });
   return out;
 }
+
+/** The edge of a thick line, on the side of `y`. */
+const beside = (level: number, y: number): number => level + Math.sign(y - level) * 5;
 
 /** Only the departments the vehicle really passes, in the shop's order; away comes last. */
 function levelsOf(stays: Stay[], rank: (row: string) => number): string[] {
