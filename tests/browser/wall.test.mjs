@@ -46,6 +46,9 @@ test("large letters, few words, all that is late, in every shape of screen and b
       const there = await shown(page);
       for (const number of late) assert.ok(there.some((one) => one.number === number), `${where}: ${number} is not there`);
       assert.deepEqual(await cutIn(page, ".trouble[data-order], .trouble .bound, .strip, .strip-name, .next-row, .wall-head > *"), [], where);
+      // A number stands on one line.
+      const broken = await page.locator(".next-row b, .trouble-number, .strip-who b, .strip-next").evaluateAll((all) => all.filter((one) => one.offsetHeight > parseFloat(getComputedStyle(one).fontSize) * 1.7).map((one) => one.textContent));
+      assert.deepEqual(broken, [], where);
       await page.screenshot({ path: `${OUT}wall-${width}-${language}.png` });
     }
     const { violations } = await new AxeBuilder({ page }).withTags(["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]).analyze();

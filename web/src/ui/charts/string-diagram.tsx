@@ -72,12 +72,13 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
     .sort((a, b) => (place.get(a.order) ?? 999) - (place.get(b.order) ?? 999));
   const rows = rowsFor(strings, from, from + span, now);
   // The longest name decides how wide the names' column is.
-  const left = Math.min(200, 44 + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + 7.6 * titleOf(row).length)));
+  const narrow = width.value < NARROW;
+  const left = Math.min(200, (narrow ? 12 : 44) + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + (narrow ? 6.8 : 7.6) * titleOf(row).length)));
   const drawing = drawStrings(strings, rows, { from, to: from + span, now, width: Math.max(width.value - left, 160), left: 6, zone: tz, height: all.value ? undefined : height });
   useHand(ref, view, left);
   useLayoutEffect(() => {
-    if (width.value < NARROW && view.peek() === VIEWS.three) view.value = VIEWS.day;
-  }, [width.value < NARROW]);
+    if (narrow && view.peek() === VIEWS.three) view.value = VIEWS.day;
+  }, [narrow]);
 
   const tool = (word: string, what: () => void, sign?: string): JSX.Element => (
     <button class="button small-button" onClick={what} {...(sign ? { "aria-label": t(word), title: t(word) } : {})}>
@@ -120,7 +121,7 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
       <div class="strings-beside">
         <div class="strings-picture">
           <div class="drawing-scroll strings-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings-keys")}>
-            <RowNames drawing={drawing} width={left} counts={counts} />
+            <RowNames drawing={drawing} width={left} counts={narrow ? undefined : counts} />
             <Picture drawing={drawing} strings={strings} now={now} shown={shown} show={(order) => (under.value = order)} />
           </div>
         </div>
