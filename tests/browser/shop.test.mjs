@@ -72,6 +72,16 @@ test("plans are drawn of what is in trouble and of what is chosen, of nothing el
   for (const one of before) assert.ok(wanted.includes(one), one);
   const strings = await page.locator(".string").count();
   assert.ok(strings > before.size, "what holds a lift has a string without a plan");
+  // One that is in trouble, but not among the first: chosen, it has its plan; let go, it has none.
+  await page.locator(".part-late .more-button").click();
+  const last = page.locator(".trouble[data-order]").last();
+  const [href, look] = [await last.locator(".trouble-number").getAttribute("href"), last.locator(".trouble-look")];
+  assert.ok(!before.has(href));
+  const drawnIn = async (wanted) => until(`a string ${wanted ? "with" : "without"} a plan`, async () => (await page.locator(`.string[href="${href}"]`).count()) > 0 === wanted, 5);
+  await look.click();
+  await drawnIn(true);
+  await look.click();
+  await page.locator(".part-late .more-button").click();
 });
 
 test("a row opens below, with the reasons in sentences; hours open into vehicles", async () => {

@@ -56,3 +56,4 @@ draw-key = Key
 draw-closer = Closer
 draw-further = Further away
 draw-strings-keys = The shop over time. Arrow keys move it, plus and minus change how much is shown.
+draw-key-trouble = promise; then the likely date (bar) up to the safe one; colored: so much is missing

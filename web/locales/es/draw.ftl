@@ -56,3 +56,4 @@ draw-key = Leyenda
 draw-closer = Más cerca
 draw-further = Más lejos
 draw-strings-keys = El taller en el tiempo. Las flechas lo mueven; más y menos cambian cuánto se ve.
+draw-key-trouble = promesa; luego la fecha probable (barra) hasta la segura; en color: lo que falta

@@ -9,7 +9,7 @@ import { departmentName, inSentence, tongue } from "../../text/names";
 import { binding } from "../../text/sentences";
 import { length } from "../../text/time";
 import { openHoldDue, openPromise } from "../sheets/open";
-import { Bound, bound } from "../kit/bound";
+import { Bound, bound, type Kept } from "../kit/bound";
 import { about, lateWords, said } from "../kit/shop-sentences";
 import { LateHelp, sayable } from "./help";
 import { percent, TimeAxis } from "./time-axis";
@@ -47,6 +47,14 @@ const share = (kept: number): string =>
 /** The first cause that has a mark; what merely follows something has none worth drawing. */
 const firstCause = (one: Trouble): LateLink | undefined => one.causes.find((link) => bound(link.binding)) ?? one.chain.find((link) => bound(link.binding));
 
+/** In a queue it is clear who is not free; here it is said. On a wall a person's whole name would be cut. */
+function markOf({ binding: what, card }: LateLink, onWall: boolean): Kept | undefined {
+  const named = bound(what);
+  if (named && what.kind === "people") return { ...named, object: departmentName(what.department) };
+  if (named && what.kind === "person" && onWall) return { ...named, object: departmentName(card?.department) };
+  return named;
+}
+
 interface RowProps {
   one: Trouble;
   span: Stretch;
@@ -59,9 +67,7 @@ interface RowProps {
 function Row({ one, span, now, onWall, open, choose }: RowProps) {
   const { order } = one;
   const cause = firstCause(one);
-  const named = cause && bound(cause.binding);
-  // A whole name would be cut on a wall; the mark says that somebody else is needed first.
-  const what = onWall && cause?.binding.kind === "person" && named ? { mark: named.mark } : named;
+  const what = cause && markOf(cause, onWall);
   const chance = one.late ? t("row-late") : one.kept === undefined ? "" : share(one.kept);
   const spoken = [
     one.kept !== undefined && t("shop-chance-said", { share: share(one.kept) }),

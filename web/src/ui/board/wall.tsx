@@ -23,10 +23,21 @@ await Promise.all([loadWords("shop"), loadWords("draw")]);
 /** More equipment than this is the business of the shop's page; what stands somewhere comes first. */
 const STRIPS = 7;
 
+/** On a screen this wide strokes are as thick as on the shop's page. */
+const STROKES_FOR = 1300;
+
 export default function Wall() {
   useEffect(() => {
-    document.documentElement.classList.add("on-wall");
-    return () => document.documentElement.classList.remove("on-wall");
+    const { classList, style } = document.documentElement;
+    // Strokes grow with the letters, which grow with the screen.
+    const fit = (): void => style.setProperty("--wall-strokes", String(Math.max(1, innerWidth / STROKES_FOR)));
+    fit();
+    addEventListener("resize", fit);
+    classList.add("on-wall");
+    return () => {
+      removeEventListener("resize", fit);
+      classList.remove("on-wall");
+    };
   }, []);
   const clock = new Intl.DateTimeFormat(tongue.value === "es" ? "es-US" : "en-US", { weekday: "short", hour: "numeric", minute: "2-digit", timeZone: zone.value });
   const { live, why, since } = reach.value;

@@ -67,7 +67,7 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
   const place = new Map(first.map((order, i) => [order, i]));
   const strings = vehicles
     .filter((one) => all.value || inPicture.has(one.order))
-    .map((one) => ({ ...one, past: !all.value && !planned.has(one.order) && one.order !== shown }))
+    .map((one) => ({ ...one, past: !all.value && !planned.has(one.order) && one.order !== chosen }))
     .map((one) => (one.past ? { ...one, sure: undefined } : one))
     .sort((a, b) => (place.get(a.order) ?? 999) - (place.get(b.order) ?? 999));
   const rows = rowsFor(strings, from, from + span, now);
@@ -298,6 +298,20 @@ function Key({ sure }: { sure: boolean }) {
         </svg>
         {t("draw-key-plan")}
       </li>
+      {sure && (
+        <li>
+          <svg width="40" height="26" aria-hidden="true" class="trouble-band">
+            <line class="missing" x1="6" x2="20" y1="15" y2="15" />
+            <rect class="sure" x="20" width="19" y="9" height="12" />
+            <line class="likely" x1="20" x2="20" y1="6" y2="24" />
+            <g class="due">
+              <path d="M0 0h12l-6 9z" />
+              <line x1="6" x2="6" y1="8" y2="26" />
+            </g>
+          </svg>
+          {t("draw-key-trouble")}
+        </li>
+      )}
       {sure && (
         <li>
           <svg width="40" height="14" aria-hidden="true" class="string-diagram">
