@@ -1,3 +1,4 @@
+// One part of the shop's page or of the wall: a ruled title with what is in it below.
 import type { Signal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { t } from "../../state";
