@@ -150,3 +150,35 @@ test("on a phone the same, narrow: nothing sideways, trouble before the picture"
   assert.ok((await box(".part-late")).top < (await box(".part-strings")).top);
   await page.screenshot({ path: `${OUT}shop-phone.png`, fullPage: true });
 });
+
+test("two fingers drawn apart come closer, one finger moves the time", async () => {
+  const phone = await openAs(chrome, await againLink(), { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true, reducedMotion: "reduce" });
+  await phone.page.goto(`${server.base}/shop`);
+  const picture = phone.page.locator(".strings-scroll");
+  await picture.scrollIntoViewIfNeeded();
+  const ticks = async () => (await phone.page.locator(".string-diagram:not(.row-names) .tick path").evaluateAll((all) => all.map((one) => one.getAttribute("d")))).join();
+  const client = await phone.context.newCDPSession(phone.page);
+  const { x, y, width, height } = await picture.boundingBox();
+  const touch = (type, ...points) => client.send("Input.dispatchTouchEvent", { type, touchPoints: points.map((share, id) => ({ x: x + width * share, y: y + height / 3, id })) });
+  for (const [what, from, to] of [
+    ["closer", [0.6, 0.7], [0.5, 0.9]],
+    ["later", [0.8], [0.5]],
+  ]) {
+    const was = await ticks();
+    await touch("touchStart", ...from);
+    for (const part of [0.3, 0.6, 1]) await touch("touchMove", ...from.map((at, i) => at + (to[i] - at) * part));
+    await touch("touchEnd");
+    await until(what, async () => (await ticks()) !== was, 5);
+  }
+  assert.equal(new URL(phone.page.url()).pathname, "/shop");
+  assert.deepEqual(phone.errors, []);
+});
+
+/** A link is used up by who came first. */
+async function againLink() {
+  return page.evaluate(async () => {
+    const { person } = await fetch("/api/v1/auth/me").then((answer) => answer.json());
+    const made = await fetch("/api/v1/auth/invite", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ person }) });
+    return (await made.json()).link;
+  });
+}
