@@ -7,7 +7,7 @@ import { cards, cursor, departments, loadWords, me, myself, now, orders, plan, t
 import { lazy, type ScreenProps } from "../kit/lazy";
 import { take } from "../kit/do";
 import { arranged, useHeld, type HeldEntry } from "./held";
-import { Bound, bound } from "./bound";
+import { Bound, bound } from "../kit/bound";
 import { Row, spanOf } from "./row";
 import { openWhy } from "../sheets/open";
 import { about, askedFor, department, reason } from "../../text/sentences";
