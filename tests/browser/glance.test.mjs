@@ -209,3 +209,17 @@ test("whose vehicle is up is called once, with a pulse and a number on the icon"
     shop.stop();
   }
 });
+
+test("a vehicle's buttons for running work are on its first screen, on the smallest phone and with letters twice as large", async () => {
+  const { page } = technician;
+  for (const [name, percent] of [["small", 100], ["phone", 100], ["phone", 200], ["small", 200]]) {
+    await size(page, name);
+    await to(page, "/");
+    await page.locator(".lead a.row").first().click();
+    await page.locator(".vehicle .first-act .begin-end").waitFor();
+    await page.evaluate((share) => (document.documentElement.style.fontSize = `${share}%`), percent);
+    const main = await page.locator(".vehicle .first-act .begin-end .button.main").boundingBox();
+    assert.ok(main.y + main.height <= (await usable(page)), `${name} ${percent} %: ${main.y + main.height} of ${await usable(page)}`);
+  }
+  await size(page, "phone");
+});

@@ -2,7 +2,8 @@
 // lifts, who is waited for. One screen of a desk; on a phone one part below the other, the strings last.
 import "./board.css";
 import { signal } from "@preact/signals";
-import { cursor, equipment, exceptions, orders, plan, t } from "../../state";
+import { cursor, equipment, exceptions, language, orders, plan, t } from "../../state";
+import { look } from "../../text/looks";
 import { departmentRank, tongue, zone } from "../../text/names";
 import { clock as clockOf, dayShort } from "../../text/time";
 import { rowName } from "../charts/row-name";
@@ -63,7 +64,7 @@ export function Now() {
         title={t("shop-strings")}
         vehicles={all.map((one) => {
           const chance = chances.get(one.order.id);
-          return { order: one.order.id, number: one.order.number, vehicle: one.order.vehicle, itinerary: one.itinerary, occupied: one.occupied, sure: chance && { from: chance.p10, to: chance.p90 } };
+          return { order: one.order.id, number: one.order.number, vehicle: look(one.order.vehicle, language.value).said, itinerary: one.itinerary, occupied: one.occupied, sure: chance && { from: chance.p10, to: chance.p90 } };
         })}
         now={now}
         first={[...new Set([...first, ...worthShowing(all.map((one) => ({ ...one, order: one.order.id })), now)])].slice(0, Math.max(STRINGS, first.length))}

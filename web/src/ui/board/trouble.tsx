@@ -9,6 +9,7 @@ import { departmentName, inSentence, tongue } from "../../text/names";
 import { binding } from "../../text/sentences";
 import { length } from "../../text/time";
 import { openHoldDue, openPromise } from "../sheets/open";
+import { Looks } from "../kit/looks";
 import { Bound, bound, type Kept } from "../kit/bound";
 import { about, lateWords, said } from "../kit/shop-sentences";
 import { LateHelp, sayable } from "./help";
@@ -93,7 +94,7 @@ function Row({ one, span, now, onWall, open, choose }: RowProps) {
         <b class="trouble-number">{order.number}</b>
       ) : (
         <a class="trouble-number" href={`/vehicle/${order.id}`}>
-          <b>{order.number}</b> <span class="quiet">{order.vehicle}</span>
+          <b>{order.number}</b> <Looks of={order.vehicle} />
         </a>
       )}
       {onWall ? (

@@ -1,4 +1,5 @@
 // How sure the dates are, and what could be promised to somebody who asks today.
+import { Looks } from "../kit/looks";
 import "./outlook.css";
 import { useSignal, useSignalEffect } from "@preact/signals";
 import { Failure, request } from "../../api/client";
@@ -78,7 +79,7 @@ function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
                 <a href={`/vehicle/${one.order}`}>
                   <span class="number">{one.number}</span>
                 </a>{" "}
-                <span class="quiet">{orders.value.get(one.order)?.vehicle}</span>
+                <Looks of={orders.value.get(one.order)?.vehicle} />
               </th>
               <td class={`figure kept${one.kept != null && one.kept < 0.5 ? " late" : ""}`}>{one.kept == null ? "–" : percent(one.kept)}</td>
               <td data-label={t("outlook-promise")}>{one.promise == null ? t("outlook-none") : moment(one.promise)}</td>

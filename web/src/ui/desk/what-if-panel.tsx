@@ -8,7 +8,8 @@ import type { Acts, Kind } from "../../api/types";
 import { canCloseUp } from "../../core/close-up";
 import { isOver } from "../../core/effects";
 import { isAtLeast } from "../../core/roles";
-import { act, cards, me, now, orders, people, t } from "../../state";
+import { act, cards, language, me, now, orders, people, t } from "../../state";
+import { look } from "../../text/looks";
 import { departmentName, equipmentName, inSentence, zone } from "../../text/names";
 import { at, holding, named } from "../../text/sentences";
 import { departmentOptions, equipmentOptions, peopleOptions } from "../kit/options";
@@ -25,7 +26,7 @@ type Option = [string, string];
 const inWork = (): Option[] =>
   [...orders.value.values()]
     .filter((one) => one.stage !== "delivered" && one.cards.some((id) => open(id)))
-    .map((one): Option => [one.id, `${one.number} ${one.vehicle}`])
+    .map((one): Option => [one.id, `${one.number} ${look(one.vehicle, language.value).said}`])
     .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
 
 const open = (id: string): boolean => {

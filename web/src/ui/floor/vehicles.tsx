@@ -1,6 +1,7 @@
 // Finding a vehicle: by its number or by what one sees.
 import { useSignal } from "@preact/signals";
-import { cursor, me, orders, plan, t } from "../../state";
+import { cursor, language, me, orders, plan, t } from "../../state";
+import { look } from "../../text/looks";
 import { plans } from "../../core/cards";
 import { length } from "../../text/time";
 import { whereabouts } from "../../text/sentences";
@@ -13,7 +14,7 @@ export function Vehicles() {
   const word = wanted.value.trim().toLowerCase();
   const late = new Map(plan.value?.vehicles.map((one) => [one.order, one.late_minutes]));
   const found = [...orders.value.values()]
-    .filter((order) => (all.value || order.stage !== "delivered") && (!word || `${order.number} ${order.vehicle} ${order.vin ?? ""}`.toLowerCase().includes(word)))
+    .filter((order) => (all.value || order.stage !== "delivered") && (!word || `${order.number} ${order.vehicle} ${look(order.vehicle, language.value).said} ${order.vin ?? ""}`.toLowerCase().includes(word)))
     .sort((a, b) => a.number.localeCompare(b.number, undefined, { numeric: true }));
   return (
     <section class="page">

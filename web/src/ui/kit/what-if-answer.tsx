@@ -1,4 +1,5 @@
 // The answer to a question about the plan, for the desk as a table and for a phone as a few sentences.
+import { Looks } from "./looks";
 import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { Failure, request } from "../../api/client";
@@ -116,7 +117,7 @@ function Rows({ rows }: { rows: WhatIfRow[] }) {
                   <th scope="row">
                     <a class="plate" href={`/vehicle/${row.order}`}>
                       <b>{row.number}</b>
-                      <span class="quiet">{orders.value.get(row.order)?.vehicle}</span>
+                      <Looks of={orders.value.get(row.order)?.vehicle} />
                     </a>
                   </th>
                   <td>
@@ -175,7 +176,7 @@ export function Consequences({ change }: { change: Change }) {
           <li key={row.order}>
             <p class="apart">
               <span>
-                <strong>{row.number}</strong> <span class="quiet">{orders.value.get(row.order)?.vehicle}</span>
+                <strong>{row.number}</strong> <Looks of={orders.value.get(row.order)?.vehicle} />
               </span>
               <strong>{by(row)}</strong>
             </p>
