@@ -10,7 +10,12 @@ const layers = {
       if (message) context.report({ node: what, message });
     };
     const from = ({ source }) => look(source);
-    return { ImportDeclaration: from, ImportExpression: from, ExportNamedDeclaration: from, ExportAllDeclaration: from };
+    return {
+      ImportDeclaration: from,
+      ImportExpression: from,
+      ExportNamedDeclaration: from,
+      ExportAllDeclaration: from,
+    };
   },
 };
 
@@ -32,7 +37,12 @@ export default ts.config(
       "@typescript-eslint/no-unused-vars": ["error", { varsIgnorePattern: "^_", argsIgnorePattern: "^_" }],
     },
   },
-  { files: ["src/**"], ignores: ["**/*.test.{ts,tsx}"], plugins: { house: { rules: { layers } } }, rules: { "house/layers": "error" } },
+  {
+    files: ["src/**"],
+    ignores: ["**/*.test.{ts,tsx}"],
+    plugins: { house: { rules: { layers } } },
+    rules: { "house/layers": "error" },
+  },
   {
     // The core is pure: time, ids and documents are arguments.
     files: ["src/core/**/*.ts"],
@@ -45,10 +55,20 @@ export default ts.config(
         { name: "indexedDB", message: "the core keeps nothing" },
       ],
       "no-restricted-properties": ["error", { object: "Math", property: "random", message: "seeds are arguments" }],
-      "no-restricted-imports": ["error", { patterns: ["../db*", "../sync*", "../ui*", "../state*", "preact*", "@preact/*"] }],
+      "no-restricted-imports": [
+        "error",
+        { patterns: ["../db*", "../sync*", "../ui*", "../state*", "preact*", "@preact/*"] },
+      ],
     },
   },
   // Positions known to be there: tests and drawing arithmetic.
-  { files: ["**/*.test.{ts,tsx}", "src/ui/charts/**", "src/model/itinerary.ts"], rules: { "@typescript-eslint/no-non-null-assertion": "off" } },
-  { files: ["scripts/**"], languageOptions: { globals: { process: "readonly", console: "readonly", Buffer: "readonly" } }, rules: { "no-console": "off" } },
+  {
+    files: ["**/*.test.{ts,tsx}", "src/ui/charts/**", "src/model/itinerary.ts"],
+    rules: { "@typescript-eslint/no-non-null-assertion": "off" },
+  },
+  {
+    files: ["scripts/**"],
+    languageOptions: { globals: { process: "readonly", console: "readonly", Buffer: "readonly" } },
+    rules: { "no-console": "off" },
+  },
 );

@@ -57,5 +57,7 @@ export function refused(file, what) {
   const from = roomOf(file);
   if (!what.startsWith(".") || from === undefined) return undefined;
   const to = roomOf(join(dirname(file), what));
-  return to === undefined || to === from || MAY[from]?.includes(to) ? undefined : `${from} does not import ${to} (layers.js)`;
+  return to === undefined || to === from || MAY[from]?.includes(to)
+    ? undefined
+    : `${from} does not import ${to} (layers.js)`;
 }

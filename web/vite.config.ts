@@ -8,18 +8,22 @@ const { version } = JSON.parse(readFileSync("package.json", "utf8")) as { versio
 
 function files(at: string): string[] {
   if (!statSync(at).isDirectory()) return [at];
-  return readdirSync(at).sort().flatMap((name) => files(join(at, name)));
+  return readdirSync(at)
+    .sort()
+    .flatMap((name) => files(join(at, name)));
 }
 
 // The server is told which build speaks; the same sources give the same name.
 const hash = createHash("sha256");
-for (const file of ["package-lock.json", "index.html", "src", "locales"].flatMap(files)) hash.update(readFileSync(file));
+for (const file of ["package-lock.json", "index.html", "src", "locales"].flatMap(files))
+  hash.update(readFileSync(file));
 const build = hash.digest("hex").slice(0, 8);
 
 /** Modules of the first screens; what is not here stays where the bundler puts it. */
 const LATER =
   /\/src\/(model|photos|sw)\/|\/src\/api\/limits|\/src\/ui\/(desk|board|setup|photo|sheets(?!\/open)|session(?!\/session\.))\/|\/src\/ui\/shop\.|\/src\/ui\/kit\/(call|camera|caution|choices|copy|desk|draft|fields|options|photo|picture|placed|plate|print|shop|shop-sentences|signs|sister-shops|what-if-answer|why)\.|\/src\/ui\/floor\/(booth|cases|notices|tray|vehicle|vehicle-top|vehicle-work|vehicles)\.|\/src\/ui\/charts\/(axes|bundle|labels|row-name|scale|string-|trip-|use-|view)|\/src\/sync\/(engine|warned)|\/src\/core\/(booth|leaving|merge|next)|\/locales\//;
-const first = (id: string): boolean => /\/src\/|\/node_modules\/(preact|@preact|idb|@fluent)\//.test(id) && !LATER.test(id);
+const first = (id: string): boolean =>
+  /\/src\/|\/node_modules\/(preact|@preact|idb|@fluent)\//.test(id) && !LATER.test(id);
 
 export default defineConfig({
   define: { __BUILD__: JSON.stringify(`${version}-${build}`) },

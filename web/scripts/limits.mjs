@@ -5,7 +5,8 @@ import { join } from "node:path";
 /** @param {string} path */
 const read = (path) => readFileSync(join(import.meta.dirname, path), "utf8");
 
-const from = "// Made from the server's document by `npm run api`; the reasons stand in server/domain/src/decide/limits.rs.";
+const from =
+  "// Made from the server's document by `npm run api`; the reasons stand in server/domain/src/decide/limits.rs.";
 
 /** What the core reads, and with it the first screen: apart, so that the first load carries no more of it. */
 const OF_THE_CORE = ["roles", "title_chars_max"];

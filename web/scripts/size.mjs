@@ -19,9 +19,13 @@ for (const path of all) {
   const [g, b] = [gzipSync(bytes, { level: 9 }).length, brotliCompressSync(bytes).length];
   gz += g;
   br += b;
-  console.log(`${path.padEnd(44)} ${String(bytes.length).padStart(8)} B  gzip ${String(g).padStart(6)}  brotli ${String(b).padStart(6)}`);
+  console.log(
+    `${path.padEnd(44)} ${String(bytes.length).padStart(8)} B  gzip ${String(g).padStart(6)}  brotli ${String(b).padStart(6)}`,
+  );
 }
-console.log(`first load: gzip ${(gz / 1024).toFixed(1)} KB, brotli ${(br / 1024).toFixed(1)} KB, budget ${BUDGET / 1024} KB`);
+console.log(
+  `first load: gzip ${(gz / 1024).toFixed(1)} KB, brotli ${(br / 1024).toFixed(1)} KB, budget ${BUDGET / 1024} KB`,
+);
 if (gz > BUDGET) {
   console.error("The first load is over its budget.");
   process.exit(1);

@@ -11,4 +11,7 @@ startRouter();
 keepSteady();
 const root = document.getElementById("app");
 // What could not be read is not shown; the app is there all the same.
-if (root) void start().catch(() => undefined).then(() => render(<App />, root));
+if (root)
+  void start()
+    .catch(() => undefined)
+    .then(() => render(<App />, root));

@@ -23,7 +23,10 @@ export function freshen(now: number): void {
     (error: unknown) => {
       // Whoever looks asks again with the next turn of the clock.
       asked = 0;
-      outlook.value = error instanceof Failure && error.status === 0 ? { unreached: true } : { failed: String((error as Error).message) };
+      outlook.value =
+        error instanceof Failure && error.status === 0
+          ? { unreached: true }
+          : { failed: String((error as Error).message) };
     },
   );
 }

@@ -22,7 +22,11 @@ beforeEach(() => {
 });
 
 describe("what the browser says of its room", () => {
-  it.each([[79, false], [80, true], [95, true]])("%i %% of it used", async (usage, full) => {
+  it.each([
+    [79, false],
+    [80, true],
+    [95, true],
+  ])("%i %% of it used", async (usage, full) => {
     estimate.mockResolvedValue({ usage, quota: 100 });
     expect(await look()).toBe(full);
     expect([almostFull.value, room.value]).toEqual([full, { used: usage, quota: 100 }]);

@@ -1,7 +1,20 @@
 import { db } from "./db";
 import { longOver } from "./db/long-over";
 import type { Plan } from "./api/types";
-import { cursor, me, notices, noticesRead, plan, setDocs, setLanguage, setOffset, setRows, shared, startClock, tray } from "./state";
+import {
+  cursor,
+  me,
+  notices,
+  noticesRead,
+  plan,
+  setDocs,
+  setLanguage,
+  setOffset,
+  setRows,
+  shared,
+  startClock,
+  tray,
+} from "./state";
 import { watchRoom } from "./room";
 import { applyTheme, wantedLanguage } from "./ui/kit/prefs";
 import { followLanguage, readInvitation, resume } from "./ui/session/session";
@@ -44,6 +57,9 @@ export async function start(): Promise<void> {
   registerWorker();
   watchRoom();
   void resume().catch(() => undefined);
-  void import("./ui/kit/call").then(({ watchCalls }) => watchCalls(), () => undefined);
+  void import("./ui/kit/call").then(
+    ({ watchCalls }) => watchCalls(),
+    () => undefined,
+  );
   void db.trimJournal(Date.now()).catch(() => undefined);
 }

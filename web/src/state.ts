@@ -3,7 +3,21 @@
 // Invariants: screens never write documents; what `act` promised is in the database before it returns.
 // Must not know: how anything is sent.
 import { computed, signal, type ReadonlySignal } from "@preact/signals";
-import type { Acts, Body, DocKind, DocKinds, Expect, Handoff, Kind, Ms, Notice, Op, Plan, Shop, SignedIn } from "./api/types";
+import type {
+  Acts,
+  Body,
+  DocKind,
+  DocKinds,
+  Expect,
+  Handoff,
+  Kind,
+  Ms,
+  Notice,
+  Op,
+  Plan,
+  Shop,
+  SignedIn,
+} from "./api/types";
 import { Docs } from "./core/docs";
 import { newId } from "./core/ids";
 import { applyAll } from "./core/overlay";
@@ -16,12 +30,22 @@ export { t, words, language, setLanguage, loadWords } from "./text/words";
 type Base = { [K in DocKind]: ReadonlyMap<string, DocKinds[K]> };
 
 const KINDS: DocKind[] = [
-  "shop", "department", "person", "equipment", "place", "calendar", "routing",
-  "order", "card", "handoff", "note", "photo", "exception",
+  "shop",
+  "department",
+  "person",
+  "equipment",
+  "place",
+  "calendar",
+  "routing",
+  "order",
+  "card",
+  "handoff",
+  "note",
+  "photo",
+  "exception",
 ];
 
-const emptyBase = (): Base =>
-  Object.fromEntries(KINDS.map((kind) => [kind, new Map()])) as unknown as Base;
+const emptyBase = (): Base => Object.fromEntries(KINDS.map((kind) => [kind, new Map()])) as unknown as Base;
 
 /** What the server sent, nothing laid over it. */
 const base = signal<Base>(emptyBase());
@@ -34,7 +58,9 @@ export const shared = signal(false);
 export const plan = signal<Plan | undefined>(undefined);
 /** What everybody on this browser is still to be told; `told` is the signed-in person's part. */
 export const tray = signal<readonly TrayRow[]>([]);
-export const told: ReadonlySignal<readonly TrayRow[]> = computed(() => tray.value.filter((row) => row.person === me.value?.person));
+export const told: ReadonlySignal<readonly TrayRow[]> = computed(() =>
+  tray.value.filter((row) => row.person === me.value?.person),
+);
 export const notices = signal<readonly Notice[]>([]);
 export const noticesRead = signal(0);
 /** What was done to how this person comes in, and not read yet. */
@@ -63,7 +89,10 @@ function laidOver(at: Base, done: readonly Pick<OutboxRow, "op" | "person" | "re
     ids: (kind) => at[kind].keys(),
   });
   const shown = done.filter((row) => row.result?.verdict !== "refused");
-  applyAll(docs, shown.map(({ op, person }) => ({ op, person, at: op.device_at + offset.peek() })));
+  applyAll(
+    docs,
+    shown.map(({ op, person }) => ({ op, person, at: op.device_at + offset.peek() })),
+  );
   return docs.patches;
 }
 

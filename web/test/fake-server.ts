@@ -50,7 +50,16 @@ export class FakeServer {
   requests: string[] = [];
 
   constructor() {
-    for (const n of [1, 2, 3, 4, 5, 6, 7]) this.put(`card/c${n}`, { id: `c${n}`, order: "o1", spans: [], helpers: [], after: [], life: "waiting", created_at: 0 });
+    for (const n of [1, 2, 3, 4, 5, 6, 7])
+      this.put(`card/c${n}`, {
+        id: `c${n}`,
+        order: "o1",
+        spans: [],
+        helpers: [],
+        after: [],
+        life: "waiting",
+        created_at: 0,
+      });
     this.put("order/o1", { id: "o1", cards: ["c1", "c2"], condition: {} });
     this.showAll();
   }
@@ -100,7 +109,8 @@ export class FakeServer {
   /** Somebody else does something. */
   others(kind: "take" | "note", card: string, by = "other"): void {
     const from = this.head;
-    if (kind === "take") this.put(`card/${card}`, { ...(this.docs.get(`card/${card}`)?.body as object), life: "taken", taken_by: by });
+    if (kind === "take")
+      this.put(`card/${card}`, { ...(this.docs.get(`card/${card}`)?.body as object), life: "taken", taken_by: by });
     else this.put(`note/x${this.head}`, { id: `x${this.head}`, order: "o1", by, body: "hello", at: this.clock });
     this.send(from);
   }
@@ -109,7 +119,9 @@ export class FakeServer {
     const changed = [...this.docs.values()].filter((line) => line.seq > from);
     const docs = changed.map((line): DocLine => {
       const then = this.shown.get(line.key);
-      return then === undefined ? line : { key: line.key, seq: line.seq, patch: patch(then as object, line.body as object) };
+      return then === undefined
+        ? line
+        : { key: line.key, seq: line.seq, patch: patch(then as object, line.body as object) };
     });
     for (const { key, body } of changed) this.shown.set(key, body);
     const frame: Frame = { epoch: this.epoch, from, was: this.hash(from), to: this.head, hash: this.hash(), docs };
@@ -126,7 +138,8 @@ export class FakeServer {
     const last = this.lastN(client);
     if (op.n <= last) {
       const was = this.entries.find((entry) => entry.client === client && entry.op.n === op.n);
-      if (JSON.stringify(was?.op) !== JSON.stringify(op)) throw new Failure(409, "forked", "forked", { code: "forked" });
+      if (JSON.stringify(was?.op) !== JSON.stringify(op))
+        throw new Failure(409, "forked", "forked", { code: "forked" });
       return (was as Entry).result;
     }
     if (op.n > last + 1) throw new Failure(409, "gap", "gap", { code: "gap", expected: last + 1 });
@@ -188,15 +201,33 @@ export class FakeServer {
         const lost = await this.fault();
         const known = after === 0 || (epoch === this.epoch && after <= this.head && hash === this.hash(after));
         const same = head === undefined || (head <= this.head && this.hash(head) === head_hash);
-        if (epoch !== this.epoch || !known || !same) throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
+        if (epoch !== this.epoch || !known || !same)
+          throw new Failure(409, "epoch_changed", "changed", { epoch: this.epoch });
         const rest = [...this.docs.values()].filter((line) => line.seq > after).sort((a, b) => a.seq - b.seq);
         const docs = rest.slice(0, this.page);
         const more = rest.length > docs.length;
         const to = more ? (docs.at(-1)?.seq ?? this.head) : this.head;
         if (lost) throw new Failure(0, "unreached", "gone");
-        return { epoch, from: after, to, hash: this.hash(to), now: this.clock, more, docs: structuredClone(docs), head: this.head, head_hash: this.hash(), last_n: this.lastN(client), ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }) };
+        return {
+          epoch,
+          from: after,
+          to,
+          hash: this.hash(to),
+          now: this.clock,
+          more,
+          docs: structuredClone(docs),
+          head: this.head,
+          head_hash: this.hash(),
+          last_n: this.lastN(client),
+          ...(plan === this.plan.rev ? {} : { plan: structuredClone(this.plan) }),
+        };
       },
-      open: async () => Promise.resolve({ docs: structuredClone([...this.docs.values()]), plan: structuredClone(this.plan), now: this.clock }),
+      open: async () =>
+        Promise.resolve({
+          docs: structuredClone([...this.docs.values()]),
+          plan: structuredClone(this.plan),
+          now: this.clock,
+        }),
       notices: async () => Promise.resolve({ notices: [], read: 0 }),
       bindClient: async (client) => {
         await Promise.resolve();

@@ -26,7 +26,9 @@ const short = (path: string): string => relative(src, path);
 
 /** Groups of files that import each other, straight or by way of others (Tarjan, 1972). */
 function circles(): string[][] {
-  const next = new Map(files.map((file) => [file, arrows.flatMap((one) => (one.file === file && one.to ? [one.to] : []))]));
+  const next = new Map(
+    files.map((file) => [file, arrows.flatMap((one) => (one.file === file && one.to ? [one.to] : []))]),
+  );
   const index = new Map<string, number>();
   const low = new Map<string, number>();
   const open: string[] = [];
@@ -53,7 +55,10 @@ it("reads the imports that are there", () => {
 });
 
 it("has no arrow between screens, nor another that is not in the table", () => {
-  const between = arrows.filter(({ file, to }) => to && roomOf(file) !== roomOf(to) && SCREENS.includes(roomOf(file) ?? "") && SCREENS.includes(roomOf(to) ?? ""));
+  const between = arrows.filter(
+    ({ file, to }) =>
+      to && roomOf(file) !== roomOf(to) && SCREENS.includes(roomOf(file) ?? "") && SCREENS.includes(roomOf(to) ?? ""),
+  );
   expect(between.map(({ file, to }) => `${short(file)} → ${short(to ?? "")}`)).toEqual([]);
   expect(arrows.flatMap(({ file, what }) => refused(file, what) ?? [])).toEqual([]);
 });

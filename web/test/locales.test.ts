@@ -64,14 +64,18 @@ describe("the screens", () => {
   const all = new Set(areas.flatMap((area) => [...messages(read("en", area)).keys()]));
 
   it("ask only for messages that are there", () => {
-    const asked = sources(join(root, "src")).flatMap((text) => [...text.matchAll(/\bt\(\s*"([\w-]+)"/g)].map((call) => call[1] ?? ""));
+    const asked = sources(join(root, "src")).flatMap((text) =>
+      [...text.matchAll(/\bt\(\s*"([\w-]+)"/g)].map((call) => call[1] ?? ""),
+    );
     expect(asked.length).toBeGreaterThan(100);
     expect([...new Set(asked)].filter((id) => !all.has(id))).toEqual([]);
   });
 
   it("have a message for every word of the wire that they show", () => {
     const union = (name: string): string[] => document.components.schemas[name]?.enum ?? [];
-    const kinds = (document.components.schemas["Binding"]?.oneOf ?? []).flatMap((one) => one.properties?.kind?.enum ?? []);
+    const kinds = (document.components.schemas["Binding"]?.oneOf ?? []).flatMap(
+      (one) => one.properties?.kind?.enum ?? [],
+    );
     const wanted: [string, string[]][] = [
       ["why-$", kinds.filter((kind) => kind !== "hold")],
       ["exception-$", union("ExceptionKind")],
@@ -102,9 +106,12 @@ describe("the screens", () => {
 });
 
 it("addresses nobody as a friend in one place and formally in the next: usted", () => {
-  const familiar = /(?<![\p{L}])(tú|tu|tus|ti|contigo|eres|tienes|puedes|vienes|quieres|debes|estás|has|pregunta a|acércate|(?:intén|cópia|péga|míra|hazl|dil)(?:ta)?l[oa])(?![\p{L}])/iu;
+  const familiar =
+    /(?<![\p{L}])(tú|tu|tus|ti|contigo|eres|tienes|puedes|vienes|quieres|debes|estás|has|pregunta a|acércate|(?:intén|cópia|péga|míra|hazl|dil)(?:ta)?l[oa])(?![\p{L}])/iu;
   for (const area of areas) {
-    const lines = read("es", area).split("\n").filter((line) => !line.startsWith("#"));
+    const lines = read("es", area)
+      .split("\n")
+      .filter((line) => !line.startsWith("#"));
     expect(lines.filter((line) => familiar.test(line.replace(/^[\w-]+ = /, "")))).toEqual([]);
   }
 });

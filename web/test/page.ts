@@ -20,5 +20,9 @@ export function page(): void {
   vi.stubGlobal("navigator", { userAgent: "Android Chrome", language: "en-US", onLine: true });
   vi.stubGlobal("addEventListener", () => undefined);
   vi.stubGlobal("scrollTo", () => undefined);
-  vi.stubGlobal("document", { documentElement: { lang: "", dataset: {} }, addEventListener: () => undefined, visibilityState: "visible" });
+  vi.stubGlobal("document", {
+    documentElement: { lang: "", dataset: {} },
+    addEventListener: () => undefined,
+    visibilityState: "visible",
+  });
 }

@@ -1,5 +1,18 @@
 // An invented shop at one moment, for tests and for looking at the screens without a server.
-import type { Card, Department, Equipment, Exception, Handoff, Needs, Order, Person, Plan, PlanRow, PlanVehicle, Shop } from "../src/api/types";
+import type {
+  Card,
+  Department,
+  Equipment,
+  Exception,
+  Handoff,
+  Needs,
+  Order,
+  Person,
+  Plan,
+  PlanRow,
+  PlanVehicle,
+  Shop,
+} from "../src/api/types";
 
 const H = 3_600_000;
 /** Wednesday 10:20 in Chicago, in winter. */
@@ -8,9 +21,20 @@ const MON = Date.UTC(2026, 10, 23, 6);
 /** Hours from Monday, midnight in the shop. */
 export const at = (hours: number) => MON + hours * H;
 
-export const shop: Shop = { name: "Cedar Bend Collision", time_zone: "America/Chicago", calendar: "shop", language: "en" };
+export const shop: Shop = {
+  name: "Cedar Bend Collision",
+  time_zone: "America/Chicago",
+  calendar: "shop",
+  language: "en",
+};
 
-const department = (id: string, text: string, es: string, rank: number, working: "lead" | "pool" = "pool"): Department => ({
+const department = (
+  id: string,
+  text: string,
+  es: string,
+  rank: number,
+  working: "lead" | "pool" = "pool",
+): Department => ({
   id,
   title: { text, es },
   working,
@@ -45,7 +69,14 @@ export const people = [
   person("p-boss", "Rue Castell", "body", "manager"),
 ];
 
-const tool = (id: string, text: string, es: string, kind: string, dep: string, more: Partial<Equipment> = {}): Equipment => ({
+const tool = (
+  id: string,
+  text: string,
+  es: string,
+  kind: string,
+  dep: string,
+  more: Partial<Equipment> = {},
+): Equipment => ({
   id,
   title: { text, es },
   kind,
@@ -57,7 +88,9 @@ const tool = (id: string, text: string, es: string, kind: string, dep: string, m
 export const equipment = [
   tool("lift-1", "Lift 1", "Elevador 1", "lift", "mechanical", { rated_load_kg: 4500, inspection_due: at(-20 * 24) }),
   tool("lift-2", "Lift 2", "Elevador 2", "lift", "mechanical", { rated_load_kg: 4500 }),
-  tool("lift-3", "Lift 3", "Elevador 3", "lift", "mechanical", { out_of_service: [{ from: at(24), to: at(80), reason: "arm lock" }] }),
+  tool("lift-3", "Lift 3", "Elevador 3", "lift", "mechanical", {
+    out_of_service: [{ from: at(24), to: at(80), reason: "arm lock" }],
+  }),
   tool("bench-1", "Frame bench", "Máquina de enderezar", "bench", "body"),
   tool("booth-1", "Booth", "Cabina", "booth", "refinish"),
 ];
@@ -99,7 +132,15 @@ export function order(number: string, vehicle: string, arrived: number, more: Pa
   return made;
 }
 
-export function card(of: Order, id: string, dep: string, text: string, es: string, spans: [number, number?][], more: Partial<Card> = {}): Card {
+export function card(
+  of: Order,
+  id: string,
+  dep: string,
+  text: string,
+  es: string,
+  spans: [number, number?][],
+  more: Partial<Card> = {},
+): Card {
   const open = spans.at(-1);
   const made: Card = {
     ...needs,
@@ -129,7 +170,15 @@ export function card(of: Order, id: string, dep: string, text: string, es: strin
   return made;
 }
 
-function ask(of: Order, from: string, to: string, hours: number, life: Handoff["life"], of_cards: Card[], more: Partial<Handoff> = {}): void {
+function ask(
+  of: Order,
+  from: string,
+  to: string,
+  hours: number,
+  life: Handoff["life"],
+  of_cards: Card[],
+  more: Partial<Handoff> = {},
+): void {
   handoffs.push({
     id: `${of.id}-ask`,
     order: of.id,
@@ -147,8 +196,24 @@ function ask(of: Order, from: string, to: string, hours: number, life: Handoff["
   });
 }
 
-function planned(one: Card, from: number, to: number, place: number, binding: PlanRow["reason"]["binding"], tool?: string): void {
-  rows.push({ card: one.id, order: one.order, department: one.department, place, from: at(from), to: at(to), equipment: tool, reason: { binding } });
+function planned(
+  one: Card,
+  from: number,
+  to: number,
+  place: number,
+  binding: PlanRow["reason"]["binding"],
+  tool?: string,
+): void {
+  rows.push({
+    card: one.id,
+    order: one.order,
+    department: one.department,
+    place,
+    from: at(from),
+    to: at(to),
+    equipment: tool,
+    reason: { binding },
+  });
 }
 
 // 2041: on lift 2, open; the seam is being sealed; late.
@@ -158,12 +223,28 @@ function planned(one: Card, from: number, to: number, place: number, binding: Pl
     open: [{ open: "suspension-down-rear", since: at(33), by: "o-2041-down", equipment: "lift-2" }],
   });
   card(o, "teardown", "body", "Teardown", "Desarme", [[-14, -10]]);
-  card(o, "pull", "body", "Pull rail", "Estirar larguero", [[8, 12], [13, 16]]);
-  const down = card(o, "down", "mechanical", "Suspension down", "Bajar suspensión", [[31, 33.5]], { opens: "suspension-down-rear", used: "lift-2" });
-  const seal = card(o, "seal", "body", "Seal wheelhouse seam", "Sellar junta del pase de rueda", [[57.5]], { inside: "suspension-down-rear", taken_by: "p-ilse" });
-  const refit = card(o, "refit", "mechanical", "Suspension up", "Montar suspensión", [], { closes: "suspension-down-rear" });
+  card(o, "pull", "body", "Pull rail", "Estirar larguero", [
+    [8, 12],
+    [13, 16],
+  ]);
+  const down = card(o, "down", "mechanical", "Suspension down", "Bajar suspensión", [[31, 33.5]], {
+    opens: "suspension-down-rear",
+    used: "lift-2",
+  });
+  const seal = card(o, "seal", "body", "Seal wheelhouse seam", "Sellar junta del pase de rueda", [[57.5]], {
+    inside: "suspension-down-rear",
+    taken_by: "p-ilse",
+  });
+  const refit = card(o, "refit", "mechanical", "Suspension up", "Montar suspensión", [], {
+    closes: "suspension-down-rear",
+  });
   const paint = card(o, "paint", "refinish", "Paint quarter", "Pintar costado", [], { equipment: "booth" });
-  ask(o, "body", "mechanical", 14, "open", [down, refit], { taken_at: at(30), taken_by: "p-oren", started_at: at(31), opened_at: at(33.5) });
+  ask(o, "body", "mechanical", 14, "open", [down, refit], {
+    taken_at: at(30),
+    taken_by: "p-oren",
+    started_at: at(31),
+    opened_at: at(33.5),
+  });
   planned(seal, 57.5, 59, 0, { kind: "started" });
   planned(refit, 60, 62.5, 1, { kind: "curing", until: at(60) }, "lift-2");
   planned(paint, 80, 86, 2, { kind: "equipment", equipment: "booth-1", order: "o-2039", until: at(80) }, "booth-1");
@@ -203,7 +284,10 @@ function planned(one: Card, from: number, to: number, place: number, binding: Pl
 // 2039: in the booth.
 {
   const o = order("2039", "white van", -40, { promise: at(4 * 24 + 12) });
-  card(o, "prep", "refinish", "Prep side", "Preparar lateral", [[30, 34], [55, 57]]);
+  card(o, "prep", "refinish", "Prep side", "Preparar lateral", [
+    [30, 34],
+    [55, 57],
+  ]);
   const paint = card(o, "paint", "refinish", "Paint side", "Pintar lateral", [[58]], { used: "booth-1" });
   const trim = card(o, "trim", "body", "Trim and doors", "Vestiduras y puertas", []);
   card(o, "parts-cut", "refinish", "Cut in door edges", "Pintar cantos", [[31, 33]], { off_vehicle: true });
@@ -238,13 +322,27 @@ for (const [number, what, since, due] of [
   card(lift, "look", "body", "Measure", "Medir", [[34, 36]]);
   const align = card(lift, "align", "mechanical", "Alignment", "Alineación", []);
   planned(align, 63, 64, 3, { kind: "equipment", equipment: "lift-2", order: "o-2041", until: at(62.5) }, "lift-2");
-  vehicles.push({ order: lift.id, finish: at(64), promise: lift.promise, late_minutes: 0, waits: { reason: "no_equipment", since: at(55), card: align.id, department: "mechanical", by_order: "o-2041" }, chain: [] });
+  vehicles.push({
+    order: lift.id,
+    finish: at(64),
+    promise: lift.promise,
+    late_minutes: 0,
+    waits: { reason: "no_equipment", since: at(55), card: align.id, department: "mechanical", by_order: "o-2041" },
+    chain: [],
+  });
 
   const wet = order("2056", "silver hatchback", 8, { promise: at(3 * 24 + 16) });
   card(wet, "prime", "refinish", "Prime fender", "Fondear salpicadera", [[55, 57.8]]);
   const block = card(wet, "block", "refinish", "Block and mask", "Lijar y enmascarar", []);
   planned(block, 59, 61, 1, { kind: "curing", until: at(58.8) });
-  vehicles.push({ order: wet.id, finish: at(61), promise: wet.promise, late_minutes: 0, waits: { reason: "curing", since: at(57.8), card: block.id, department: "refinish", due: at(58.8) }, chain: [] });
+  vehicles.push({
+    order: wet.id,
+    finish: at(61),
+    promise: wet.promise,
+    late_minutes: 0,
+    waits: { reason: "curing", since: at(57.8), card: block.id, department: "refinish", due: at(58.8) },
+    chain: [],
+  });
 
   const ok = order("2058", "yellow van", 40, { stage: "arrived", stages: [{ stage: "arrived", at: at(40) }] });
   card(ok, "teardown", "body", "Teardown", "Desarme", []);
@@ -253,20 +351,44 @@ for (const [number, what, since, due] of [
   const taken = order("2050", "tan pickup", 9, { promise: at(5 * 24) });
   card(taken, "pull", "body", "Pull bed", "Estirar caja", [[12, 16]], { used: "bench-1", opens: "on-the-bench" });
   card(taken, "unclamp", "body", "Off the bench", "Bajar de la máquina", [], { closes: "on-the-bench" });
-  const scan = card(taken, "scan", "mechanical", "Scan", "Escanear", [], { life: "taken", taken_by: "p-oren", taken_at: at(56) });
+  const scan = card(taken, "scan", "mechanical", "Scan", "Escanear", [], {
+    life: "taken",
+    taken_by: "p-oren",
+    taken_at: at(56),
+  });
   taken.open = [{ open: "on-the-bench", since: at(12), by: `${taken.id}-pull`, equipment: "bench-1" }];
   planned(scan, 64, 64.5, 4, { kind: "people", department: "mechanical", until: at(64) });
-  vehicles.push({ order: taken.id, finish: at(70), promise: taken.promise, late_minutes: 0, waits: { reason: "taken_not_started", since: at(56), card: scan.id, department: "mechanical" }, chain: [] });
+  vehicles.push({
+    order: taken.id,
+    finish: at(70),
+    promise: taken.promise,
+    late_minutes: 0,
+    waits: { reason: "taken_not_started", since: at(56), card: scan.id, department: "mechanical" },
+    chain: [],
+  });
 
   const away = order("2060", "brown wagon", 2, { stage: "away", promise: at(5 * 24) });
   away.stages.push({ stage: "away", at: at(32) });
   card(away, "teardown", "body", "Teardown", "Desarme", [[8, 10]]);
   vehicles.push({ order: away.id, late_minutes: 0, waits: { reason: "away", since: at(32), due: at(80) }, chain: [] });
 
-  order("2061", "orange hatchback", 80, { stage: "expected", stages: [{ stage: "expected", at: at(40) }], expected_at: at(80) });
+  order("2061", "orange hatchback", 80, {
+    stage: "expected",
+    stages: [{ stage: "expected", at: at(40) }],
+    expected_at: at(80),
+  });
 }
 exceptions.push(
-  { id: "x-1", kind: "closed_over_undone", order: "o-2039", card: "o-2039-paint", about: ["o-2039-trim"], by: "p-oren", owner: "p-boss", since: at(57) },
+  {
+    id: "x-1",
+    kind: "closed_over_undone",
+    order: "o-2039",
+    card: "o-2039-paint",
+    about: ["o-2039-trim"],
+    by: "p-oren",
+    owner: "p-boss",
+    since: at(57),
+  },
   { id: "x-2", kind: "moved_open", order: "o-2050", about: [], by: "p-tomas", since: at(36) },
 );
 
@@ -288,14 +410,23 @@ export function docs(): { key: string; seq: number; body: unknown }[] {
   ];
   return [
     { key: "shop/shop", seq: 1, body: shop },
-    ...all.flatMap(([kind, list]) => list.map((body) => ({ key: `${kind}/${body.id}`, seq: 1, body: body as unknown }))),
+    ...all.flatMap(([kind, list]) =>
+      list.map((body) => ({ key: `${kind}/${body.id}`, seq: 1, body: body as unknown })),
+    ),
   ];
 }
 
 const weekdays = {
   id: "shop",
   title: { text: "Shop hours", es: "Horario del taller" },
-  week: [0, 1, 2, 3, 4, 5, 6].map((day) => (day < 5 ? [{ from: 420, to: 720 }, { from: 750, to: 960 }] : [])),
+  week: [0, 1, 2, 3, 4, 5, 6].map((day) =>
+    day < 5
+      ? [
+          { from: 420, to: 720 },
+          { from: 750, to: 960 },
+        ]
+      : [],
+  ),
   days: { "2026-11-26": [] },
 };
 
@@ -305,8 +436,36 @@ const routing = {
   title: { text: "Suspension down, rear, for sealing", es: "Bajar suspensión trasera para sellar" },
   retired: false,
   steps: [
-    { ...needs, step: "down", department: "mechanical", title: { text: "Suspension down", es: "Bajar suspensión" }, planned_minutes: 120, after: [], equipment: "lift", opens: "suspension-down-rear", cautions: ["lift", "spring"], checks: [{ text: "Bolts bagged and marked" }] },
-    { ...needs, step: "seal", department: "body", title: { text: "Seal seam", es: "Sellar junta" }, planned_minutes: 40, after: [{ step: "down", lag_minutes: 0 }], inside: "suspension-down-rear" },
-    { ...needs, step: "up", department: "mechanical", title: { text: "Suspension up", es: "Montar suspensión" }, planned_minutes: 150, after: [{ step: "seal", lag_minutes: 60 }], closes: "suspension-down-rear", cautions: ["lift"] },
+    {
+      ...needs,
+      step: "down",
+      department: "mechanical",
+      title: { text: "Suspension down", es: "Bajar suspensión" },
+      planned_minutes: 120,
+      after: [],
+      equipment: "lift",
+      opens: "suspension-down-rear",
+      cautions: ["lift", "spring"],
+      checks: [{ text: "Bolts bagged and marked" }],
+    },
+    {
+      ...needs,
+      step: "seal",
+      department: "body",
+      title: { text: "Seal seam", es: "Sellar junta" },
+      planned_minutes: 40,
+      after: [{ step: "down", lag_minutes: 0 }],
+      inside: "suspension-down-rear",
+    },
+    {
+      ...needs,
+      step: "up",
+      department: "mechanical",
+      title: { text: "Suspension up", es: "Montar suspensión" },
+      planned_minutes: 150,
+      after: [{ step: "seal", lag_minutes: 60 }],
+      closes: "suspension-down-rear",
+      cautions: ["lift"],
+    },
   ],
 };

@@ -8,7 +8,12 @@ export const H = 3_600_000;
 export const at = (hours: number) => MONDAY + hours * H;
 export const ZONE = "America/Chicago";
 
-export function card(id: string, department: string, spans: [number, number?][], more: Partial<CardLike> = {}): CardLike {
+export function card(
+  id: string,
+  department: string,
+  spans: [number, number?][],
+  more: Partial<CardLike> = {},
+): CardLike {
   const end = spans.at(-1)?.[1];
   return {
     id,
@@ -65,11 +70,22 @@ export function pickup(): Trip {
       promise: at(24 * 16),
       created_at: at(8),
     },
-    cards: [card("look", "body", [[9, 10]]), card("pull", "body", [[10 + 24 * 11, 14 + 24 * 11]]), card("mask", "refinish", [])],
+    cards: [
+      card("look", "body", [[9, 10]]),
+      card("pull", "body", [[10 + 24 * 11, 14 + 24 * 11]]),
+      card("mask", "refinish", []),
+    ],
     handoffs: [],
     plan: {
       rows: [{ card: "mask", order: "o2", department: "refinish", from: at(24 * 12 + 9), to: at(24 * 12 + 12) }],
-      vehicles: [{ order: "o2", finish: at(24 * 12 + 12), late_minutes: 0, waits: { reason: "nobody_free", since: at(14 + 24 * 11), department: "refinish" } }],
+      vehicles: [
+        {
+          order: "o2",
+          finish: at(24 * 12 + 12),
+          late_minutes: 0,
+          waits: { reason: "nobody_free", since: at(14 + 24 * 11), department: "refinish" },
+        },
+      ],
     },
     now: at(15 + 24 * 11),
   };

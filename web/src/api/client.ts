@@ -1,6 +1,21 @@
 // Speaks to the shop's server. Every failure is one typed error that says what class it is of.
 // Must not know: the database, the screen.
-import type { ApiError, Arrived, Frame, Kin, Notice, Op, OpenAnswer, PlanChange, PullAnswer, PushAnswer, SignedIn, Sister, Sisters, TlsStatus } from "./types";
+import type {
+  ApiError,
+  Arrived,
+  Frame,
+  Kin,
+  Notice,
+  Op,
+  OpenAnswer,
+  PlanChange,
+  PullAnswer,
+  PushAnswer,
+  SignedIn,
+  Sister,
+  Sisters,
+  TlsStatus,
+} from "./types";
 
 export const PROTOCOL = "1";
 
@@ -127,7 +142,13 @@ export const http: Api = {
   notices: (after) => request("GET", `/api/v1/notices?after=${after}`),
   bindClient: (client) => request("POST", "/api/v1/auth/client", { client }),
   live({ after, epoch, plan }, on) {
-    const query = new URLSearchParams({ after: String(after), epoch, plan: String(plan), protocol: PROTOCOL, build: __BUILD__ });
+    const query = new URLSearchParams({
+      after: String(after),
+      epoch,
+      plan: String(plan),
+      protocol: PROTOCOL,
+      build: __BUILD__,
+    });
     const source = new EventSource(`/api/v1/live?${query}`);
     const data = (event: Event): unknown => JSON.parse((event as MessageEvent<string>).data);
     source.addEventListener("open", () => on.open());
@@ -155,11 +176,13 @@ export const http: Api = {
 
 export const auth = {
   /** Whom a link would sign in; it is not used up. */
-  look: (token: string) => request<{ shop: string; name: string; display: boolean }>("POST", "/api/v1/auth/look", { token }),
+  look: (token: string) =>
+    request<{ shop: string; name: string; display: boolean }>("POST", "/api/v1/auth/look", { token }),
   join: (token: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/join", { token, ...on }),
   password: (name: string, password: string, on: Browser) =>
     request<SignedIn>("POST", "/api/v1/auth/password", { name, password, ...on }),
-  setPin: (pin: string, current?: string) => request<undefined>("POST", "/api/v1/auth/pin", { pin, ...(current ? { current } : {}) }),
+  setPin: (pin: string, current?: string) =>
+    request<undefined>("POST", "/api/v1/auth/pin", { pin, ...(current ? { current } : {}) }),
   switchTo: (person: string, pin: string, client: string) =>
     request<SignedIn>("POST", "/api/v1/auth/switch", { person, pin, client }),
   me: () => request<SignedIn>("GET", "/api/v1/auth/me"),
@@ -168,13 +191,18 @@ export const auth = {
   display: () => request<Invitation>("POST", "/api/v1/auth/display", {}),
   invite: (person: string) => request<Invitation>("POST", "/api/v1/auth/invite", { person }),
   setPassword: (password: string, current: string | undefined, endOthers: boolean) =>
-    request<undefined>("POST", "/api/v1/auth/set_password", { password, ...(current ? { current } : {}), end_others: endOthers }),
+    request<undefined>("POST", "/api/v1/auth/set_password", {
+      password,
+      ...(current ? { current } : {}),
+      end_others: endOthers,
+    }),
   devices: () => request<{ devices: Device[] }>("GET", "/api/v1/auth/devices"),
   /** The way over to a sister shop: an address that signs in there. */
   pass: (shop: string) => request<{ link: string }>("POST", `/api/v1/sisters/${shop}/pass`, {}),
   arrive: (pass: string) => request<Arrived>("POST", "/api/v1/auth/arrive", { pass }),
   over: (pass: string, on: Browser) => request<SignedIn>("POST", "/api/v1/auth/over", { pass, ...on }),
-  kin: (pass: string, secret?: string) => request<undefined>("POST", "/api/v1/auth/kin", { pass, ...(secret ? { secret } : {}) }),
+  kin: (pass: string, secret?: string) =>
+    request<undefined>("POST", "/api/v1/auth/kin", { pass, ...(secret ? { secret } : {}) }),
   forgetDevice: (session: string) => request<undefined>("DELETE", `/api/v1/auth/devices/${session}`),
 };
 

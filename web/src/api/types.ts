@@ -14,7 +14,9 @@ type NullKeys<T> = { [K in keyof T]-?: null extends T[K] ? K : never }[keyof T];
 type Whole<T> = T extends readonly (infer Item)[]
   ? Whole<Item>[]
   : T extends object
-    ? { [K in Exclude<keyof T, NullKeys<T>>]-?: Whole<Exclude<T[K], undefined>> } & { [K in NullKeys<T>]?: Whole<NonNullable<T[K]>> | null | undefined }
+    ? { [K in Exclude<keyof T, NullKeys<T>>]-?: Whole<Exclude<T[K], undefined>> } & {
+        [K in NullKeys<T>]?: Whole<NonNullable<T[K]>> | null | undefined;
+      }
     : T;
 
 /** Integer UTC milliseconds since 1970. */

@@ -49,8 +49,10 @@ export function ask(docs: Docs, args: Ask, { op, me, now }: At): void {
 }
 
 /** What a routing lays out is somebody's work: no department that it names is gone. */
-export const canBeLaidOut = (routing: Routing | undefined, department: (id: string) => { retired?: boolean } | undefined): boolean =>
-  !routing?.steps.some((step) => department(step.department)?.retired);
+export const canBeLaidOut = (
+  routing: Routing | undefined,
+  department: (id: string) => { retired?: boolean } | undefined,
+): boolean => !routing?.steps.some((step) => department(step.department)?.retired);
 
 function layOut(
   docs: Docs,
@@ -91,7 +93,8 @@ function layOut(
       const waits = own && !ownStep && laid.own.step.inside === step.closes;
       laid.closers.push({ card: id, after: [...(there ? after : []), ...(waits ? [plain(own.id)] : [])] });
     }
-    if (!there) laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []).map(whole), op, now));
+    if (!there)
+      laid.cards.push(cardFrom(args, routing, step, id, after.length ? after : (args.after ?? []).map(whole), op, now));
   }
   return laid;
 }
@@ -124,15 +127,7 @@ function laidAlready(docs: Docs, order: Order, routing: Routing, step: Step): st
   return cardsOf(docs, order.id).find(same)?.id;
 }
 
-function cardFrom(
-  args: Ask,
-  routing: Routing,
-  step: Step,
-  id: string,
-  after: Link[],
-  op: string,
-  now: number,
-): Card {
+function cardFrom(args: Ask, routing: Routing, step: Step, id: string, after: Link[], op: string, now: number): Card {
   const { step: word, department, title, planned_minutes, after: _, ...needs } = step;
   return {
     ...needs,
@@ -185,7 +180,9 @@ function waitFor(docs: Docs, own: Card, laid: Laid): void {
     (card) => card.after.some((link) => link.card === own.id) && !closers.has(card.id),
   );
   // One card is inside one state; of two, the links alone say the other.
-  const kept = own.inside != null && (isOpen(docs, own.order, own.inside) || opensLater(docs, own.order, own.inside) !== undefined);
+  const kept =
+    own.inside != null &&
+    (isOpen(docs, own.order, own.inside) || opensLater(docs, own.order, own.inside) !== undefined);
   docs.change("card", own.id, (card) => ({
     ...(step.inside && !kept ? { inside: step.inside } : {}),
     checks: [...card.checks, ...step.checks.filter((check) => !own.checks.some((one) => same(one, check)))],

@@ -35,7 +35,14 @@ export function loads(shop: Shop, from: Ms, to: Ms): Load[] {
   for (const row of rows.values()) {
     const card = shop.cards.get(row.card);
     if (!card || isOver(card) || !sprayed(card)) continue;
-    all.push({ card, booth: named(row, shop), from: row.from, to: until(card, row, rows, shop), loose: card.off_vehicle, with: [] });
+    all.push({
+      card,
+      booth: named(row, shop),
+      from: row.from,
+      to: until(card, row, rows, shop),
+      loose: card.off_vehicle,
+      with: [],
+    });
   }
   // Painted and not yet out: what clears the booth is all that is left of that load.
   for (const row of rows.values()) {
@@ -43,19 +50,30 @@ export function loads(shop: Shop, from: Ms, to: Ms): Load[] {
     if (!card || isOver(card) || card.equipment !== BOOTH || sprayed(card)) continue;
     const order = shop.orders.get(card.order);
     const opened = order?.open.find((one) => one.open === card.closes);
-    if (opened) all.push({ card, booth: opened.equipment ?? named(row, shop), from: opened.since, to: row.to, loose: false, with: [] });
+    if (opened)
+      all.push({
+        card,
+        booth: opened.equipment ?? named(row, shop),
+        from: opened.since,
+        to: row.to,
+        loose: false,
+        with: [],
+      });
   }
   all.sort((a, b) => a.from - b.from || (a.card.id < b.card.id ? -1 : 1));
   const parts = all.filter((load) => load.loose && load.card.life !== "working");
   for (const load of all) {
     // What is being baked already is not opened again.
     if (load.card.life === "working" || !sprayed(load.card)) continue;
-    load.with = parts.filter((part) => part.from > load.from && readyAt(part.card, rows, shop) <= load.from).map((part) => part.card);
+    load.with = parts
+      .filter((part) => part.from > load.from && readyAt(part.card, rows, shop) <= load.from)
+      .map((part) => part.card);
   }
   return all.filter((load) => load.from < to && load.to > from);
 }
 
-const named = (row: PlanRow, shop: Shop): string | undefined => (row.equipment && shop.equipment.get(row.equipment)?.kind === BOOTH ? row.equipment : undefined);
+const named = (row: PlanRow, shop: Shop): string | undefined =>
+  row.equipment && shop.equipment.get(row.equipment)?.kind === BOOTH ? row.equipment : undefined;
 
 function until(card: Card, row: PlanRow, rows: ReadonlyMap<string, PlanRow>, shop: Shop): Ms {
   if (card.opens == null) return row.to;

@@ -41,10 +41,12 @@ export function standing(card: Card, order: Order | undefined, cards: ReadonlyMa
 
 /** What keeps a card nobody has begun from beginning. */
 export function waiting(card: Card, order: Order | undefined, cards: ReadonlyMap<string, Card>, now: Ms): Standing {
-  const undone = card.after.map((link) => link.card).filter((id) => {
-    const before = cards.get(id);
-    return before !== undefined && !isOver(before);
-  });
+  const undone = card.after
+    .map((link) => link.card)
+    .filter((id) => {
+      const before = cards.get(id);
+      return before !== undefined && !isOver(before);
+    });
   if (undone.length) return { is: "after", cards: undone };
   const hold = order && holdOn(card, order, cards, "start");
   if (hold) return { is: "held", hold };
@@ -52,12 +54,20 @@ export function waiting(card: Card, order: Order | undefined, cards: ReadonlyMap
   return { is: "ready" };
 }
 
-export function holdOn(card: Card, order: Order, cards: ReadonlyMap<string, Card>, blocks: Hold["blocks"]): Hold | undefined {
+export function holdOn(
+  card: Card,
+  order: Order,
+  cards: ReadonlyMap<string, Card>,
+  blocks: Hold["blocks"],
+): Hold | undefined {
   // A vehicle that waits as a whole may still be closed meanwhile, so that it rolls and leaves the lift; a
   // stopped one waits for nothing as a whole, and is put back.
   const whole = order.stage !== "stopped" && !isMeanwhile(cards, order, card);
   return order.holds
-    .filter((hold) => hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : whole))
+    .filter(
+      (hold) =>
+        hold.ended == null && hold.blocks === blocks && (hold.cards.length ? hold.cards.includes(card.id) : whole),
+    )
     .sort((a, b) => FIRST[a.what] - FIRST[b.what])[0];
 }
 
@@ -75,7 +85,13 @@ export interface Can {
 
 const NONE: Can = { take: false, start: false, pause: false, finish: false, giveBack: false, help: false };
 
-export function can(card: Card, order: Order | undefined, cards: ReadonlyMap<string, Card>, me: Person | undefined, now: Ms): Can {
+export function can(
+  card: Card,
+  order: Order | undefined,
+  cards: ReadonlyMap<string, Card>,
+  me: Person | undefined,
+  now: Ms,
+): Can {
   if (!me || isOver(card) || card.life === "proposed") return NONE;
   const mine = card.taken_by === me.id;
   const helps = card.helpers.includes(me.id);
@@ -127,7 +143,12 @@ export interface Stretches {
 const DAY_MS = 86_400_000;
 
 /** A queue in three stretches, each in its order: what can be done stands above what cannot. */
-export function stretches(entries: readonly QueueEntry[], orders: ReadonlyMap<string, Order>, cards: ReadonlyMap<string, Card>, now: Ms): Stretches {
+export function stretches(
+  entries: readonly QueueEntry[],
+  orders: ReadonlyMap<string, Order>,
+  cards: ReadonlyMap<string, Card>,
+  now: Ms,
+): Stretches {
   const found: Stretches = { now: [], soon: [], later: [] };
   for (const entry of entries) {
     const is = waiting(entry.card, orders.get(entry.card.order), cards, now).is;
@@ -139,7 +160,12 @@ export function stretches(entries: readonly QueueEntry[], orders: ReadonlyMap<st
 }
 
 /** What waits for a department: in the order of the plan, then what the plan does not know yet. */
-export function queue(cards: ReadonlyMap<string, Card>, orders: ReadonlyMap<string, Order>, plan: Plan | undefined, department: string): QueueEntry[] {
+export function queue(
+  cards: ReadonlyMap<string, Card>,
+  orders: ReadonlyMap<string, Order>,
+  plan: Plan | undefined,
+  department: string,
+): QueueEntry[] {
   const entries: QueueEntry[] = [];
   const known = new Set<string>();
   for (const row of plan?.rows ?? []) {

@@ -9,7 +9,12 @@ import { broken, nextSteps, stands } from "./next";
 let n = 0;
 const op = (kind: Kind, args: object, device_at = 100): Op =>
   ({ n: ++n, id: `op${n}`, session: "s", v: 1, kind, args, device_at, seen: 0 }) as unknown as Op;
-const applied = (exceptions?: ExceptionKind[]): OpResult => ({ n, seq: 1, verdict: "applied", ...(exceptions ? { exceptions } : {}) });
+const applied = (exceptions?: ExceptionKind[]): OpResult => ({
+  n,
+  seq: 1,
+  verdict: "applied",
+  ...(exceptions ? { exceptions } : {}),
+});
 const lost: OpResult = { n: 0, seq: 1, verdict: "refused", code: "taken", by: "tova", at: 90 };
 
 class Kept {
@@ -22,11 +27,19 @@ class Kept {
   }
 }
 
-const card = (over: Partial<Card> = {}): Card => ({ id: "k", order: "o", life: "taken", helpers: [], spans: [], taken_by: "tova", ...over }) as Card;
+const card = (over: Partial<Card> = {}): Card =>
+  ({ id: "k", order: "o", life: "taken", helpers: [], spans: [], taken_by: "tova", ...over }) as Card;
 
 describe("take, start, finish made offline, the take lost", () => {
-  const [take, start, finish] = [op("take", { card: "k" }, 100), op("start", { card: "k" }, 200), op("finish", { card: "k", checks: [] }, 300)];
-  const kept = new Kept().hear(take, lost).hear(start, applied()).hear(finish, applied(["done_by_another"]));
+  const [take, start, finish] = [
+    op("take", { card: "k" }, 100),
+    op("start", { card: "k" }, 200),
+    op("finish", { card: "k", checks: [] }, 300),
+  ];
+  const kept = new Kept()
+    .hear(take, lost)
+    .hear(start, applied())
+    .hear(finish, applied(["done_by_another"]));
 
   it("are one case, which knows who was first and what stands", () => {
     expect(kept.rows).toHaveLength(1);
@@ -37,18 +50,30 @@ describe("take, start, finish made offline, the take lost", () => {
   });
 
   it("are told once, however often the verdicts come", () => {
-    expect(new Kept().hear(take, lost).hear(take, lost).hear(start, applied()).hear(start, applied()).rows).toMatchObject([{ did: [{ op: start }] }]);
+    expect(
+      new Kept().hear(take, lost).hear(take, lost).hear(start, applied()).hear(start, applied()).rows,
+    ).toMatchObject([{ did: [{ op: start }] }]);
   });
 
   it("leave the case of another card and of another person alone", () => {
-    const other = new Kept().hear(take, lost).hear(op("start", { card: "other" }), applied()).hear(op("start", { card: "k" }), applied(), "ines");
+    const other = new Kept()
+      .hear(take, lost)
+      .hear(op("start", { card: "other" }), applied())
+      .hear(op("start", { card: "k" }), applied(), "ines");
     expect(other.rows).toHaveLength(1);
     expect(other.rows[0]?.did).toBeUndefined();
   });
 });
 
 describe("what is offered next", () => {
-  const row = (over: Partial<TrayRow>): TrayRow => ({ id: "x", person: "bruno", op: op("take", { card: "k" }), code: "taken", since: 1, ...over });
+  const row = (over: Partial<TrayRow>): TrayRow => ({
+    id: "x",
+    person: "bruno",
+    op: op("take", { card: "k" }),
+    code: "taken",
+    since: 1,
+    ...over,
+  });
 
   it("to the loser of a take: help, leave it, tell the planner", () => {
     expect(nextSteps(row({}), card(), "bruno")).toEqual(["help", "leave", "tell"]);
@@ -62,15 +87,25 @@ describe("what is offered next", () => {
   });
 
   it("to who runs work that had better stop: pause", () => {
-    const running = card({ life: "working", spans: [{ id: "s", person: "bruno", from: 1, uncertain: false, corrected: false }] });
-    const held = row({ code: RECORDED, op: op("start", { card: "k" }), did: [{ op: op("start", { card: "k" }), exceptions: ["during_hold"] }] });
+    const running = card({
+      life: "working",
+      spans: [{ id: "s", person: "bruno", from: 1, uncertain: false, corrected: false }],
+    });
+    const held = row({
+      code: RECORDED,
+      op: op("start", { card: "k" }),
+      did: [{ op: op("start", { card: "k" }), exceptions: ["during_hold"] }],
+    });
     expect(nextSteps(held, running, "bruno")[0]).toBe("pause");
     expect(nextSteps(held, card(), "bruno")).toEqual(["tell", "look"]);
   });
 
   it("never a step about a vehicle that is not known", () => {
     for (const code of ["forbidden", "unknown_card", "not_ready", "anything"]) {
-      expect([code, nextSteps(row({ code }), undefined, "bruno").filter((step) => step === "tell" || step === "look")]).toEqual([code, []]);
+      expect([
+        code,
+        nextSteps(row({ code }), undefined, "bruno").filter((step) => step === "tell" || step === "look"),
+      ]).toEqual([code, []]);
     }
   });
 });
@@ -94,7 +129,10 @@ describe("facts that met something else", () => {
   });
 
   it("that broke no rule are not spoken of", () => {
-    expect(new Kept().hear(op("start", { card: "k" }), applied()).hear(op("note", { order: "o", body: "x" }), applied()).rows).toEqual([]);
+    expect(
+      new Kept().hear(op("start", { card: "k" }), applied()).hear(op("note", { order: "o", body: "x" }), applied())
+        .rows,
+    ).toEqual([]);
   });
 });
 
@@ -115,7 +153,9 @@ describe("taking back", () => {
 
   it("that came too late is told", () => {
     const nothing: OpResult = { n: 0, seq: 1, verdict: "refused", code: "nothing_to_undo" };
-    expect(new Kept().hear(op("undo", { op: "long ago", card: "k" }), nothing).rows).toMatchObject([{ code: "nothing_to_undo" }]);
+    expect(new Kept().hear(op("undo", { op: "long ago", card: "k" }), nothing).rows).toMatchObject([
+      { code: "nothing_to_undo" },
+    ]);
   });
 });
 
@@ -132,14 +172,20 @@ it("what was noted on a refused order goes with it", () => {
 it("an ask that joined is told as such, and nothing is added to it", () => {
   const asked: TrayRow = { id: "h", person: "bruno", op: op("ask", { order: "o" }), code: JOINED, since: 1 };
   expect(wasRefused(asked)).toBe(false);
-  expect(verdict([asked], { client: "c", person: "bruno", op: op("ask", { order: "o" }) }, applied(["opened_twice"]), 1).put).toMatchObject([{ code: RECORDED }]);
+  expect(
+    verdict([asked], { client: "c", person: "bruno", op: op("ask", { order: "o" }) }, applied(["opened_twice"]), 1).put,
+  ).toMatchObject([{ code: RECORDED }]);
 });
 
 it("every broken rule of the server has its place in the order of gravity", () => {
   const rust = readFileSync(join(import.meta.dirname, "../../../server/domain/src/stored/doc.rs"), "utf8");
   const body = /pub enum ExceptionKind \{([^}]*)\}/.exec(rust)?.[1] ?? "";
-  const kinds = [...body.matchAll(/^ {4}([A-Z]\w+),/gm)].map((found) => (found[1] ?? "").replace(/(?!^)[A-Z]/g, "_$&").toLowerCase());
+  const kinds = [...body.matchAll(/^ {4}([A-Z]\w+),/gm)].map((found) =>
+    (found[1] ?? "").replace(/(?!^)[A-Z]/g, "_$&").toLowerCase(),
+  );
   expect(kinds.length).toBeGreaterThan(10);
   const all = [{ op: op("finish", { card: "k" }), exceptions: kinds as ExceptionKind[] }];
-  expect([...broken({ id: "x", person: "p", op: op("finish", { card: "k" }), code: RECORDED, since: 1, did: all })].sort()).toEqual([...kinds].sort());
+  expect(
+    [...broken({ id: "x", person: "p", op: op("finish", { card: "k" }), code: RECORDED, since: 1, did: all })].sort(),
+  ).toEqual([...kinds].sort());
 });

@@ -53,14 +53,29 @@ export const ON_CARD: ReadonlySet<Kind> = new Set<Kind>(["start", "pause", "fini
 export const FOR_CARD: ReadonlySet<Kind> = new Set<Kind>(["take", "help"]);
 
 /** What one verdict changes about the cases kept so far. */
-export function verdict(kept: readonly TrayRow[], { client, person, op }: Made, result: OpResult, since: Ms): CaseChange {
+export function verdict(
+  kept: readonly TrayRow[],
+  { client, person, op }: Made,
+  result: OpResult,
+  since: Ms,
+): CaseChange {
   const own = kept.filter((row) => row.person === person);
   // Said once, however often it is sent.
-  if (own.some((row) => row.id === op.id || [...(row.did ?? []).map((did) => did.op), ...(row.also ?? [])].some((known) => known.id === op.id))) return NOTHING;
+  if (
+    own.some(
+      (row) =>
+        row.id === op.id ||
+        [...(row.did ?? []).map((did) => did.op), ...(row.also ?? [])].some((known) => known.id === op.id),
+    )
+  )
+    return NOTHING;
   if (op.kind === "undo") return undone(own, { client, person, op }, result, since);
   const exceptions = result.exceptions ?? [];
   if (result.verdict === "refused") {
-    const given = op.kind === "give_back" ? own.find((row) => FOR_CARD.has(row.op.kind) && cardOf(row.op) === op.args.card) : undefined;
+    const given =
+      op.kind === "give_back"
+        ? own.find((row) => FOR_CARD.has(row.op.kind) && cardOf(row.op) === op.args.card)
+        : undefined;
     // Given back what was never got: nothing to say about either.
     if (given) return given.did?.length ? NOTHING : { put: [], drop: [given.id] };
     const maker = own.find((row) => row.op.kind === "open_order" && row.id === orderOf(op));
@@ -95,7 +110,8 @@ function refused({ client, person, op }: Made, result: OpResult, since: Ms): Tra
 function belongs(row: TrayRow, op: Op): boolean {
   const card = cardOf(op);
   if (row.code === JOINED) return false;
-  if (card && ON_CARD.has(op.kind)) return cardOf(row.op) === card && (row.code === RECORDED || FOR_CARD.has(row.op.kind));
+  if (card && ON_CARD.has(op.kind))
+    return cardOf(row.op) === card && (row.code === RECORDED || FOR_CARD.has(row.op.kind));
   const order = orderOf(op);
   return row.code === RECORDED && order !== undefined && orderOf(row.op) === order && row.op.kind === op.kind;
 }

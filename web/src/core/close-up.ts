@@ -47,7 +47,17 @@ export function undoneInside(cards: Cards, order: Order, open: string): Card[] {
 /** Whether it can be closed up so that it rolls: something waits inside, somebody is to close it, and nobody works there now. */
 export function canCloseUp(cards: Cards, order: Order, open: string): boolean {
   const now = order.open.find((one) => one.open === open);
-  const closer = closerOf(cards, order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined), open);
+  const closer = closerOf(
+    cards,
+    order.cards.map((id) => cards.get(id)).filter((card) => card !== undefined),
+    open,
+  );
   const inside = undoneInside(cards, order, open);
-  return !!closer && !!now && cards.get(now.by) !== undefined && inside.length > 0 && ![...inside, closer].some((card) => card.life === "working");
+  return (
+    !!closer &&
+    !!now &&
+    cards.get(now.by) !== undefined &&
+    inside.length > 0 &&
+    ![...inside, closer].some((card) => card.life === "working")
+  );
 }

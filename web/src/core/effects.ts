@@ -49,9 +49,7 @@ export function taken(docs: Docs, id: string, by: string, at: Ms, op: string): v
     helpers: card.helpers.filter((helper) => helper !== by),
     life: card.life === "waiting" ? "taken" : card.life,
   }));
-  own(docs, id, (handoff) =>
-    handoff.taken_at == null ? { life: "taken", taken_by: by, taken_at: at } : undefined,
-  );
+  own(docs, id, (handoff) => (handoff.taken_at == null ? { life: "taken", taken_by: by, taken_at: at } : undefined));
 }
 
 export function givenBack(docs: Docs, id: string): void {
@@ -161,7 +159,8 @@ function cancelJoined(docs: Docs, id: string, open: string): void {
   if (!order || toCome || order.open.some((one) => one.open === open)) return;
   for (const one of docs.all("handoff")) {
     const waits = one.order === id && one.joined && (one.life === "asked" || one.life === "taken");
-    if (waits && joins(docs, one, open) && allOver(docs, one)) docs.set("handoff", one.id, { ...one, life: "cancelled" });
+    if (waits && joins(docs, one, open) && allOver(docs, one))
+      docs.set("handoff", one.id, { ...one, life: "cancelled" });
   }
 }
 

@@ -38,7 +38,8 @@ export function saidEnergy(docs: Docs, order: Order, said: Acts["energy"]["energ
 /** The card is done: it may have been what isolates or reconnects. */
 export function energyAfter(docs: Docs, card: Card, person: string, now: Ms): void {
   if (!card.cautions.includes("high_voltage")) return;
-  const move = (high_voltage: HighVoltage): void => docs.change("order", card.order, ({ energy }) => ({ energy: { ...energy, high_voltage } }));
+  const move = (high_voltage: HighVoltage): void =>
+    docs.change("order", card.order, ({ energy }) => ({ energy: { ...energy, high_voltage } }));
   const able = card.qualification ? holds(docs, person, card.qualification, now) : knows(docs, person, now);
   if (card.closes) move("live");
   else if (card.opens && able) move("isolated");

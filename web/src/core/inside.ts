@@ -55,7 +55,10 @@ export function callOff(docs: Docs, id: string, by: string, at: number, reason: 
   cancelled(docs, id, by, at, reason);
   const handoff = docs.get("handoff", card.handoff);
   if (!handoff) return;
-  const opens = card.opens && !isOpen(docs, card.order, card.opens) && !opensLater(docs, card.order, card.opens) ? card.opens : undefined;
+  const opens =
+    card.opens && !isOpen(docs, card.order, card.opens) && !opensLater(docs, card.order, card.opens)
+      ? card.opens
+      : undefined;
   if (opens) {
     const rest = handoff.cards.filter((other) => {
       const part = docs.get("card", other);
@@ -78,7 +81,8 @@ export function callOffAsk(docs: Docs, id: string): void {
   if (!handoff?.joined || handoff.life === "handed_back" || undone(docs, handoff.cards)) return;
   docs.change("handoff", id, () => ({ life: "cancelled" as const }));
   const own = docs.get("card", handoff.for_card);
-  if (!own?.inside || [...docs.all("handoff")].some((one) => one.for_card === own.id && one.life !== "cancelled")) return;
+  if (!own?.inside || [...docs.all("handoff")].some((one) => one.for_card === own.id && one.life !== "cancelled"))
+    return;
   letGo(docs, id, own.inside);
   for (const closer of cardsOf(docs, own.order)) {
     if (closer.closes !== own.inside || isOver(closer)) continue;
@@ -103,7 +107,8 @@ function letGo(docs: Docs, id: string, open: string | undefined): void {
     const step = asked && stoodFor(asked, handoff.from, own);
     // What the card's own routing looks at stays, also where the step had it too.
     const laid = docs.get("routing", own.routing)?.steps.find((one) => one.step === own.step);
-    const has = (checks: readonly Check[] | undefined, check: Check): boolean => checks?.some((one) => same(one, check)) ?? false;
+    const has = (checks: readonly Check[] | undefined, check: Check): boolean =>
+      checks?.some((one) => same(one, check)) ?? false;
     docs.change("card", own.id, () => ({
       inside: undefined,
       checks: own.checks.filter((check) => !has(step?.checks, check) || has(laid?.checks, check)),
@@ -111,7 +116,9 @@ function letGo(docs: Docs, id: string, open: string | undefined): void {
     }));
   }
   const opened = (link: Link): boolean => open !== undefined && docs.get("card", link.card)?.opens === open;
-  docs.change("card", own.id, (card) => ({ after: card.after.filter((link) => !handoff.cards.includes(link.card) && !opened(link)) }));
+  docs.change("card", own.id, (card) => ({
+    after: card.after.filter((link) => !handoff.cards.includes(link.card) && !opened(link)),
+  }));
   const freed = docs.get("card", own.id);
   if (freed) settleReady(docs, freed);
 }

@@ -5,15 +5,45 @@ import type { Card, Equipment, Exception, Note, Order } from "../api/types";
 import { against, toChoose } from "./equipment";
 import { graveToCancel, left } from "./leaving";
 
-const card = (id: string, more: Partial<Card> = {}): Card => ({ id, order: "o", department: "mechanical", title: { text: id }, after: [], checks: [], cautions: [], life: "waiting", helpers: [], spans: [], ...more }) as unknown as Card;
-const order = (more: Partial<Order> = {}): Order => ({ id: "o", stage: "authorised", open: [], cards: [], condition: { loose: [], weight_off: [] }, energy: { high_voltage: "none" }, ...more }) as unknown as Order;
+const card = (id: string, more: Partial<Card> = {}): Card =>
+  ({
+    id,
+    order: "o",
+    department: "mechanical",
+    title: { text: id },
+    after: [],
+    checks: [],
+    cautions: [],
+    life: "waiting",
+    helpers: [],
+    spans: [],
+    ...more,
+  }) as unknown as Card;
+const order = (more: Partial<Order> = {}): Order =>
+  ({
+    id: "o",
+    stage: "authorised",
+    open: [],
+    cards: [],
+    condition: { loose: [], weight_off: [] },
+    energy: { high_voltage: "none" },
+    ...more,
+  }) as unknown as Order;
 const by = (cards: Card[]): Map<string, Card> => new Map(cards.map((one) => [one.id, one]));
 
 describe("what is left on a vehicle", () => {
-  const said = (of: Order, cards: Card[] = [], notes: Partial<Note>[] = [], exceptions: Partial<Exception>[] = []): string[] =>
-    left({ ...of, cards: cards.map((one) => one.id) }, by(cards), notes as Note[], exceptions as Exception[]).map((one) => one.is);
+  const said = (
+    of: Order,
+    cards: Card[] = [],
+    notes: Partial<Note>[] = [],
+    exceptions: Partial<Exception>[] = [],
+  ): string[] =>
+    left({ ...of, cards: cards.map((one) => one.id) }, by(cards), notes as Note[], exceptions as Exception[]).map(
+      (one) => one.is,
+    );
 
-  it("is nothing where all is in order", () => expect(said(order({ condition: { loose: ["trim_out"], weight_off: [], brakes: true } as never }))).toEqual([]));
+  it("is nothing where all is in order", () =>
+    expect(said(order({ condition: { loose: ["trim_out"], weight_off: [], brakes: true } as never }))).toEqual([]));
 
   it("is what is open, isolated, loose, without brakes or steering", () => {
     const condition = { loose: ["airbags_off", "battery_off"], weight_off: [], brakes: false, steers: false } as never;
@@ -26,14 +56,23 @@ describe("what is left on a vehicle", () => {
     const done = (at: number) => [card("Alineación", { life: "done", done_at: at })];
     expect(said(order(), done(9), [note])).toEqual(["owed"]);
     expect(said(order(), done(10), [note])).toEqual([]);
-    expect(said(order(), [], [{ ...note, order: "other" }], [{ order: "o" }, { order: "o", answered_at: 5 }])).toEqual(["unanswered"]);
+    expect(said(order(), [], [{ ...note, order: "other" }], [{ order: "o" }, { order: "o", answered_at: 5 }])).toEqual([
+      "unanswered",
+    ]);
   });
 });
 
 describe("cancelling is grave", () => {
-  interface Vector { docs: Record<string, unknown>; op: { args: { card: string } }; then: { refused?: string } }
-  const vector = JSON.parse(readFileSync(join(import.meta.dirname, "../../../tests/vectors/decide/cancel-closing-without-reason.json"), "utf8")) as Vector;
-  const docs = (kind: string): unknown[] => Object.entries(vector.docs).flatMap(([key, body]) => (key.startsWith(`${kind}/`) ? [body] : []));
+  interface Vector {
+    docs: Record<string, unknown>;
+    op: { args: { card: string } };
+    then: { refused?: string };
+  }
+  const vector = JSON.parse(
+    readFileSync(join(import.meta.dirname, "../../../tests/vectors/decide/cancel-closing-without-reason.json"), "utf8"),
+  ) as Vector;
+  const docs = (kind: string): unknown[] =>
+    Object.entries(vector.docs).flatMap(([key, body]) => (key.startsWith(`${kind}/`) ? [body] : []));
 
   it("where the server asks why", () => {
     expect(vector.then.refused).toBe("reason_needed");
@@ -47,7 +86,12 @@ describe("cancelling is grave", () => {
   const inside = card("inside", { inside: "s" });
   const up = card("up", { closes: "s", routing: "r", handoff: "h" });
   const grave = (one: Card, open: boolean, all: Card[], forCard?: string): boolean =>
-    graveToCancel(one, order({ cards: all.map((other) => other.id), open: open ? [{ open: "s", since: 1, by: "down" }] : [] }), by(all), forCard);
+    graveToCancel(
+      one,
+      order({ cards: all.map((other) => other.id), open: open ? [{ open: "s", since: 1, by: "down" }] : [] }),
+      by(all),
+      forCard,
+    );
 
   it.each([
     ["what closes what is open", up, true, [up], true],
@@ -59,18 +103,36 @@ describe("cancelling is grave", () => {
     ["what opens for others", down, false, [down, inside, up], true],
   ] as const)("%s", (_, one, open, all, is) => expect(grave(one, open, [...all])).toBe(is));
 
-  it("not where it opens for the asker alone", () => expect(grave(down, false, [down, inside, up], "inside")).toBe(false));
+  it("not where it opens for the asker alone", () =>
+    expect(grave(down, false, [down, inside, up], "inside")).toBe(false));
 });
 
 describe("which lift", () => {
-  const lift = (id: string, more: Partial<Equipment> = {}): Equipment => ({ id, title: { text: id }, kind: "lift", department: "mechanical", out_of_service: [], retired: false, ...more }) as Equipment;
+  const lift = (id: string, more: Partial<Equipment> = {}): Equipment =>
+    ({
+      id,
+      title: { text: id },
+      kind: "lift",
+      department: "mechanical",
+      out_of_service: [],
+      retired: false,
+      ...more,
+    }) as Equipment;
   const choose = (lifts: Equipment[], of: Order, one: Card, others: Order[] = []): string[] => {
-    const places = new Map([["stall", {}], ["lift-1", { equipment: "lift-1" }]]);
-    const shop = { equipment: new Map(lifts.map((each) => [each.id, each])), orders: new Map([of, ...others].map((each) => [each.id, each])), places };
+    const places = new Map([
+      ["stall", {}],
+      ["lift-1", { equipment: "lift-1" }],
+    ]);
+    const shop = {
+      equipment: new Map(lifts.map((each) => [each.id, each])),
+      orders: new Map([of, ...others].map((each) => [each.id, each])),
+      places,
+    };
     return toChoose(shop, of, one, 100).map((each) => each.id);
   };
   const down = card("down", { equipment: "lift" });
-  const at = (place: string, more: Partial<Order> = {}): Order => order({ condition: { place, loose: [], weight_off: [] } as never, ...more });
+  const at = (place: string, more: Partial<Order> = {}): Order =>
+    order({ condition: { place, loose: [], weight_off: [] } as never, ...more });
 
   it("is not asked where it is known, or only one fits", () => {
     expect(choose([lift("lift-1"), lift("lift-2")], at("lift-1"), down)).toEqual([]);
@@ -82,12 +144,22 @@ describe("which lift", () => {
     const out = lift("lift-0", { out_of_service: [{ from: 50, to: 200 }] });
     const away = lift("lift-2", { department: "body" });
     const other = at("lift-1", { id: "p" });
-    expect(choose([out, lift("lift-1"), away, lift("lift-3")], at("stall"), down, [other])).toEqual(["lift-3", "lift-2", "lift-1", "lift-0"]);
-    expect(choose([lift("lift-1"), lift("lift-2")], at("stall"), { ...down, used: "lift-2" })).toEqual(["lift-2", "lift-1"]);
+    expect(choose([out, lift("lift-1"), away, lift("lift-3")], at("stall"), down, [other])).toEqual([
+      "lift-3",
+      "lift-2",
+      "lift-1",
+      "lift-0",
+    ]);
+    expect(choose([lift("lift-1"), lift("lift-2")], at("stall"), { ...down, used: "lift-2" })).toEqual([
+      "lift-2",
+      "lift-1",
+    ]);
   });
 
   it("is spoken against where it may not be used", () => {
-    expect(against(at("stall"), lift("l", { out_of_service: [{ from: 50, to: 200 }], inspection_due: 99 }), 100)).toEqual(["out_of_service", "inspection_overdue"]);
+    expect(
+      against(at("stall"), lift("l", { out_of_service: [{ from: 50, to: 200 }], inspection_due: 99 }), 100),
+    ).toEqual(["out_of_service", "inspection_overdue"]);
     const heavy = order({ condition: { loose: [], weight_off: ["front"] } as never });
     expect(against(heavy, lift("l"), 100)).toEqual(["unsafe_lift"]);
     expect(against({ ...heavy, open: [{ open: "s", since: 1, by: "d", equipment: "l" }] }, lift("l"), 100)).toEqual([]);

@@ -13,24 +13,42 @@ export type Left =
 
 /** Trim and refrigerant can be owed; without a battery or fuel nobody drives off. */
 const MATTERS: ReadonlySet<Loose> = new Set<Loose>([
-  "airbags_off", "high_voltage_off", "coolant_drained", "brakes_open", "suspension_loose", "steering_loose", "seats_out", "glass_out",
+  "airbags_off",
+  "high_voltage_off",
+  "coolant_drained",
+  "brakes_open",
+  "suspension_loose",
+  "steering_loose",
+  "seats_out",
+  "glass_out",
 ]);
 
-export function left(order: Order, cards: ReadonlyMap<string, Card>, notes: Iterable<Note>, exceptions: Iterable<Exception>): Left[] {
+export function left(
+  order: Order,
+  cards: ReadonlyMap<string, Card>,
+  notes: Iterable<Note>,
+  exceptions: Iterable<Exception>,
+): Left[] {
   const { condition } = order;
   const all: Left[] = order.open.map(({ open }) => ({ is: "open", open }));
   if (order.energy.high_voltage === "isolated") all.push({ is: "isolated" });
   for (const loose of condition.loose) if (MATTERS.has(loose)) all.push({ is: "loose", loose });
   if (condition.brakes === false) all.push({ is: "no_brakes" });
   if (condition.steers === false) all.push({ is: "no_steering" });
-  const owed = new Set([...notes].filter((note) => note.order === order.id).flatMap((note) => owes(note, order, cards) ?? []));
+  const owed = new Set(
+    [...notes].filter((note) => note.order === order.id).flatMap((note) => owes(note, order, cards) ?? []),
+  );
   for (const found of owed) all.push({ is: "owed", found });
   const count = [...exceptions].filter((one) => one.order === order.id && one.answered_at == null).length;
   if (count) all.push({ is: "unanswered", count });
   return all;
 }
 
-function owes(note: Note, order: Order, cards: ReadonlyMap<string, Card>): "alignment_owed" | "calibration_owed" | undefined {
+function owes(
+  note: Note,
+  order: Order,
+  cards: ReadonlyMap<string, Card>,
+): "alignment_owed" | "calibration_owed" | undefined {
   const { found } = note;
   if (found !== "alignment_owed" && found !== "calibration_owed") return undefined;
   const done = order.cards.some((id) => {
@@ -49,8 +67,15 @@ function settles(card: Card, found: "alignment_owed" | "calibration_owed"): bool
 }
 
 /** Whether cancelling it needs a reason: it closes what is open or will be, is undone inside, or opens for others. */
-export function graveToCancel(card: Card, order: Order, cards: ReadonlyMap<string, Card>, forCard: string | null | undefined): boolean {
-  const others = order.cards.flatMap((id) => (id === card.id ? [] : (cards.get(id) ?? []))).filter((one) => !isOver(one));
+export function graveToCancel(
+  card: Card,
+  order: Order,
+  cards: ReadonlyMap<string, Card>,
+  forCard: string | null | undefined,
+): boolean {
+  const others = order.cards
+    .flatMap((id) => (id === card.id ? [] : (cards.get(id) ?? [])))
+    .filter((one) => !isOver(one));
   const isOpen = (open: string): boolean => order.open.some((now) => now.open === open);
   if (card.closes) {
     const openings = Number(isOpen(card.closes)) + others.filter((one) => one.opens === card.closes).length;
@@ -60,6 +85,7 @@ export function graveToCancel(card: Card, order: Order, cards: ReadonlyMap<strin
   if (!card.opens || isOpen(card.opens) || others.some((one) => one.opens === card.opens)) return false;
   // What was laid out or asked for together is one thing.
   const own = (one: Card): boolean =>
-    one.id === forCard || (card.routing != null && one.routing === card.routing && (one.handoff ?? null) === (card.handoff ?? null));
+    one.id === forCard ||
+    (card.routing != null && one.routing === card.routing && (one.handoff ?? null) === (card.handoff ?? null));
   return others.some((one) => one.inside === card.opens && !own(one));
 }

@@ -13,7 +13,11 @@ describe("a merge patch", () => {
     [{ a: "c" }, { a: ["b"] }, { a: ["b"] }],
     [{ a: { b: "c" } }, { a: { b: "d", c: null } }, { a: { b: "d" } }],
     [{ a: [{ b: "c" }] }, { a: [1] }, { a: [1] }],
-    [["a", "b"], ["c", "d"], ["c", "d"]],
+    [
+      ["a", "b"],
+      ["c", "d"],
+      ["c", "d"],
+    ],
     [{ a: "b" }, ["c"], ["c"]],
     [{ a: "foo" }, null, null],
     [{ a: "foo" }, "bar", "bar"],
@@ -29,13 +33,34 @@ describe("a merge patch", () => {
 
 describe("a change of the plan", () => {
   const row = (card: string, place: number): Plan["rows"][number] => ({
-    card, order: "o1", department: "body", place, from: 0, to: 1, reason: { binding: { kind: "now" } },
+    card,
+    order: "o1",
+    department: "body",
+    place,
+    from: 0,
+    to: 1,
+    reason: { binding: { kind: "now" } },
   });
   const plan: Plan = { rev: 4, at_seq: 1, at_time: 1, rows: [row("a", 1), row("b", 2), row("c", 3)], vehicles: [] };
-  const change: PlanChange = { rev: 9, base: 4, at_seq: 2, at_time: 2, rows: [row("c", 1), row("d", 3)], gone: ["a"], vehicles: [], left: [] };
+  const change: PlanChange = {
+    rev: 9,
+    base: 4,
+    at_seq: 2,
+    at_time: 2,
+    rows: [row("c", 1), row("d", 3)],
+    gone: ["a"],
+    vehicles: [],
+    left: [],
+  };
 
   it("takes in what is new and leaves the rest", () => {
-    expect(follow(plan, change)).toEqual({ rev: 9, at_seq: 2, at_time: 2, rows: [row("b", 2), row("c", 1), row("d", 3)], vehicles: [] });
+    expect(follow(plan, change)).toEqual({
+      rev: 9,
+      at_seq: 2,
+      at_time: 2,
+      rows: [row("b", 2), row("c", 1), row("d", 3)],
+      vehicles: [],
+    });
   });
   it("is not taken in by a phone that has another plan", () => {
     expect(follow({ ...plan, rev: 5 }, change)).toBeUndefined();

@@ -30,7 +30,12 @@ export function follow(plan: Plan | undefined, change: PlanChange): Plan | undef
 }
 
 /** Those kept in their order, changed ones in their places, new ones behind. */
-function replaced<T>(before: readonly T[], changed: readonly T[], gone: readonly string[], key: (row: T) => string): T[] {
+function replaced<T>(
+  before: readonly T[],
+  changed: readonly T[],
+  gone: readonly string[],
+  key: (row: T) => string,
+): T[] {
   const rows = new Map(before.map((row) => [key(row), row]));
   for (const one of gone) rows.delete(one);
   for (const row of changed) rows.set(key(row), row);

@@ -32,12 +32,42 @@ export function broken(row: TrayRow): ExceptionKind[] {
 
 /** Every kind has its place: one that is missing here would never be told. */
 const GRAVITY: Record<ExceptionKind, number> = {
-  high_voltage: 0, left_open: 1, unsafe_lift: 2, closed_over_undone: 3, cancelled_open: 4, moved_open: 5, out_of_service: 6, occupied: 7,
-  inspection_overdue: 8, unqualified: 9, not_open: 10, during_hold: 11, after_end: 12, two_at_once: 13, started_early: 14, too_late: 15,
-  finished_early: 16, opened_twice: 17, out_of_turn: 18, no_keys_in: 19, unproved: 20, done_by_another: 21,
+  high_voltage: 0,
+  left_open: 1,
+  unsafe_lift: 2,
+  closed_over_undone: 3,
+  cancelled_open: 4,
+  moved_open: 5,
+  out_of_service: 6,
+  occupied: 7,
+  inspection_overdue: 8,
+  unqualified: 9,
+  not_open: 10,
+  during_hold: 11,
+  after_end: 12,
+  two_at_once: 13,
+  started_early: 14,
+  too_late: 15,
+  finished_early: 16,
+  opened_twice: 17,
+  out_of_turn: 18,
+  no_keys_in: 19,
+  unproved: 20,
+  done_by_another: 21,
 };
 
-export type Next = "help" | "hand_over" | "leave" | "pause" | "answer" | "promise" | "put_first" | "open_again" | "again" | "tell" | "look";
+export type Next =
+  | "help"
+  | "hand_over"
+  | "leave"
+  | "pause"
+  | "answer"
+  | "promise"
+  | "put_first"
+  | "open_again"
+  | "again"
+  | "tell"
+  | "look";
 
 /** What to offer next, the most likely first. `me` is whose case it is. */
 export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Next[] {
@@ -51,7 +81,9 @@ export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Nex
       if (card.helpers.includes(me)) return withPlanner;
       return ["help", stands(row) ? "hand_over" : "leave", "tell"];
     }
-    return AFTER_REFUSAL[row.code]?.filter((step) => (step !== "tell" && step !== "look") || about.length > 0) ?? withPlanner;
+    return (
+      AFTER_REFUSAL[row.code]?.filter((step) => (step !== "tell" && step !== "look") || about.length > 0) ?? withPlanner
+    );
   }
   const kinds = broken(row);
   const stop: Next[] = runs && kinds.some((kind) => STOP.has(kind)) ? ["pause"] : [];
@@ -61,8 +93,17 @@ export function nextSteps(row: TrayRow, card: Card | undefined, me: string): Nex
 
 /** Better not gone on with until somebody has looked. */
 const STOP: ReadonlySet<ExceptionKind> = new Set<ExceptionKind>([
-  "high_voltage", "unqualified", "not_open", "during_hold", "after_end", "started_early", "occupied", "out_of_service", "too_late",
-  "left_open", "unsafe_lift",
+  "high_voltage",
+  "unqualified",
+  "not_open",
+  "during_hold",
+  "after_end",
+  "started_early",
+  "occupied",
+  "out_of_service",
+  "too_late",
+  "left_open",
+  "unsafe_lift",
 ]);
 
 const AFTER_REFUSAL: Partial<Record<string, Next[]>> = {

@@ -58,7 +58,10 @@ describe("any operation on any of the vectors' documents", () => {
         const { docs, me, now } = vectors[on] as Vector;
         const before = JSON.stringify(docs);
         const overlay = over(docs);
-        applyAll(overlay, which.map((i) => ({ op: (vectors[i] as Vector).op, person: me, at: now })));
+        applyAll(
+          overlay,
+          which.map((i) => ({ op: (vectors[i] as Vector).op, person: me, at: now })),
+        );
         return JSON.stringify(docs) === before;
       }),
     );
@@ -80,9 +83,18 @@ describe("any operation on any of the vectors' documents", () => {
 describe("undo", () => {
   it("leaves out an act that is not sent yet", () => {
     const take = vectors.find(({ op }) => op.kind === "take") as Vector;
-    const undo: Op = { ...take.op, n: 2, id: "01980000-0000-7000-8000-0000000000ff", kind: "undo", args: { op: take.op.id, card: (take.op.args as { card: string }).card } };
+    const undo: Op = {
+      ...take.op,
+      n: 2,
+      id: "01980000-0000-7000-8000-0000000000ff",
+      kind: "undo",
+      args: { op: take.op.id, card: (take.op.args as { card: string }).card },
+    };
     const overlay = over(take.docs);
-    applyAll(overlay, [take.op, undo].map((op) => ({ op, person: take.me, at: take.now })));
+    applyAll(
+      overlay,
+      [take.op, undo].map((op) => ({ op, person: take.me, at: take.now })),
+    );
     expect(overlay.patches.size).toBe(0);
   });
 });

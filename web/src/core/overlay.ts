@@ -8,8 +8,19 @@ import type { Docs } from "./docs";
 import { energyAfter, saidEnergy } from "./energy";
 import { outOfService, REACH } from "./equipment";
 import {
-  changeCondition, closed, equipmentFor, finished, givenBack, isOver, opened, paused, running,
-  settleReady, started, taken, whole,
+  changeCondition,
+  closed,
+  equipmentFor,
+  finished,
+  givenBack,
+  isOver,
+  opened,
+  paused,
+  running,
+  settleReady,
+  started,
+  taken,
+  whole,
 } from "./effects";
 import { callOff, callOffAsk, closingWaitsFor } from "./inside";
 import { openOrder } from "./open-order";
@@ -86,7 +97,9 @@ const overlay: Overlay = {
   mark_photo(docs, { photo, marks }, { me, now }) {
     docs.change("photo", photo, (body) => {
       const others = (body.marks ?? []).filter((one) => one.by !== me);
-      const all = marks.length ? [...others, { by: me, at: now, marks: marks.map((mark) => given(mark)) as never }] : others;
+      const all = marks.length
+        ? [...others, { by: me, at: now, marks: marks.map((mark) => given(mark)) as never }]
+        : others;
       return { marks: all.length ? all : undefined };
     });
   },
@@ -251,7 +264,9 @@ const overlay: Overlay = {
   },
 
   link(docs, { card: id, after }) {
-    docs.change("card", id, (card) => ({ after: [...card.after.filter((link) => link.card !== after.card), whole(after)] }));
+    docs.change("card", id, (card) => ({
+      after: [...card.after.filter((link) => link.card !== after.card), whole(after)],
+    }));
     const card = docs.get("card", id);
     if (card) settleReady(docs, card);
   },

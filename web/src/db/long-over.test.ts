@@ -6,7 +6,15 @@ const NOW = 1_800_000_000_000;
 const LONG_AGO = NOW - KEEP_DAYS * 86_400_000 - 1;
 
 const doc = (key: string, body: object): StoredDoc => ({ key, seq: 1, body: body as StoredDoc["body"] });
-const order = (id: string, stage: string, at: number): StoredDoc => doc(`order/${id}`, { id, stage, stages: [{ stage: "arrived", at: at - 1 }, { stage, at }] });
+const order = (id: string, stage: string, at: number): StoredDoc =>
+  doc(`order/${id}`, {
+    id,
+    stage,
+    stages: [
+      { stage: "arrived", at: at - 1 },
+      { stage, at },
+    ],
+  });
 const visit = (id: string, stage: string, at: number): StoredDoc[] => [
   order(id, stage, at),
   doc(`card/c-${id}`, { id: `c-${id}`, order: id }),
@@ -16,7 +24,12 @@ const keys = (...names: string[]): Set<string> => new Set(names);
 
 describe("what a phone need no longer hold", () => {
   it("is a visit that was delivered long ago, with everything on it", () => {
-    const docs = [...visit("old", "delivered", LONG_AGO), ...visit("new", "delivered", LONG_AGO + 2), ...visit("here", "authorised", LONG_AGO), doc("person/p", { id: "p" })];
+    const docs = [
+      ...visit("old", "delivered", LONG_AGO),
+      ...visit("new", "delivered", LONG_AGO + 2),
+      ...visit("here", "authorised", LONG_AGO),
+      doc("person/p", { id: "p" }),
+    ];
     expect(longOver(docs, [], NOW)).toEqual(keys("order/old", "card/c-old", "note/n-old"));
   });
 
@@ -28,7 +41,9 @@ describe("what a phone need no longer hold", () => {
   });
 
   it("is nothing that something unsent is about", () => {
-    const unsent = [{ client: "c", n: 1, person: "p", op: { kind: "note", args: { order: "x", card: "c-old" } } }] as unknown as OutboxRow[];
+    const unsent = [
+      { client: "c", n: 1, person: "p", op: { kind: "note", args: { order: "x", card: "c-old" } } },
+    ] as unknown as OutboxRow[];
     expect(longOver(visit("old", "delivered", LONG_AGO), unsent, NOW)).toEqual(keys());
   });
 });

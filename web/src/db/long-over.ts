@@ -17,7 +17,8 @@ export function longOver(docs: readonly StoredDoc[], unsent: readonly OutboxRow[
     if (stage === "delivered" && (stages.at(-1)?.at ?? now) < before && !asked.has(id)) over.add(id);
   }
   if (over.size === 0) return new Set();
-  const of = ({ key, body }: StoredDoc): string | undefined => (key.startsWith("order/") ? (body as Order).id : (body as { order?: string }).order);
+  const of = ({ key, body }: StoredDoc): string | undefined =>
+    key.startsWith("order/") ? (body as Order).id : (body as { order?: string }).order;
   // A card or note may be named without its visit.
   const said = JSON.stringify(unsent);
   for (const doc of unsent.length ? docs : []) {

@@ -5,7 +5,16 @@ import { newId } from "../core/ids";
 import { Connection } from "./open";
 import { CHUNK_BYTES, isFull, NoBase, Store } from "./store";
 
-const op = (body = "x"): Op => ({ n: 0, id: newId(), session: "s", v: 1, kind: "note", args: { order: "o", body }, device_at: 1, seen: 0 });
+const op = (body = "x"): Op => ({
+  n: 0,
+  id: newId(),
+  session: "s",
+  v: 1,
+  kind: "note",
+  args: { order: "o", body },
+  device_at: 1,
+  seen: 0,
+});
 
 let name: string;
 let connection: Connection;
@@ -22,7 +31,9 @@ describe("numbers", () => {
     const rows = await Promise.all([1, 2, 3, 4, 5, 6].map((i) => (i % 2 ? store : other).enqueue("c", "p", op())));
     expect(rows.map((row) => row.n).sort()).toEqual([1, 2, 3, 4, 5, 6]);
     expect((await store.enqueue("d", "p", op())).n).toBe(1);
-    expect((await store.outbox()).filter((row) => row.client === "c").map((row) => row.op.n)).toEqual([1, 2, 3, 4, 5, 6]);
+    expect((await store.outbox()).filter((row) => row.client === "c").map((row) => row.op.n)).toEqual([
+      1, 2, 3, 4, 5, 6,
+    ]);
   });
 
   it("are not used up by an operation that could not be kept", async () => {
@@ -48,7 +59,10 @@ describe("a full phone", () => {
     let count = 0;
     for (const name of ["put", "add"] as const) {
       const was = IDBObjectStore.prototype[name];
-      vi.spyOn(IDBObjectStore.prototype, name).mockImplementation(function (this: IDBObjectStore, ...args: [unknown, IDBValidKey?]) {
+      vi.spyOn(IDBObjectStore.prototype, name).mockImplementation(function (
+        this: IDBObjectStore,
+        ...args: [unknown, IDBValidKey?]
+      ) {
         if (which(this.name) && count < times) {
           count++;
           throw new DOMException("full", "QuotaExceededError");
@@ -59,7 +73,15 @@ describe("a full phone", () => {
     return () => count;
   };
   afterEach(() => void vi.restoreAllMocks());
-  const photo = { sha256: "ab", mime: "image/jpeg", bytes: CHUNK_BYTES + 1, chunks: 2, person: "p", taken_at: 1, sent: false };
+  const photo = {
+    sha256: "ab",
+    mime: "image/jpeg",
+    bytes: CHUNK_BYTES + 1,
+    chunks: 2,
+    person: "p",
+    taken_at: 1,
+    sent: false,
+  };
 
   it("keeps no half of a photo, and says that it is full", async () => {
     let pieces = 0;
@@ -119,7 +141,9 @@ describe("one commit", () => {
     ).rejects.toThrow();
     expect(await store.position()).toBeUndefined();
     expect(await store.outbox()).toHaveLength(1);
-    expect((await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }], replace: true })).rest).toEqual([]);
+    expect((await store.commit({ position, docs: [{ key: "note/a", seq: 5, body: {} }], replace: true })).rest).toEqual(
+      [],
+    );
     expect(await store.position()).toEqual(position);
   });
 
@@ -143,11 +167,21 @@ describe("storage cleared under an open page", () => {
 describe("a patch", () => {
   it("is laid on the document this phone has, and refused whole where it has none", async () => {
     const at = (cursor: number) => ({ epoch: "e", cursor, hash: "h" });
-    await store.commit({ position: at(1), docs: [{ key: "card/a", seq: 1, body: { life: "ready", needs: { lift: true } } }], replace: true });
-    const { docs } = await store.commit({ position: at(2), docs: [{ key: "card/a", seq: 2, patch: { life: "working", needs: null } }] });
+    await store.commit({
+      position: at(1),
+      docs: [{ key: "card/a", seq: 1, body: { life: "ready", needs: { lift: true } } }],
+      replace: true,
+    });
+    const { docs } = await store.commit({
+      position: at(2),
+      docs: [{ key: "card/a", seq: 2, patch: { life: "working", needs: null } }],
+    });
     expect(docs).toEqual([{ key: "card/a", seq: 2, body: { life: "working" } }]);
     expect(await store.docs()).toEqual(docs);
-    const lines = [{ key: "note/x", seq: 3, body: {} }, { key: "card/b", seq: 3, patch: { life: "done" } }];
+    const lines = [
+      { key: "note/x", seq: 3, body: {} },
+      { key: "card/b", seq: 3, patch: { life: "done" } },
+    ];
     await expect(store.commit({ position: at(3), docs: lines })).rejects.toThrow(NoBase);
     expect(await store.position()).toEqual(at(2));
     expect(await store.docs()).toEqual(docs);
@@ -168,7 +202,15 @@ describe("a lost connection", () => {
 describe("photos", () => {
   it("come back from their pieces as they were", async () => {
     const data = new Uint8Array(CHUNK_BYTES * 2 + 17).fill(7).map((byte, i) => (i % 1000 ? byte : i));
-    const row = { sha256: "ab", mime: "image/jpeg", bytes: data.length, chunks: 3, person: "p", taken_at: 1, sent: false };
+    const row = {
+      sha256: "ab",
+      mime: "image/jpeg",
+      bytes: data.length,
+      chunks: 3,
+      person: "p",
+      taken_at: 1,
+      sent: false,
+    };
     await store.putPhoto(row, data.buffer);
     const back = await store.photo("ab");
     expect(Buffer.from(await (back?.data as Blob).arrayBuffer()).equals(Buffer.from(data.buffer))).toBe(true);
@@ -179,15 +221,25 @@ describe("photos", () => {
 
 describe("somebody who was erased", () => {
   const position = { epoch: "e", cursor: 1, hash: "h" };
-  const person = (erased_at?: number) => ({ key: "person/p", seq: 1, body: { id: "p", name: "—", ...(erased_at ? { erased_at } : {}) } as never });
+  const person = (erased_at?: number) => ({
+    key: "person/p",
+    seq: 1,
+    body: { id: "p", name: "—", ...(erased_at ? { erased_at } : {}) } as never,
+  });
   const result = { n: 1, seq: 2, verdict: "applied", exceptions: [] } as never;
 
   it("is forgotten here too: what a server that is set back would ask for again", async () => {
     await store.commit({ position, docs: [person()], replace: true });
-    for (const [client, by] of [["c", "p"], ["d", "q"]] as const) {
+    for (const [client, by] of [
+      ["c", "p"],
+      ["d", "q"],
+    ] as const) {
       await store.enqueue(client, by, op(`of ${by}`));
       await store.settle(client, [result], 1);
-      await store.putPhoto({ sha256: by, mime: "image/jpeg", bytes: 1, chunks: 1, person: by, taken_at: 1, sent: true }, new ArrayBuffer(1));
+      await store.putPhoto(
+        { sha256: by, mime: "image/jpeg", bytes: 1, chunks: 1, person: by, taken_at: 1, sent: true },
+        new ArrayBuffer(1),
+      );
       await store.putInTray({ id: newId(), person: by, client, op: op(), code: "taken", since: 1 } as never);
       await store.changePerson(by, () => ({ person: by, name: `Name ${by}`, client }));
     }

@@ -3,7 +3,17 @@ import type { DocLine, Notice, Op, OpResult, Person, Plan, SignedIn } from "../a
 import type { IDBPObjectStore, IDBPTransaction, StoreNames } from "idb";
 import { verdict } from "../core/cases";
 import { merge } from "../core/merge";
-import { Connection, type Schema, type Draft, type JournalRow, type OutboxRow, type PersonHere, type PhotoRow, type StoredDoc, type TrayRow } from "./open";
+import {
+  Connection,
+  type Schema,
+  type Draft,
+  type JournalRow,
+  type OutboxRow,
+  type PersonHere,
+  type PhotoRow,
+  type StoredDoc,
+  type TrayRow,
+} from "./open";
 
 type StoreName = StoreNames<Schema>;
 
@@ -101,12 +111,16 @@ export class Store {
   }
 
   async set(key: string, value: unknown): Promise<void> {
-    await this.at.run((db) => (value === undefined ? db.delete("meta", key) : db.put("meta", value, key).then(() => undefined)));
+    await this.at.run((db) =>
+      value === undefined ? db.delete("meta", key) : db.put("meta", value, key).then(() => undefined),
+    );
   }
 
   /** Everybody who ever signed in on this browser. */
   peopleHere(): Promise<PersonHere[]> {
-    return this.at.run(async (db) => (await db.getAll("meta", IDBKeyRange.bound("person/", "person/\uffff"))) as PersonHere[]);
+    return this.at.run(
+      async (db) => (await db.getAll("meta", IDBKeyRange.bound("person/", "person/\uffff"))) as PersonHere[],
+    );
   }
 
   personHere(person: string): Promise<PersonHere | undefined> {
@@ -216,7 +230,8 @@ export class Store {
         if (line.gone) part(docs.delete(key));
         else part(docs.put({ key, seq, body: body as StoredDoc["body"] }));
       }
-      for (const { key, body } of whole) if (key.startsWith("person/") && (body as Person).erased_at) await forgetTexts(tx, (body as Person).id);
+      for (const { key, body } of whole)
+        if (key.startsWith("person/") && (body as Person).erased_at) await forgetTexts(tx, (body as Person).id);
       part(tx.objectStore("meta").put(what.position, "position"));
       if (what.plan) part(tx.objectStore("meta").put(what.plan, "plan"));
       const { replace, last } = what;
@@ -229,7 +244,8 @@ export class Store {
       const rows = await tx.objectStore("outbox").getAll();
       const rest: OutboxRow[] = [];
       for (const row of rows) {
-        if (row.result && row.result.seq <= what.position.cursor) part(tx.objectStore("outbox").delete([row.client, row.n]));
+        if (row.result && row.result.seq <= what.position.cursor)
+          part(tx.objectStore("outbox").delete([row.client, row.n]));
         else rest.push(row);
       }
       return { rest: inOrder(rest), docs: whole };
@@ -248,7 +264,9 @@ export class Store {
   reoffer(client: string, from: number): Promise<number | undefined> {
     return this.write(["meta", "outbox", "journal"], async (tx) => {
       const outbox = tx.objectStore("outbox");
-      const waiting = (await outbox.getAll(IDBKeyRange.bound([client, from], [client, Infinity]))).filter((row) => !row.result);
+      const waiting = (await outbox.getAll(IDBKeyRange.bound([client, from], [client, Infinity]))).filter(
+        (row) => !row.result,
+      );
       const end = waiting[0]?.n ?? Infinity;
       // No range is from a number to before itself.
       const lost = end > from ? IDBKeyRange.bound([client, from], [client, end], false, true) : undefined;
@@ -271,7 +289,9 @@ export class Store {
       const outbox = tx.objectStore("outbox");
       const [meta, journal] = [tx.objectStore("meta"), tx.objectStore("journal")];
       const again =
-        alsoJournalFrom === undefined ? [] : await journal.getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
+        alsoJournalFrom === undefined
+          ? []
+          : await journal.getAll(IDBKeyRange.bound([from, alsoJournalFrom], [from, Infinity]));
       const waiting = await outbox.getAll(IDBKeyRange.bound([from, 0], [from, Infinity]));
       // What was offered again stands in both; it must not be offered under the old client once more.
       const once = new Map([...again, ...waiting.filter((row) => !row.result)].map((row) => [row.n, row]));
@@ -293,7 +313,11 @@ export class Store {
   dropTooLarge(row: OutboxRow, why: string, at: number): Promise<void> {
     return this.write(["outbox", "tray"], async (tx) => {
       const { op } = row;
-      part(tx.objectStore("tray").put({ id: op.id, person: row.person, client: row.client, op, code: "too_large", since: at }));
+      part(
+        tx
+          .objectStore("tray")
+          .put({ id: op.id, person: row.person, client: row.client, op, code: "too_large", since: at }),
+      );
       part(tx.objectStore("outbox").put({ ...row, op: { ...op, kind: "dropped", args: { why } } as Op }));
     });
   }
@@ -351,7 +375,13 @@ export class Store {
       if (!row) return undefined;
       const pieces = await db.getAll("chunks", IDBKeyRange.bound([sha256, 0], [sha256, Infinity]));
       if (pieces.length !== row.chunks) return undefined;
-      return { row, data: new Blob(pieces.map((piece) => piece.data), { type: row.mime }) };
+      return {
+        row,
+        data: new Blob(
+          pieces.map((piece) => piece.data),
+          { type: row.mime },
+        ),
+      };
     });
   }
 
@@ -393,7 +423,9 @@ export class Store {
 
   async putDraft(key: string, value: unknown, at: number): Promise<void> {
     const draft: Draft = { key, value, at };
-    await this.at.run((db) => (value === undefined ? db.delete("drafts", key) : db.put("drafts", draft).then(() => undefined)));
+    await this.at.run((db) =>
+      value === undefined ? db.delete("drafts", key) : db.put("drafts", draft).then(() => undefined),
+    );
   }
 
   /** Signs this browser out of one person: documents and notices go, what is unsent stays. */
@@ -413,9 +445,14 @@ export const isFull = (error: unknown): boolean => error instanceof DOMException
  * Somebody was erased: what this phone keeps of theirs for a server that is set back would bring it back. What is
  * not sent stays: their hours count, and the server keeps no text of it.
  */
-async function forgetTexts(tx: IDBPTransaction<Schema, ("meta" | "docs" | "outbox" | "journal" | "tray" | "photos" | "chunks")[], "readwrite">, person: string): Promise<void> {
-  for (const row of await tx.objectStore("journal").getAll()) if (row.person === person) part(tx.objectStore("journal").delete([row.client, row.n]));
-  for (const row of await tx.objectStore("tray").getAll()) if (row.person === person) part(tx.objectStore("tray").delete(row.id));
+async function forgetTexts(
+  tx: IDBPTransaction<Schema, ("meta" | "docs" | "outbox" | "journal" | "tray" | "photos" | "chunks")[], "readwrite">,
+  person: string,
+): Promise<void> {
+  for (const row of await tx.objectStore("journal").getAll())
+    if (row.person === person) part(tx.objectStore("journal").delete([row.client, row.n]));
+  for (const row of await tx.objectStore("tray").getAll())
+    if (row.person === person) part(tx.objectStore("tray").delete(row.id));
   for (const { sha256, person: by } of await tx.objectStore("photos").getAll()) {
     if (by !== person) continue;
     part(tx.objectStore("photos").delete(sha256));
@@ -428,7 +465,13 @@ async function forgetTexts(tx: IDBPTransaction<Schema, ("meta" | "docs" | "outbo
 /** Nothing is owed any more of this client. */
 async function settled(meta: IDBPObjectStore<Schema, StoreName[], "meta", "readwrite">, client: string): Promise<void> {
   const owed = (await meta.get("owed")) as string[] | undefined;
-  if (owed?.includes(client)) part(meta.put(owed.filter((other) => other !== client), "owed"));
+  if (owed?.includes(client))
+    part(
+      meta.put(
+        owed.filter((other) => other !== client),
+        "owed",
+      ),
+    );
 }
 
 /** One request of a transaction: if it fails the transaction does, and says so. */

@@ -4,8 +4,26 @@ import * as fixture from "../../test/shop-fixture";
 import { backAt, byAsked, DO_NOTS, markOf, notYetOf, notYetText, placeOf, withdrawal } from "./asking";
 
 const step = (more: Partial<Step>): Step =>
-  ({ step: "one", department: "mechanical", title: { text: "One" }, planned_minutes: 60, after: [], off_vehicle: false, beside: false, one_go: false, checks: [], cautions: [], ...more }) as Step;
-const routing = (id: string, ...steps: Partial<Step>[]): Routing => ({ id, title: { text: id }, steps: steps.map(step), retired: false, version: 1 });
+  ({
+    step: "one",
+    department: "mechanical",
+    title: { text: "One" },
+    planned_minutes: 60,
+    after: [],
+    off_vehicle: false,
+    beside: false,
+    one_go: false,
+    checks: [],
+    cautions: [],
+    ...more,
+  }) as Step;
+const routing = (id: string, ...steps: Partial<Step>[]): Routing => ({
+  id,
+  title: { text: id },
+  steps: steps.map(step),
+  retired: false,
+  version: 1,
+});
 
 const SCAN = routing("scan", {});
 const OWN = routing("own", { department: "body", opens: "on-the-bench" });
@@ -43,7 +61,8 @@ describe("what must not be done meanwhile", () => {
   it("comes back as it was chosen and typed, whatever was chosen", () => {
     for (let bits = 0; bits < 2 ** DO_NOTS.length; bits++) {
       const chosen = DO_NOTS.filter((_, i) => bits & (1 << i));
-      for (const typed of ["", "Leave the plugs in.\nAll of them."]) expect(notYetOf(notYetText(chosen, typed))).toEqual({ chosen, typed });
+      for (const typed of ["", "Leave the plugs in.\nAll of them."])
+        expect(notYetOf(notYetText(chosen, typed))).toEqual({ chosen, typed });
     }
   });
 
@@ -60,14 +79,17 @@ const shop = () => {
   const ask: Handoff = { ...fixture.handoffs.find((one) => one.order === order.id)! };
   return { order, cards: new Map(own.map((one) => [one.id, one])), tank, ask };
 };
-const altered = (cards: ReadonlyMap<string, Card>, ...changed: Card[]) => new Map([...cards, ...changed.map((one) => [one.id, one] as const)]);
+const altered = (cards: ReadonlyMap<string, Card>, ...changed: Card[]) =>
+  new Map([...cards, ...changed.map((one) => [one.id, one] as const)]);
 
 describe("taking an ask back", () => {
   it("calls off what it laid out, until somebody has taken it", () => {
     const { order, cards, tank, ask } = shop();
     expect(withdrawal(ask, order, cards)).toEqual([{ kind: "cancel_card", card: tank.id }]);
     expect(withdrawal(ask, order, altered(cards, { ...tank, life: "taken", taken_by: "p-oren" }))).toEqual([]);
-    expect(withdrawal({ ...ask, life: "cancelled" }, order, altered(cards, { ...tank, life: "cancelled" }))).toEqual([]);
+    expect(withdrawal({ ...ask, life: "cancelled" }, order, altered(cards, { ...tank, life: "cancelled" }))).toEqual(
+      [],
+    );
   });
 
   it("calls off what opens, and with it goes what follows; what does not follow by itself", () => {
@@ -99,7 +121,10 @@ it("where it stands is what the plan says of the first work that is left", () =>
   const { cards, tank, ask } = shop();
   expect(placeOf(ask, cards, fixture.plan)).toMatchObject({ card: tank.id, place: 2, equipment: "lift-1" });
   expect(placeOf(ask, cards, undefined)).toBeUndefined();
-  const begun: Plan = { ...fixture.plan, rows: fixture.plan.rows.map((row) => (row.card === tank.id ? { ...row, place: 0 } : row)) };
+  const begun: Plan = {
+    ...fixture.plan,
+    rows: fixture.plan.rows.map((row) => (row.card === tank.id ? { ...row, place: 0 } : row)),
+  };
   expect(placeOf(ask, cards, begun)).toBeUndefined();
 });
 

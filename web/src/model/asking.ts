@@ -9,28 +9,45 @@ import { graveToCancel } from "../core/leaving";
  * What can be asked for, what `mine` asks for most first: its own asks count before those of the whole shop.
  * Where nobody asked yet, what is opened elsewhere and comes back stands before the rest, each in the given order.
  */
-export function byAsked(routings: Iterable<Routing>, asks: Iterable<Pick<Handoff, "routing" | "from">>, mine: string | undefined): Routing[] {
+export function byAsked(
+  routings: Iterable<Routing>,
+  asks: Iterable<Pick<Handoff, "routing" | "from">>,
+  mine: string | undefined,
+): Routing[] {
   const own = new Map<string, number>();
   const all = new Map<string, number>();
   for (const { routing, from } of asks) {
     if (from === mine) own.set(routing, (own.get(routing) ?? 0) + 1);
     all.set(routing, (all.get(routing) ?? 0) + 1);
   }
-  const rank = (one: Routing): number => (one.steps[0]?.department === mine ? 2 : 0) + (one.steps.some((step) => step.opens) ? 0 : 1);
+  const rank = (one: Routing): number =>
+    (one.steps[0]?.department === mine ? 2 : 0) + (one.steps.some((step) => step.opens) ? 0 : 1);
   return [...routings].sort(
-    (a, b) => (own.get(b.id) ?? 0) - (own.get(a.id) ?? 0) || (all.get(b.id) ?? 0) - (all.get(a.id) ?? 0) || rank(a) - rank(b),
+    (a, b) =>
+      (own.get(b.id) ?? 0) - (own.get(a.id) ?? 0) || (all.get(b.id) ?? 0) - (all.get(a.id) ?? 0) || rank(a) - rank(b),
   );
 }
 
 const MARKS = [
-  "suspension-down-rear", "suspension-down-front", "cradle-down", "tank-out", "interior-out", "refrigerant-out",
-  "high-voltage-off", "on-the-bench", "in-the-booth", "alignment", "calibration",
+  "suspension-down-rear",
+  "suspension-down-front",
+  "cradle-down",
+  "tank-out",
+  "interior-out",
+  "refrigerant-out",
+  "high-voltage-off",
+  "on-the-bench",
+  "in-the-booth",
+  "alignment",
+  "calibration",
 ] as const;
 export type AskMark = (typeof MARKS)[number] | "other";
 
 /** By what it opens, else by what it needs; what a shop named itself has the neutral mark. */
 export function markOf(routing: Routing): AskMark {
-  const said = routing.steps.flatMap((step) => step.opens ?? []).concat(routing.steps.flatMap((step) => [step.equipment ?? [], step.qualification ?? []].flat()));
+  const said = routing.steps
+    .flatMap((step) => step.opens ?? [])
+    .concat(routing.steps.flatMap((step) => [step.equipment ?? [], step.qualification ?? []].flat()));
   return MARKS.find((mark) => mark === said.find((one) => (MARKS as readonly string[]).includes(one))) ?? "other";
 }
 
@@ -51,7 +68,10 @@ export function notYetOf(text: string): { chosen: DoNot[]; typed: string } {
   const phrase = (line: string): DoNot | undefined => DO_NOTS.find((one) => DO_NOT[one] === line.trim());
   return {
     chosen: DO_NOTS.filter((one) => lines.some((line) => phrase(line) === one)),
-    typed: lines.filter((line) => !phrase(line)).join("\n").trim(),
+    typed: lines
+      .filter((line) => !phrase(line))
+      .join("\n")
+      .trim(),
   };
 }
 

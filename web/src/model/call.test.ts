@@ -9,5 +9,8 @@ it("what somebody waits for calls once, and nothing else does", () => {
   expect([first.calls.map((one) => one.id), first.seen]).toEqual([[5], 5]);
   expect(called(told([3, "open"], [5, "handed_back"]), first.seen, now).calls).toEqual([]);
   expect(called([], 7, now)).toEqual({ calls: [], seen: 7 });
-  expect(called(told([8, "open"]), 7, now + 60_000), "a first copy brings what was news before").toEqual({ calls: [], seen: 8 });
+  expect(called(told([8, "open"]), 7, now + 60_000), "a first copy brings what was news before").toEqual({
+    calls: [],
+    seen: 8,
+  });
 });

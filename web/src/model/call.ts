@@ -15,5 +15,8 @@ export interface Told {
 /** Of those after `seen`; and up to where one has seen then. `now` in the shop's time. */
 export function called(notices: readonly Told[], seen: number, now: number): { calls: Told[]; seen: number } {
   const fresh = notices.filter((one) => one.id > seen);
-  return { calls: fresh.filter((one) => CALLS.includes(one.kind) && now - one.at < NEWS_MS), seen: Math.max(seen, ...fresh.map((one) => one.id)) };
+  return {
+    calls: fresh.filter((one) => CALLS.includes(one.kind) && now - one.at < NEWS_MS),
+    seen: Math.max(seen, ...fresh.map((one) => one.id)),
+  };
 }

@@ -5,13 +5,23 @@ import { join } from "node:path";
 import { expect, it } from "vitest";
 import { made } from "../../scripts/limits.mjs";
 import type { Calendar, Ms } from "../api/types";
-import { checkDepartment, checkEquipment, checkOpenOrder, checkPerson, checkPlace, checkRouting, type Wrong } from "./checks";
+import {
+  checkDepartment,
+  checkEquipment,
+  checkOpenOrder,
+  checkPerson,
+  checkPlace,
+  checkRouting,
+  type Wrong,
+} from "./checks";
 import { calendarText, readCalendar, vinDoubt } from "./forms";
 
-const read = (name: string): unknown => JSON.parse(readFileSync(join(import.meta.dirname, "../../../tests/vectors/setup", name), "utf8"));
+const read = (name: string): unknown =>
+  JSON.parse(readFileSync(join(import.meta.dirname, "../../../tests/vectors/setup", name), "utf8"));
 
 type Json = Record<string, unknown>;
-const isObject = (value: unknown): value is Json => typeof value === "object" && value !== null && !Array.isArray(value);
+const isObject = (value: unknown): value is Json =>
+  typeof value === "object" && value !== null && !Array.isArray(value);
 
 /** RFC 7396. */
 function changed(base: unknown, change: unknown): unknown {
@@ -48,14 +58,19 @@ const CHECKS: Record<string, (document: never) => Wrong> = {
   order: (one) => checkOpenOrder(one, NOW),
 };
 
-const { bases, cases } = read("checks.json") as { bases: Json; cases: { of: string; name: string; change: Json; wrong?: string }[] };
+const { bases, cases } = read("checks.json") as {
+  bases: Json;
+  cases: { of: string; name: string; change: Json; wrong?: string }[];
+};
 
 it.each(cases)("$of, $name", ({ of, change, wrong }) => {
   const document = expanded(changed(bases[of], change), NOW);
   expect(Object.keys(CHECKS[of]?.(document as never) ?? { none: {} })).toEqual(wrong === undefined ? [] : [wrong]);
 });
 
-it.each(read("vin.json") as { vin: string; doubt?: string }[])("VIN «$vin»: $doubt", ({ vin, doubt }) => expect(vinDoubt(vin)).toBe(doubt));
+it.each(read("vin.json") as { vin: string; doubt?: string }[])("VIN «$vin»: $doubt", ({ vin, doubt }) =>
+  expect(vinDoubt(vin)).toBe(doubt),
+);
 
 it.each(Object.entries(made()))("src/api/%s is what the server's document says", (name, text) => {
   expect(readFileSync(join(import.meta.dirname, "../api", name), "utf8")).toBe(text);

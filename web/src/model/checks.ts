@@ -2,7 +2,24 @@
 // (`domain`, decide/setup.rs, job.rs), before it is sent. tests/vectors/setup holds both to the same cases.
 // Messages are keys under the names of fields, in the order of the screen.
 // Pure. Must not know: the DOM, signals, languages; what depends on other documents of the shop.
-import { ABSENCES_MAX, BAKE_CELSIUS, BAKE_MINUTES, CARD_MINUTES_MAX, LAG_MINUTES_MAX, LOAD_KG_MAX, NAME_CHARS_MAX, NUMBER_CHARS_MAX, REACH_MS, ROUTINGS_MAX, SOLD_MINUTES_MAX, SPECIAL_DAYS_MAX, STEPS_MAX, TITLE_CHARS_MAX, VIN_CHARS_MAX, WEIGHTS } from "../api/limits";
+import {
+  ABSENCES_MAX,
+  BAKE_CELSIUS,
+  BAKE_MINUTES,
+  CARD_MINUTES_MAX,
+  LAG_MINUTES_MAX,
+  LOAD_KG_MAX,
+  NAME_CHARS_MAX,
+  NUMBER_CHARS_MAX,
+  REACH_MS,
+  ROUTINGS_MAX,
+  SOLD_MINUTES_MAX,
+  SPECIAL_DAYS_MAX,
+  STEPS_MAX,
+  TITLE_CHARS_MAX,
+  VIN_CHARS_MAX,
+  WEIGHTS,
+} from "../api/limits";
 import type { Absence, Department, Equipment, Ms, OpenOrder, Person, Place, Routing, Step, Words } from "../api/types";
 import { isoDay } from "../text/zone";
 
@@ -48,7 +65,8 @@ export function checkPerson(person: Person, now: Ms): Wrong {
   const wrong: Wrong = {};
   checkText(wrong, "name", person.name, NAME_CHARS_MAX);
   if (!person.department) wrong["department"] = choose;
-  for (const [word, until] of Object.entries(person.qualifications)) checkTime(wrong, `qualification-${word}`, until, now);
+  for (const [word, until] of Object.entries(person.qualifications))
+    checkTime(wrong, `qualification-${word}`, until, now);
   checkAbsences(wrong, "away", person.away, now);
   return wrong;
 }
@@ -114,25 +132,33 @@ export function checkRouting(routing: Routing): Wrong {
 function checkStep(wrong: Wrong, field: string, step: Step, above: ReadonlySet<string>): void {
   checkWords(wrong, `${field}-title`, step.title);
   const word = step.step;
-  if (!word.trim() || letters(word) > NUMBER_CHARS_MAX || above.has(word)) wrong[`${field}-title`] ??= { key: "setup-wrong-step-word", args: { most: NUMBER_CHARS_MAX } };
+  if (!word.trim() || letters(word) > NUMBER_CHARS_MAX || above.has(word))
+    wrong[`${field}-title`] ??= { key: "setup-wrong-step-word", args: { most: NUMBER_CHARS_MAX } };
   if (!step.department) wrong[`${field}-department`] = choose;
   if (!(step.planned_minutes >= 1)) wrong[`${field}-minutes`] = { key: "setup-wrong-minutes" };
-  else if (step.planned_minutes > CARD_MINUTES_MAX) wrong[`${field}-minutes`] = { key: "setup-wrong-minutes-most", args: { hours: CARD_MINUTES_MAX / 60 } };
+  else if (step.planned_minutes > CARD_MINUTES_MAX)
+    wrong[`${field}-minutes`] = { key: "setup-wrong-minutes-most", args: { hours: CARD_MINUTES_MAX / 60 } };
   (step.checks ?? []).forEach((check, i) => checkWords(wrong, `${field}-check-${i}`, check));
 }
 
 /** What is wrong with what a step follows. */
 function links(step: Step, above: ReadonlySet<string>, all: readonly Step[]): Wrong[string] | undefined {
   const below = step.after.find((link) => !above.has(link.step));
-  if (below) return { key: "setup-wrong-after", args: { step: all.find((one) => one.step === below.step)?.title.text ?? below.step } };
+  if (below)
+    return {
+      key: "setup-wrong-after",
+      args: { step: all.find((one) => one.step === below.step)?.title.text ?? below.step },
+    };
   for (const { lag_minutes: least, lag_minutes_max: most } of step.after) {
-    if (Math.max(least, most ?? 0) > LAG_MINUTES_MAX) return { key: "setup-wrong-lag-most", args: { days: LAG_MINUTES_MAX / (24 * 60) } };
+    if (Math.max(least, most ?? 0) > LAG_MINUTES_MAX)
+      return { key: "setup-wrong-lag-most", args: { days: LAG_MINUTES_MAX / (24 * 60) } };
     if (most != null && most < least) return { key: "setup-wrong-lag" };
   }
   return undefined;
 }
 
-const within = (value: number | null | undefined, [least, most]: readonly [number, number]): boolean => value == null || (value >= least && value <= most);
+const within = (value: number | null | undefined, [least, most]: readonly [number, number]): boolean =>
+  value == null || (value >= least && value <= most);
 
 /** A new repair order. That its number is free and its promise lies ahead, the screen knows. */
 export function checkOpenOrder(order: OpenOrder, now: Ms): Wrong {
@@ -144,7 +170,8 @@ export function checkOpenOrder(order: OpenOrder, now: Ms): Wrong {
   checkTime(wrong, "expected", order.expected_at, now);
   checkTime(wrong, "promise", order.promise, now);
   if ((order.routings ?? []).length > ROUTINGS_MAX) wrong["routings"] = tooMany(ROUTINGS_MAX);
-  if ((order.sold_minutes ?? 0) > SOLD_MINUTES_MAX) wrong["sold"] = { key: "setup-wrong-sold", args: { hours: SOLD_MINUTES_MAX / 60 } };
+  if ((order.sold_minutes ?? 0) > SOLD_MINUTES_MAX)
+    wrong["sold"] = { key: "setup-wrong-sold", args: { hours: SOLD_MINUTES_MAX / 60 } };
   if (order.weight !== undefined && !(WEIGHTS as readonly number[]).includes(order.weight)) wrong["weight"] = choose;
   if (!within(order.energy?.bake_limit_celsius, BAKE_CELSIUS)) wrong["bakeCelsius"] = { key: "setup-wrong-bake" };
   if (!within(order.energy?.bake_limit_minutes, BAKE_MINUTES)) wrong["bakeMinutes"] = { key: "setup-wrong-bake" };

@@ -25,13 +25,26 @@ function made(): DayPicture {
   const open = shop.order("9002", "white van", 50, { promise: shop.at(57) });
   const cards = [
     // Two hours of Tuesday, three of Wednesday, finished then.
-    shop.card(delivered, "a", "body", "Pull rail", "Tirar", [[38, 40], [49, 52]]),
+    shop.card(delivered, "a", "body", "Pull rail", "Tirar", [
+      [38, 40],
+      [49, 52],
+    ]),
     // Begun on Wednesday and still running at noon.
     shop.card(open, "b", "body", "Fit", "Montar", [[59]]),
     shop.card(open, "c", "refinish", "Prime", "Fondo", [[30, 31]]),
   ];
   const ask = (id: string, asked: number, more: Partial<Handoff>): Handoff =>
-    ({ id, order: open.id, from: "body", to: "mechanical", asked_at: shop.at(asked), life: "asked", cards: [], title: { text: "Down" }, ...more }) as Handoff;
+    ({
+      id,
+      order: open.id,
+      from: "body",
+      to: "mechanical",
+      asked_at: shop.at(asked),
+      life: "asked",
+      cards: [],
+      title: { text: "Down" },
+      ...more,
+    }) as Handoff;
   const handoffs = [
     ask("begun", 40, { life: "started", ready_at: shop.at(48.5), started_at: shop.at(50) }),
     ask("also begun", 50, { life: "started", started_at: shop.at(50.5) }),
@@ -39,9 +52,24 @@ function made(): DayPicture {
     ask("called off", 51, { life: "cancelled" }),
     ask("back", 20, { life: "handed_back", started_at: shop.at(30), handed_back_at: shop.at(55) }),
   ];
-  const exception = (id: string, since: number, more: Partial<Exception> = {}) => ({ id, order: open.id, kind: "two_spans", since: shop.at(since), about: [], by: "p", ...more }) as unknown as Exception;
+  const exception = (id: string, since: number, more: Partial<Exception> = {}) =>
+    ({
+      id,
+      order: open.id,
+      kind: "two_spans",
+      since: shop.at(since),
+      about: [],
+      by: "p",
+      ...more,
+    }) as unknown as Exception;
   const exceptions = [exception("old", 10, { answered_at: shop.at(50) }), exception("new", 50), exception("later", 80)];
-  return { orders: byId([delivered, open]), cards: byId(cards), handoffs: byId(handoffs), exceptions: byId(exceptions), now: shop.at(60) };
+  return {
+    orders: byId([delivered, open]),
+    cards: byId(cards),
+    handoffs: byId(handoffs),
+    exceptions: byId(exceptions),
+    now: shop.at(60),
+  };
 }
 
 describe("the day", () => {
@@ -81,8 +109,20 @@ describe("the day", () => {
   });
 
   it("has an empty answer for an empty day", () => {
-    const empty = dayOf({ orders: new Map(), cards: new Map(), handoffs: new Map(), exceptions: new Map(), now: FROM }, FROM, TO, TO);
-    expect(empty).toEqual({ passed: [], done: [], asked: { asked: 0, begun: 0, back: 0, waiting: [], untilBegun: undefined }, raised: [], answered: 0, due: [] });
+    const empty = dayOf(
+      { orders: new Map(), cards: new Map(), handoffs: new Map(), exceptions: new Map(), now: FROM },
+      FROM,
+      TO,
+      TO,
+    );
+    expect(empty).toEqual({
+      passed: [],
+      done: [],
+      asked: { asked: 0, begun: 0, back: 0, waiting: [], untilBegun: undefined },
+      raised: [],
+      answered: 0,
+      due: [],
+    });
   });
 });
 

@@ -35,7 +35,13 @@ export interface Done {
 export interface Day {
   passed: Passed[];
   done: Done[];
-  asked: { asked: number; begun: number; back: number; waiting: Handoff[]; /** From the later of asked and really ready to begun, the middle one. */ untilBegun?: Ms };
+  asked: {
+    asked: number;
+    begun: number;
+    back: number;
+    waiting: Handoff[];
+    /** From the later of asked and really ready to begun, the middle one. */ untilBegun?: Ms;
+  };
   raised: Exception[];
   answered: number;
   /** Promises of the next days, what is overdue first. */
@@ -64,7 +70,10 @@ export function dayOf(picture: DayPicture, from: Ms, to: Ms, dueBy: Ms): Day {
   const done = new Map<string, Done>();
   for (const card of picture.cards.values()) {
     const finished = card.life === "done" && inside(card.done_at);
-    const clocked = card.spans.reduce((sum, span) => sum + Math.max(0, Math.min(span.to ?? end, end) - Math.max(span.from, from)), 0);
+    const clocked = card.spans.reduce(
+      (sum, span) => sum + Math.max(0, Math.min(span.to ?? end, end) - Math.max(span.from, from)),
+      0,
+    );
     if (!finished && clocked === 0) continue;
     const of = done.get(card.department) ?? { department: card.department, cards: 0, plannedMinutes: 0, clocked: 0 };
     of.clocked += clocked;
@@ -83,7 +92,10 @@ export function dayOf(picture: DayPicture, from: Ms, to: Ms, dueBy: Ms): Day {
 
   const raised = [...picture.exceptions.values()].filter((one) => inside(one.since)).sort((a, b) => a.since - b.since);
   const due = [...picture.orders.values()]
-    .filter((order) => order.stage !== "delivered" && order.stage !== "stopped" && order.promise != null && order.promise < dueBy)
+    .filter(
+      (order) =>
+        order.stage !== "delivered" && order.stage !== "stopped" && order.promise != null && order.promise < dueBy,
+    )
     .map((order) => ({ order, promise: order.promise ?? 0 }))
     .sort((a, b) => a.promise - b.promise);
   return {

@@ -54,7 +54,11 @@ export const GROUPS: [string, string[][]][] = [
 
 /** Measures of the answer, whichever way round its outer braces are; unknown ones are kept. */
 export function readMeasures(answer: unknown): Measure[] {
-  const list = Array.isArray(answer) ? answer : isRecord(answer) && Array.isArray(answer["measures"]) ? answer["measures"] : [];
+  const list = Array.isArray(answer)
+    ? answer
+    : isRecord(answer) && Array.isArray(answer["measures"])
+      ? answer["measures"]
+      : [];
   return list.flatMap((one): Measure[] => {
     if (!isRecord(one) || typeof one["id"] !== "string") return [];
     const whole = isRecord(one["all"]) ? one["all"] : one;
@@ -101,7 +105,8 @@ const CLASSES = ["rolling", "towed_in", "small", "medium", "large"];
 /** Classes and months in their own order; whatever else with the most in front. */
 export function rowsOf(together: Together): Row[] {
   const keys = new Set(together.flatMap((one) => one.by.map((part) => part.key)));
-  const figures = (key: string): (Figure | undefined)[] => together.map((one) => one.by.find((part) => part.key === key));
+  const figures = (key: string): (Figure | undefined)[] =>
+    together.map((one) => one.by.find((part) => part.key === key));
   const weight = (row: Row): number => row.figures[0]?.value ?? row.figures[1]?.value ?? 0;
   const ordered = (rows: Row[]): Row[] =>
     rows.sort((a, b) => {
@@ -111,8 +116,12 @@ export function rowsOf(together: Together): Row[] {
       return weight(b) - weight(a) || (a.key < b.key ? -1 : 1);
     });
   const below = (of: string): Row[] =>
-    ordered([...keys].filter((key) => key.startsWith(`${of}/`)).map((key) => ({ key, figures: figures(key), parts: [] })));
-  return ordered([...keys].filter((key) => !key.includes("/")).map((key) => ({ key, figures: figures(key), parts: below(key) })));
+    ordered(
+      [...keys].filter((key) => key.startsWith(`${of}/`)).map((key) => ({ key, figures: figures(key), parts: [] })),
+    );
+  return ordered(
+    [...keys].filter((key) => !key.includes("/")).map((key) => ({ key, figures: figures(key), parts: below(key) })),
+  );
 }
 
 export const isMonth = (key: string): boolean => /^\d{4}-\d\d$/.test(key);
@@ -140,13 +149,22 @@ export function pieceRows(measure: Measure): PieceRow[] {
         .filter(([key]) => !["worked", "curing", "empty"].includes(key))
         .map(([key, figure]) => ({ key, hours: figure?.value ?? 0, vehicles: figure?.count ?? 0 }));
       const waiting = waits.reduce((sum, one) => sum + one.hours, 0) / Math.max(hours, 1e-9);
-      return { key: row.key, hours, worked: share("worked"), curing: share("curing"), empty: share("empty"), waiting, waits };
+      return {
+        key: row.key,
+        hours,
+        worked: share("worked"),
+        curing: share("curing"),
+        empty: share("empty"),
+        waiting,
+        waits,
+      };
     })
     .sort((a, b) => a.key.localeCompare(b.key, "en", { numeric: true }));
 }
 
 /** Sums and shares have no spread; medians come with their 90th percentile. */
-export const isMedian = (measure: Measure): boolean => measure.p90 !== undefined || measure.by.some((one) => one.p90 !== undefined);
+export const isMedian = (measure: Measure): boolean =>
+  measure.p90 !== undefined || measure.by.some((one) => one.p90 !== undefined);
 
 /** How exactly a value is worth showing. */
 export function digits(unit: Unit, value: number): number {
@@ -183,7 +201,9 @@ function parts(by: unknown): Part[] {
   if (Array.isArray(by)) {
     return by.flatMap((one) => {
       if (!isRecord(one)) return [];
-      const key = [one["key"], one["department"], one["equipment"], one["class"], one["reason"]].find((k) => typeof k === "string");
+      const key = [one["key"], one["department"], one["equipment"], one["class"], one["reason"]].find(
+        (k) => typeof k === "string",
+      );
       return typeof key === "string" ? [{ key, ...figure(one) }] : [];
     });
   }
@@ -192,8 +212,10 @@ function parts(by: unknown): Part[] {
 }
 
 function figure(one: Record<string, unknown>): Figure {
-  const number = (value: unknown): number | undefined => (typeof value === "number" && Number.isFinite(value) ? value : undefined);
+  const number = (value: unknown): number | undefined =>
+    typeof value === "number" && Number.isFinite(value) ? value : undefined;
   return { count: number(one["count"]) ?? 0, value: number(one["value"]), p90: number(one["p90"]) };
 }
 
-const isRecord = (value: unknown): value is Record<string, unknown> => typeof value === "object" && value !== null && !Array.isArray(value);
+const isRecord = (value: unknown): value is Record<string, unknown> =>
+  typeof value === "object" && value !== null && !Array.isArray(value);

@@ -1,7 +1,19 @@
 import { describe, expect, it } from "vitest";
 import type { Routing, Step } from "../api/types";
 import { checkPerson, checkRouting } from "./checks";
-import { calendarText, leftOpen, moveStep, parseMinutes, parseShifts, readCalendar, shortWord, showMinutes, showShifts, vinDoubt, workMinutes } from "./forms";
+import {
+  calendarText,
+  leftOpen,
+  moveStep,
+  parseMinutes,
+  parseShifts,
+  readCalendar,
+  shortWord,
+  showMinutes,
+  showShifts,
+  vinDoubt,
+  workMinutes,
+} from "./forms";
 
 const NOW = Date.UTC(2026, 2, 2, 12);
 
@@ -46,7 +58,12 @@ describe("shifts as people write them", () => {
   });
 
   it("counts work without the break", () => {
-    expect(workMinutes([{ from: 420, to: 690 }, { from: 720, to: 960 }])).toBe(510);
+    expect(
+      workMinutes([
+        { from: 420, to: 690 },
+        { from: 720, to: 960 },
+      ]),
+    ).toBe(510);
   });
 });
 
@@ -70,7 +87,12 @@ describe("lengths as people write them", () => {
 });
 
 describe("calendars", () => {
-  const calendar = { id: "c", title: { text: "Weekdays" }, week: [[{ from: 420, to: 960 }], [], [], [], [], [], []], days: { "2026-12-25": [], "2026-12-24": [{ from: 420, to: 720 }] } };
+  const calendar = {
+    id: "c",
+    title: { text: "Weekdays" },
+    week: [[{ from: 420, to: 960 }], [], [], [], [], [], []],
+    days: { "2026-12-25": [], "2026-12-24": [{ from: 420, to: 720 }] },
+  };
 
   it("come back as they were typed", () => {
     expect(readCalendar("c", calendarText(calendar), NOW, "UTC")).toEqual({ calendar, wrong: {} });
@@ -111,18 +133,31 @@ describe("routings", () => {
   });
 
   it("refuse a step after one that stands below it, so that nothing turns in a circle", () => {
-    const circle = routing(step("a", { after: [{ step: "b", lag_minutes: 0 }] }), step("b", { after: [{ step: "a", lag_minutes: 0 }] }));
+    const circle = routing(
+      step("a", { after: [{ step: "b", lag_minutes: 0 }] }),
+      step("b", { after: [{ step: "a", lag_minutes: 0 }] }),
+    );
     expect(Object.keys(checkRouting(circle))).toEqual(["step-0-after"]);
   });
 
   it("say what is worked in or closed but never opened, and what stays open", () => {
-    expect(Object.keys(checkRouting(routing(step("seal", { inside: "x" }), step("up", { closes: "y" }))))).toEqual(["step-0-inside", "step-1-closes"]);
+    expect(Object.keys(checkRouting(routing(step("seal", { inside: "x" }), step("up", { closes: "y" }))))).toEqual([
+      "step-0-inside",
+      "step-1-closes",
+    ]);
     expect(leftOpen(routing(step("down", { opens: "x" })))).toEqual(["x"]);
   });
 
   it("refuse no steps, no title, no time, and a shorter most than least", () => {
     expect(checkRouting({ ...routing(), title: { text: " " } })).toMatchObject({ title: {}, steps: {} });
-    const bad = routing(step("a"), step("b", { title: { text: "" }, planned_minutes: 0, after: [{ step: "a", lag_minutes: 60, lag_minutes_max: 30 }] }));
+    const bad = routing(
+      step("a"),
+      step("b", {
+        title: { text: "" },
+        planned_minutes: 0,
+        after: [{ step: "a", lag_minutes: 60, lag_minutes_max: 30 }],
+      }),
+    );
     expect(Object.keys(checkRouting(bad))).toEqual(["step-1-title", "step-1-minutes", "step-1-after"]);
   });
 
@@ -135,7 +170,17 @@ describe("routings", () => {
 
 describe("people", () => {
   it("have a name, a department and absences that end after they begin", () => {
-    const person = { id: "p", name: " ", department: "", also: [], role: "technician" as const, language: "en", qualifications: {}, away: [{ from: 5, to: 5 }], retired: false };
+    const person = {
+      id: "p",
+      name: " ",
+      department: "",
+      also: [],
+      role: "technician" as const,
+      language: "en",
+      qualifications: {},
+      away: [{ from: 5, to: 5 }],
+      retired: false,
+    };
     expect(Object.keys(checkPerson(person, NOW))).toEqual(["name", "department", "away-0"]);
   });
 });

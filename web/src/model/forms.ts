@@ -35,7 +35,8 @@ export function parseShifts(text: string): Shift[] | { wrong: string; part: stri
     if (!match) return { wrong: "setup-wrong-shift", part };
     const from = Number(match[1]) * 60 + Number(match[2] ?? 0);
     const to = Number(match[3]) * 60 + Number(match[4] ?? 0);
-    if (Number(match[2] ?? 0) > 59 || Number(match[4] ?? 0) > 59 || from > 1440 || to > 1440) return { wrong: "setup-wrong-shift-clock", part };
+    if (Number(match[2] ?? 0) > 59 || Number(match[4] ?? 0) > 59 || from > 1440 || to > 1440)
+      return { wrong: "setup-wrong-shift-clock", part };
     if (from >= to) return { wrong: "setup-wrong-shift-backwards", part };
     const last = shifts.at(-1);
     if (last && last.to > from) return { wrong: "setup-wrong-shift-overlap", part };
@@ -52,7 +53,8 @@ export function clockText(minutes: number): string {
   return `${String(Math.floor(minutes / 60)).padStart(2, "0")}:${String(minutes % 60).padStart(2, "0")}`;
 }
 
-export const workMinutes = (shifts: readonly Shift[]): number => shifts.reduce((sum, shift) => sum + shift.to - shift.from, 0);
+export const workMinutes = (shifts: readonly Shift[]): number =>
+  shifts.reduce((sum, shift) => sum + shift.to - shift.from, 0);
 
 /** "90", "1:30", "1.5 h", "1,5h", "45 min" → minutes; undefined where it is none of these. */
 export function parseMinutes(text: string): number | undefined {
@@ -67,7 +69,8 @@ export function parseMinutes(text: string): number | undefined {
 }
 
 /** As it is typed in the field of a length, which is said beside it. */
-export const showMinutes = (minutes: number): string => `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
+export const showMinutes = (minutes: number): string =>
+  `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
 
 /** A calendar as it is typed: a line for each day. */
 export interface CalendarText {
@@ -86,7 +89,12 @@ export function calendarText(calendar: Calendar): CalendarText {
   };
 }
 
-export function readCalendar(id: string, text: CalendarText, now: Ms, zone: string): { calendar: Calendar; wrong: Wrong } {
+export function readCalendar(
+  id: string,
+  text: CalendarText,
+  now: Ms,
+  zone: string,
+): { calendar: Calendar; wrong: Wrong } {
   const wrong: Wrong = {};
   checkWords(wrong, "title", text.title);
   const read = (field: string, line: string): Shift[] => {

@@ -3,11 +3,28 @@ import { describe, expect, it } from "vitest";
 import type { Order } from "../api/types";
 import * as fixture from "../../test/shop-fixture";
 import { at, NOW } from "../../test/shop-fixture";
-import { departmentsNext, inTrouble, nextVehicles, placeIn, shownFirst, stripOf, troubleSpan, waitedHours, type Chance, type Trouble } from "./glance";
+import {
+  departmentsNext,
+  inTrouble,
+  nextVehicles,
+  placeIn,
+  shownFirst,
+  stripOf,
+  troubleSpan,
+  waitedHours,
+  type Chance,
+  type Trouble,
+} from "./glance";
 import { seen, whatHolds, whoWaits, type ShopPicture } from "./waits";
 
 const map = <T extends { id: string }>(list: T[]) => new Map(list.map((one) => [one.id, one]));
-const picture = (): ShopPicture => ({ orders: map(fixture.orders), cards: map(fixture.cards), handoffs: map(fixture.handoffs), plan: fixture.plan, now: NOW });
+const picture = (): ShopPicture => ({
+  orders: map(fixture.orders),
+  cards: map(fixture.cards),
+  handoffs: map(fixture.handoffs),
+  plan: fixture.plan,
+  now: NOW,
+});
 const numbers = (rows: { order: Order }[]) => rows.map((one) => one.order.number);
 const chance = (kept: number | null, p50 = at(90), p90 = at(120)): Chance => ({ kept, p50, p90 });
 
@@ -32,7 +49,10 @@ describe("in trouble", () => {
   it("does not lose a promise that has passed, whatever the plan says", () => {
     const p = picture();
     p.orders = map(fixture.orders.map((one) => (one.number === "2039" ? { ...one, promise: at(50) } : one)));
-    p.plan = { ...fixture.plan, vehicles: fixture.plan.vehicles.map((one) => (one.order === "o-2039" ? { ...one, promise: at(50) } : one)) };
+    p.plan = {
+      ...fixture.plan,
+      vehicles: fixture.plan.vehicles.map((one) => (one.order === "o-2039" ? { ...one, promise: at(50) } : one)),
+    };
     expect(numbers(inTrouble(p, new Map()))).toContain("2039");
   });
 
@@ -40,14 +60,20 @@ describe("in trouble", () => {
     const chances = new Map(fixture.orders.map((one, n) => [one.id, chance(((n * 7) % 10) / 20)]));
     const is = numbers(inTrouble(picture(), chances));
     fc.assert(
-      fc.property(fc.shuffledSubarray(fixture.plan.vehicles, { minLength: fixture.plan.vehicles.length }), (vehicles) => {
-        expect(numbers(inTrouble({ ...picture(), plan: { ...fixture.plan, vehicles } }, chances))).toEqual(is);
-      }),
+      fc.property(
+        fc.shuffledSubarray(fixture.plan.vehicles, { minLength: fixture.plan.vehicles.length }),
+        (vehicles) => {
+          expect(numbers(inTrouble({ ...picture(), plan: { ...fixture.plan, vehicles } }, chances))).toEqual(is);
+        },
+      ),
     );
   });
 });
 
-const trouble = fc.record({ late: fc.boolean(), kept: fc.option(fc.double({ min: 0, max: 1, noNaN: true }), { nil: undefined }) });
+const trouble = fc.record({
+  late: fc.boolean(),
+  kept: fc.option(fc.double({ min: 0, max: 1, noNaN: true }), { nil: undefined }),
+});
 
 describe("what is shown first", () => {
   it("never leaves out what is late, keeps the order, and is no longer than the room or the late ones", () => {
@@ -75,7 +101,8 @@ describe("what is shown first", () => {
 });
 
 describe("lifts", () => {
-  const held = (id: string) => whatHolds(picture(), seen(picture()), fixture.equipment).find((one) => one.equipment.id === id)!;
+  const held = (id: string) =>
+    whatHolds(picture(), seen(picture()), fixture.equipment).find((one) => one.equipment.id === id)!;
   const day = { from: at(48), to: at(96) };
 
   it("show what stands there from when it came until it goes, then what comes", () => {
@@ -94,14 +121,21 @@ describe("lifts", () => {
 
 describe("departments", () => {
   it("have hours that vehicles stood for them", () => {
-    const hours = waitedHours(whoWaits(picture(), (id) => fixture.departments.find((one) => one.id === id)?.rank ?? 9), NOW);
+    const hours = waitedHours(
+      whoWaits(picture(), (id) => fixture.departments.find((one) => one.id === id)?.rank ?? 9),
+      NOW,
+    );
     expect(hours[0]).toMatchObject({ of: "mechanical", count: 3 });
-    expect(hours[0]!.hours).toBeCloseTo((3 * 58.333 - 55 - 56 - 57.1), 1);
+    expect(hours[0]!.hours).toBeCloseTo(3 * 58.333 - 55 - 56 - 57.1, 1);
   });
 
   it("have three vehicles next, each once, and none that is being worked on there", () => {
     expect(nextVehicles(picture(), "mechanical").map((one) => one.order)).toEqual(["o-2041", "o-2052", "o-2055"]);
     expect(nextVehicles(picture(), "body").map((one) => one.order)).not.toContain("o-2041");
-    expect(departmentsNext(picture(), fixture.departments).map((one) => one.department.id)).toEqual(["body", "mechanical", "refinish"]);
+    expect(departmentsNext(picture(), fixture.departments).map((one) => one.department.id)).toEqual([
+      "body",
+      "mechanical",
+      "refinish",
+    ]);
   });
 });

@@ -65,7 +65,9 @@ export interface Stretch {
 
 /** One scale for all: a little of the past, then as far as the last promise or likely end of them. */
 export function troubleSpan(rows: readonly Trouble[], now: Ms): Stretch {
-  const ends = rows.flatMap((one) => [one.promise, one.likely ?? one.finish]).filter((at): at is Ms => at !== undefined);
+  const ends = rows
+    .flatMap((one) => [one.promise, one.likely ?? one.finish])
+    .filter((at): at is Ms => at !== undefined);
   const to = Math.max(now + DAY, ...ends);
   return { from: now - (to - now) / 12, to: to + (to - now) / 12 };
 }
@@ -104,24 +106,37 @@ export function stripOf(held: Held, span: Stretch, now: Ms): StripPart[] {
 
 /** Hours that vehicles have stood for each department until now, as the groups are ordered. */
 export function waitedHours(groups: readonly WaitGroup[], now: Ms): { of: string; hours: number; count: number }[] {
-  return groups.map(({ of, waits }) => ({ of, count: waits.length, hours: waits.reduce((sum, one) => sum + Math.max(0, now - one.since), 0) / 3_600_000 }));
+  return groups.map(({ of, waits }) => ({
+    of,
+    count: waits.length,
+    hours: waits.reduce((sum, one) => sum + Math.max(0, now - one.since), 0) / 3_600_000,
+  }));
 }
 
 /** The next vehicles a department takes up, each once: not what somebody works on already. */
-export function nextVehicles(picture: ShopPicture, department: string, count = 3): { order: string; card: string; at: Ms }[] {
+export function nextVehicles(
+  picture: ShopPicture,
+  department: string,
+  count = 3,
+): { order: string; card: string; at: Ms }[] {
   const found: { order: string; card: string; at: Ms }[] = [];
   const begun = new Set<string>();
-  for (const { card } of queue(picture.cards, picture.orders, picture.plan, department)) if (card.life === "working") begun.add(card.order);
+  for (const { card } of queue(picture.cards, picture.orders, picture.plan, department))
+    if (card.life === "working") begun.add(card.order);
   for (const { card, row } of queue(picture.cards, picture.orders, picture.plan, department)) {
     if (found.length === count) break;
-    if (!row || card.life === "working" || begun.has(card.order) || found.some((one) => one.order === card.order)) continue;
+    if (!row || card.life === "working" || begun.has(card.order) || found.some((one) => one.order === card.order))
+      continue;
     found.push({ order: card.order, card: card.id, at: row.from });
   }
   return found;
 }
 
 /** Departments that have somebody waiting or to come, in the shop's order. */
-export function departmentsNext(picture: ShopPicture, departments: Iterable<Department>): { department: Department; next: ReturnType<typeof nextVehicles> }[] {
+export function departmentsNext(
+  picture: ShopPicture,
+  departments: Iterable<Department>,
+): { department: Department; next: ReturnType<typeof nextVehicles> }[] {
   return [...departments]
     .filter((one) => !one.retired)
     .sort((a, b) => a.rank - b.rank)

@@ -59,7 +59,13 @@ describe("the trip of one vehicle", () => {
 
   it("draws a vehicle that is only expected", () => {
     const trip: Trip = {
-      order: { id: "o3", stage: "expected", stages: [{ stage: "expected", at: at(0) }], expected_at: at(50), created_at: at(0) },
+      order: {
+        id: "o3",
+        stage: "expected",
+        stages: [{ stage: "expected", at: at(0) }],
+        expected_at: at(50),
+        created_at: at(0),
+      },
       cards: [card("c", "body", [])],
       handoffs: [],
       plan: { rows: [{ card: "c", order: "o3", department: "body", from: at(51), to: at(53) }], vehicles: [] },
@@ -72,15 +78,24 @@ describe("the trip of one vehicle", () => {
   it("never overlaps and leaves no hole, whatever people did at once", () => {
     const span = fc.tuple(fc.integer({ min: 0, max: 60 }), fc.integer({ min: 1, max: 20 }));
     const cards = fc.array(
-      fc.record({ dep: fc.constantFrom("body", "mechanical", "refinish"), spans: fc.array(span, { maxLength: 4 }), off: fc.boolean() }),
+      fc.record({
+        dep: fc.constantFrom("body", "mechanical", "refinish"),
+        spans: fc.array(span, { maxLength: 4 }),
+        off: fc.boolean(),
+      }),
       { maxLength: 7 },
     );
     fc.assert(
       fc.property(cards, fc.integer({ min: 0, max: 90 }), (made, now) => {
         const trip: Trip = {
           order: { id: "o", stage: "arrived", stages: [{ stage: "arrived", at: at(0) }], created_at: at(0) },
-          cards: made.map(
-            (one, i): CardLike => card(`c${i}`, one.dep, one.spans.map(([f, d]): [number, number] => [f, f + d]), { off_vehicle: one.off }),
+          cards: made.map((one, i): CardLike =>
+            card(
+              `c${i}`,
+              one.dep,
+              one.spans.map(([f, d]): [number, number] => [f, f + d]),
+              { off_vehicle: one.off },
+            ),
           ),
           handoffs: [],
           plan: null,
@@ -97,7 +112,9 @@ describe("the trip of one vehicle", () => {
         // Every minute in which somebody worked at the vehicle is drawn as worked.
         for (let hour = 0; hour < now; hour++) {
           const mid = at(hour + 0.5);
-          const someone = trip.cards.some((c) => !c.off_vehicle && c.spans.some((s) => s.from <= mid && mid < Math.min(s.to!, at(now))));
+          const someone = trip.cards.some(
+            (c) => !c.off_vehicle && c.spans.some((s) => s.from <= mid && mid < Math.min(s.to!, at(now))),
+          );
           const drawn = main.some((s) => s.kind === "worked" && s.from <= mid && mid < s.to);
           expect(drawn).toBe(someone);
         }

@@ -114,8 +114,7 @@ export function itinerary({ order, cards, handoffs, plan, now }: Trip): Itinerar
   const byId = new Map(live.map((card) => [card.id, card]));
 
   const arrived = order.stages.find((s) => s.stage !== "expected")?.at;
-  const begin =
-    arrived ?? (order.stage === "expected" ? (order.expected_at ?? order.created_at) : order.created_at);
+  const begin = arrived ?? (order.stage === "expected" ? (order.expected_at ?? order.created_at) : order.created_at);
   const delivered = order.stage === "delivered" ? last(order.stages, "delivered")?.at : undefined;
   const pastEnd = Math.min(delivered ?? now, now);
   const away = awayTimes(order, pastEnd);
@@ -127,9 +126,7 @@ export function itinerary({ order, cards, handoffs, plan, now }: Trip): Itinerar
   }
   if (pastEnd > walk.at) {
     const waitsFor =
-      delivered === undefined
-        ? (vehicle?.waits?.department ?? openAsk(handoffs)?.to ?? undefined)
-        : undefined;
+      delivered === undefined ? (vehicle?.waits?.department ?? openAsk(handoffs)?.to ?? undefined) : undefined;
     walk.wait(pastEnd, waitsFor, (from, to, row) => askedAt(handoffs, from, to, row));
   }
   const here = delivered === undefined && begin <= now ? walk.row : undefined;
@@ -193,8 +190,7 @@ export function occupied(trip: Trip): Occupied[] {
   const { order, cards, plan, now } = trip;
   const planned = new Map((plan?.rows ?? []).filter((r) => r.order === order.id).map((r) => [r.card, r]));
   const inUse = cards.filter((card) => card.life !== "cancelled" && card.life !== "proposed");
-  const endOf = (card: CardLike) =>
-    card.done_at ?? planned.get(card.id)?.to ?? lastSpanEnd(card, now) ?? undefined;
+  const endOf = (card: CardLike) => card.done_at ?? planned.get(card.id)?.to ?? lastSpanEnd(card, now) ?? undefined;
   const found: Occupied[] = [];
   for (const card of inUse) {
     const row = planned.get(card.id);
@@ -291,7 +287,13 @@ class Walk {
     const before = this.main.at(-1);
     this.row = stay.row;
     this.at = stay.to;
-    if (before && before.row === stay.row && before.kind === stay.kind && before.card === stay.card && before.person === stay.person) {
+    if (
+      before &&
+      before.row === stay.row &&
+      before.kind === stay.kind &&
+      before.card === stay.card &&
+      before.person === stay.person
+    ) {
       before.to = stay.to;
       return;
     }

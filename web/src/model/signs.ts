@@ -18,15 +18,28 @@ type Seen = Pick<Condition, "rolls" | "steers" | "lifting_points" | "weight_off"
 export function signs(of: Seen): SignState[] {
   const whether = (name: "rolls" | "steers"): SignState => {
     const is = of[name];
-    return is == null ? { name, is: "unknown", says: "unknown" } : { name, is: is ? "good" : "bad", says: is ? "yes" : "no" };
+    return is == null
+      ? { name, is: "unknown", says: "unknown" }
+      : { name, is: is ? "good" : "bad", says: is ? "yes" : "no" };
   };
   const [front, rear] = [of.weight_off.includes("front"), of.weight_off.includes("rear")];
   const points = of.lifting_points;
   return [
-    points == null ? { name: "points", is: "unknown", says: "unknown" } : { name: "points", is: points === "sound" ? "good" : "bad", says: points },
-    { name: "weight", is: front || rear ? "bad" : "good", says: front && rear ? "both" : front ? "front" : rear ? "rear" : "on" },
+    points == null
+      ? { name: "points", is: "unknown", says: "unknown" }
+      : { name: "points", is: points === "sound" ? "good" : "bad", says: points },
+    {
+      name: "weight",
+      is: front || rear ? "bad" : "good",
+      says: front && rear ? "both" : front ? "front" : rear ? "rear" : "on",
+    },
     whether("rolls"),
     whether("steers"),
-    { name: "loose", is: of.loose.length ? "bad" : "good", says: of.loose.length ? "some" : "none", count: of.loose.length },
+    {
+      name: "loose",
+      is: of.loose.length ? "bad" : "good",
+      says: of.loose.length ? "some" : "none",
+      count: of.loose.length,
+    },
   ];
 }

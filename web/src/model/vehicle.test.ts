@@ -12,16 +12,27 @@ const names = (list: Card[]) => list.map((one) => one.id.replace("o-2041-", ""))
 
 describe("work in the order of the trip", () => {
   it("what runs stands first, then as planned, however the cards were laid out", () => {
-    for (const cards of [left, [...left].reverse()]) expect(names(inTripOrder(cards, fixture.plan))).toEqual(["seal", "refit", "paint"]);
+    for (const cards of [left, [...left].reverse()])
+      expect(names(inTripOrder(cards, fixture.plan))).toEqual(["seal", "refit", "paint"]);
   });
 
   it("what no plan knows comes after what it waits for, and what was begun before what was not", () => {
     const [seal, refit, paint] = left as [Card, Card, Card];
     const wax: Card = { ...paint, id: "o-2041-wax", after: [{ card: refit.id, lag_minutes: 0 }] };
     const aim: Card = { ...paint, id: "o-2041-aim", after: [{ card: wax.id, lag_minutes: 0 }] };
-    expect(names(inTripOrder([aim, wax, paint, refit, seal], fixture.plan))).toEqual(["seal", "refit", "wax", "aim", "paint"]);
+    expect(names(inTripOrder([aim, wax, paint, refit, seal], fixture.plan))).toEqual([
+      "seal",
+      "refit",
+      "wax",
+      "aim",
+      "paint",
+    ]);
     expect(names(inTripOrder([aim, wax, refit], undefined))).toEqual(["refit", "wax", "aim"]);
-    const paused: Card = { ...paint, life: "paused", spans: [{ id: "s", person: "p-mina", from: at(1), to: at(2), uncertain: false, corrected: false }] };
+    const paused: Card = {
+      ...paint,
+      life: "paused",
+      spans: [{ id: "s", person: "p-mina", from: at(1), to: at(2), uncertain: false, corrected: false }],
+    };
     expect(names(inTripOrder([refit, paused, seal], fixture.plan))).toEqual(["seal", "paint", "refit"]);
   });
 
@@ -85,13 +96,29 @@ describe("the promise against the likely and the safe date", () => {
 describe("the condition as signs", () => {
   it("has lifting points and weight first, and what nobody said as unknown", () => {
     expect(signs({ weight_off: [], loose: [] }).map(({ name, is }) => `${name} ${is}`)).toEqual([
-      "points unknown", "weight good", "rolls unknown", "steers unknown", "loose good",
+      "points unknown",
+      "weight good",
+      "rolls unknown",
+      "steers unknown",
+      "loose good",
     ]);
   });
 
   it("says what to mind", () => {
-    const of = signs({ lifting_points: "doubtful", weight_off: ["rear", "front"], rolls: false, steers: true, loose: ["seats_out", "trim_out"] });
-    expect(of.map(({ is, says }) => `${is} ${says}`)).toEqual(["bad doubtful", "bad both", "bad no", "good yes", "bad some"]);
+    const of = signs({
+      lifting_points: "doubtful",
+      weight_off: ["rear", "front"],
+      rolls: false,
+      steers: true,
+      loose: ["seats_out", "trim_out"],
+    });
+    expect(of.map(({ is, says }) => `${is} ${says}`)).toEqual([
+      "bad doubtful",
+      "bad both",
+      "bad no",
+      "good yes",
+      "bad some",
+    ]);
     expect(of[4]?.count).toBe(2);
   });
 });

@@ -32,7 +32,12 @@ export function inTripOrder(left: readonly Card[], plan: Plan | undefined): Card
     depths.set(card.id, found);
     return found;
   };
-  const keys = new Map(left.map((card) => [card.id, [begun(card), from(card), planned.has(card.id) ? 0 : depth(card) + 1, stand.get(card.id) ?? 0]]));
+  const keys = new Map(
+    left.map((card) => [
+      card.id,
+      [begun(card), from(card), planned.has(card.id) ? 0 : depth(card) + 1, stand.get(card.id) ?? 0],
+    ]),
+  );
   return [...left].sort((a, b) => {
     const [one, other] = [keys.get(a.id) ?? [], keys.get(b.id) ?? []];
     const i = one.findIndex((key, at) => key !== other[at]);
@@ -59,7 +64,13 @@ export function openLoops(order: Order, cards: readonly Card[], plan: Plan | und
       const running = inside.flatMap((card) => card.spans.filter((span) => span.to == null).map((span) => span.person));
       const closer = inside.find((card) => card.closes === open);
       const to = closer && plan?.rows.find((row) => row.card === closer.id)?.to;
-      return { open, since, equipment: equipment ?? undefined, people: [...new Set(running)], until: to === undefined ? undefined : Math.max(to, now) };
+      return {
+        open,
+        since,
+        equipment: equipment ?? undefined,
+        people: [...new Set(running)],
+        until: to === undefined ? undefined : Math.max(to, now),
+      };
     });
 }
 
@@ -81,8 +92,17 @@ const LAST = 96;
 const HOUR = 3_600_000;
 
 /** One scale from now to the last of them; undefined where there is nothing to say. */
-export function promiseLine(now: Ms, promise: Ms | undefined, likely: Ms | undefined, safe: Ms | undefined): PromiseLine | undefined {
-  const given: [DateName, Ms | undefined][] = [["promise", promise], ["likely", likely], ["safe", safe]];
+export function promiseLine(
+  now: Ms,
+  promise: Ms | undefined,
+  likely: Ms | undefined,
+  safe: Ms | undefined,
+): PromiseLine | undefined {
+  const given: [DateName, Ms | undefined][] = [
+    ["promise", promise],
+    ["likely", likely],
+    ["safe", safe],
+  ];
   const dates = given.flatMap(([name, at]) => (at === undefined ? [] : [{ name, at }])).sort((a, b) => a.at - b.at);
   const [first, last] = [dates[0]?.at, dates.at(-1)?.at];
   if (first === undefined || last === undefined) return undefined;
@@ -90,7 +110,8 @@ export function promiseLine(now: Ms, promise: Ms | undefined, likely: Ms | undef
   const begin = broken ? first : Math.min(now, first);
   const left = broken ? BREAK : 0;
   const x = (at: Ms): number => left + ((at - begin) / Math.max(1, last - begin)) * (LAST - left);
-  const band: [number, number] | undefined = likely === undefined ? undefined : [x(likely), x(Math.max(likely, safe ?? likely))];
+  const band: [number, number] | undefined =
+    likely === undefined ? undefined : [x(likely), x(Math.max(likely, safe ?? likely))];
   const from = band && promise !== undefined ? Math.max(band[0], x(promise)) : undefined;
   return {
     dates: dates.map((one) => ({ ...one, x: x(one.at) })),

@@ -2,7 +2,18 @@ import { describe, expect, it } from "vitest";
 import type { Binding, Hold, Order } from "../api/types";
 import * as fixture from "../../test/shop-fixture";
 import { at, NOW } from "../../test/shop-fixture";
-import { askedMeanwhile, helpFor, inShop, late, seen, unanswered, whatHolds, whoWaits, type Late, type ShopPicture } from "./waits";
+import {
+  askedMeanwhile,
+  helpFor,
+  inShop,
+  late,
+  seen,
+  unanswered,
+  whatHolds,
+  whoWaits,
+  type Late,
+  type ShopPicture,
+} from "./waits";
 
 const map = <T extends { id: string }>(list: T[]) => new Map(list.map((one) => [one.id, one]));
 const picture = (): ShopPicture => ({
@@ -33,7 +44,9 @@ describe("who waits for whom", () => {
 
   it("says nothing of vehicles that are gone or not here yet", () => {
     const p = picture();
-    p.orders = map(fixture.orders.map((one) => (one.number === "2052" ? { ...one, stage: "delivered" as const } : one)));
+    p.orders = map(
+      fixture.orders.map((one) => (one.number === "2052" ? { ...one, stage: "delivered" as const } : one)),
+    );
     expect(whoWaits(p, rank).flatMap((g) => g.waits.map((w) => w.order.number))).not.toContain("2052");
   });
 
@@ -54,7 +67,8 @@ describe("late", () => {
       ["2035", 1080],
       ["2052", 120],
     ]);
-    const words = (links: { card?: { title: { text: string } }; binding: { kind: string } }[] | undefined) => links?.map((link) => [link.card?.title.text, link.binding.kind]);
+    const words = (links: { card?: { title: { text: string } }; binding: { kind: string } }[] | undefined) =>
+      links?.map((link) => [link.card?.title.text, link.binding.kind]);
     expect(words(all[0]?.chain)).toEqual([
       ["Seal wheelhouse seam", "started"],
       ["Suspension up", "curing"],
@@ -71,18 +85,26 @@ describe("late", () => {
 
 describe("what to do about it", () => {
   const [wagon] = late(picture());
-  const because = (...bindings: Binding[]) => helpFor({ ...(wagon as Late), causes: bindings.map((binding) => ({ card: undefined, binding })) });
+  const because = (...bindings: Binding[]) =>
+    helpFor({ ...(wagon as Late), causes: bindings.map((binding) => ({ card: undefined, binding })) });
 
   it("going first is offered where somebody else is served before, and only there", () => {
     expect(because({ kind: "curing", until: NOW }).first).toBe(false);
     expect(because({ kind: "shift", until: NOW }, { kind: "one_run", until: NOW }).first).toBe(false);
-    expect(because({ kind: "curing", until: NOW }, { kind: "people", department: "body", until: NOW }).first).toBe(true);
+    expect(because({ kind: "curing", until: NOW }, { kind: "people", department: "body", until: NOW }).first).toBe(
+      true,
+    );
   });
 
   it("another day is offered for what is still awaited", () => {
     const order = fixture.orders.find((one) => one.holds.some((hold) => hold.ended == null));
     const hold = order?.holds.find((one) => one.ended == null);
-    const of = (holds: Hold[]) => helpFor({ ...(wagon as Late), order: { ...(order as Order), holds }, causes: [{ card: undefined, binding: { kind: "hold", what: (hold as Hold).what } }] }).hold;
+    const of = (holds: Hold[]) =>
+      helpFor({
+        ...(wagon as Late),
+        order: { ...(order as Order), holds },
+        causes: [{ card: undefined, binding: { kind: "hold", what: (hold as Hold).what } }],
+      }).hold;
     expect(of([hold as Hold])).toBe(hold);
     expect(of([{ ...(hold as Hold), ended: NOW }])).toBeUndefined();
   });
@@ -96,7 +118,12 @@ describe("what holds which equipment", () => {
 
   it("puts what is blocked first: held, and nobody works there", () => {
     const [first] = held();
-    expect(first).toMatchObject({ equipment: { id: "bench-1" }, order: { number: "2050" }, open: "on-the-bench", working: [] });
+    expect(first).toMatchObject({
+      equipment: { id: "bench-1" },
+      order: { number: "2050" },
+      open: "on-the-bench",
+      working: [],
+    });
     expect(first?.waitsFor).toMatchObject({ card: { title: { text: "Scan" } }, at: at(64) });
   });
 
@@ -119,7 +146,11 @@ describe("what holds which equipment", () => {
 describe("exceptions and counts", () => {
   it("puts undone work that was closed in before everything else", () => {
     expect(unanswered(fixture.exceptions).map((one) => one.kind)).toEqual(["closed_over_undone", "moved_open"]);
-    expect(unanswered([{ ...fixture.exceptions[0], answered_at: NOW, answered_by: "p-boss" } as (typeof fixture.exceptions)[number]])).toEqual([]);
+    expect(
+      unanswered([
+        { ...fixture.exceptions[0], answered_at: NOW, answered_by: "p-boss" } as (typeof fixture.exceptions)[number],
+      ]),
+    ).toEqual([]);
   });
 
   it("counts every vehicle in the shop once", () => {

@@ -5,7 +5,19 @@
 // Invariants: a vehicle waits for one reason at a time, the one the plan names; nothing is said about
 // vehicles whose keys are back; the longest wait comes first.
 
-import type { Binding, Card, Equipment, Exception, Handoff, Hold, Ms, Order, Plan, PlanVehicle, WaitReason } from "../api/types";
+import type {
+  Binding,
+  Card,
+  Equipment,
+  Exception,
+  Handoff,
+  Hold,
+  Ms,
+  Order,
+  Plan,
+  PlanVehicle,
+  WaitReason,
+} from "../api/types";
 import { itinerary, occupied, type Itinerary, type Occupied } from "./itinerary";
 
 export interface ShopPicture {
@@ -102,9 +114,7 @@ export function whoWaits(picture: ShopPicture, rank: (department: string) => num
 
 /** Asked, and work on the vehicle goes on meanwhile: nobody stands still for it yet. */
 export function askedMeanwhile(picture: ShopPicture): Handoff[] {
-  const standing = new Set(
-    (picture.plan?.vehicles ?? []).filter((one) => one.waits).map((one) => one.order),
-  );
+  const standing = new Set((picture.plan?.vehicles ?? []).filter((one) => one.waits).map((one) => one.order));
   return [...picture.handoffs.values()]
     .filter((one) => (one.life === "asked" || one.life === "taken") && !standing.has(one.order))
     .filter((one) => {
@@ -194,7 +204,10 @@ export function whatHolds(picture: ShopPicture, all: Seen[], equipment: Iterable
     const owner = all.find(
       (one) =>
         one.order.open.some((open) => open.equipment === tool.id) ||
-        one.occupied.some((o) => o.equipment === tool.id && o.from <= picture.now && picture.now < o.to && started(picture, one, tool.id)),
+        one.occupied.some(
+          (o) =>
+            o.equipment === tool.id && o.from <= picture.now && picture.now < o.to && started(picture, one, tool.id),
+        ),
     );
     const held: Held = { equipment: tool, working: [] };
     const away = tool.out_of_service.find((one) => one.from <= picture.now && picture.now < one.to);
@@ -224,8 +237,7 @@ export function whatHolds(picture: ShopPicture, all: Seen[], equipment: Iterable
   const weight = (one: Held): number =>
     one.order && one.working.length === 0 ? 0 : one.order ? 1 : one.outUntil !== undefined ? 2 : 3;
   return out.sort(
-    (a, b) =>
-      weight(a) - weight(b) || a.equipment.id.localeCompare(b.equipment.id, "en", { numeric: true }),
+    (a, b) => weight(a) - weight(b) || a.equipment.id.localeCompare(b.equipment.id, "en", { numeric: true }),
   );
 }
 
@@ -236,7 +248,12 @@ export function unanswered(exceptions: Iterable<Exception>): Exception[] {
 }
 
 /** What can hurt somebody, and undone work closed in that cannot be seen any more, come first. */
-const URGENT: ReadonlySet<Exception["kind"]> = new Set(["closed_over_undone", "high_voltage", "left_open", "unsafe_lift"]);
+const URGENT: ReadonlySet<Exception["kind"]> = new Set([
+  "closed_over_undone",
+  "high_voltage",
+  "left_open",
+  "unsafe_lift",
+]);
 const urgency = (one: Exception): number => (URGENT.has(one.kind) ? 0 : 1);
 
 /** Work in process: what is in the shop, by where it stands. */
@@ -284,4 +301,4 @@ function groupBy<T>(items: Iterable<T>, key: (item: T) => string): Map<string, T
   return out;
 }
 
-const list = <T,>(one: T | undefined): T[] => (one === undefined ? [] : [one]);
+const list = <T>(one: T | undefined): T[] => (one === undefined ? [] : [one]);

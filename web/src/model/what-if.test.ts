@@ -15,11 +15,26 @@ describe("what is typed becomes a question", () => {
 
   it.each<[Partial<Typed>, unknown]>([
     [{ order: "o" }, { change: "vehicle_first", order: "o" }],
-    [{ what: "out_of_service", equipment: "lift-1" }, { change: "out_of_service", equipment: "lift-1", until: Date.UTC(2026, 10, 26, 18) }],
-    [{ what: "away", person: "p" }, { change: "away", person: "p", until: Date.UTC(2026, 10, 26, 18) }],
-    [{ what: "back", person: "p" }, { change: "back", person: "p", until: Date.UTC(2026, 10, 26, 18) }],
-    [{ what: "extra_shift", department: "body", from: "07:30" }, { change: "extra_shift", department: "body", day: "2026-11-28", from: 450, to: 720 }],
-    [{ what: "hold_until", hold: "o/h" }, { change: "hold_until", order: "o", hold: "h", due: Date.UTC(2026, 10, 26, 18) }],
+    [
+      { what: "out_of_service", equipment: "lift-1" },
+      { change: "out_of_service", equipment: "lift-1", until: Date.UTC(2026, 10, 26, 18) },
+    ],
+    [
+      { what: "away", person: "p" },
+      { change: "away", person: "p", until: Date.UTC(2026, 10, 26, 18) },
+    ],
+    [
+      { what: "back", person: "p" },
+      { change: "back", person: "p", until: Date.UTC(2026, 10, 26, 18) },
+    ],
+    [
+      { what: "extra_shift", department: "body", from: "07:30" },
+      { change: "extra_shift", department: "body", day: "2026-11-28", from: 450, to: 720 },
+    ],
+    [
+      { what: "hold_until", hold: "o/h" },
+      { change: "hold_until", order: "o", hold: "h", due: Date.UTC(2026, 10, 26, 18) },
+    ],
   ])("%j", (fields, made) => expect(question(typed(fields), now, zone)).toEqual(made));
 
   it.each<[Partial<Typed>, string]>([
@@ -53,7 +68,10 @@ describe("promises", () => {
     expect(rows.map(promised)).toEqual(["none", "kept", "late", "late_now", "late_no_more"]);
     // Small moves are laid apart unless a promise is broken or mended by one.
     const moved = rows.map((row, i) => ({ ...row, later_minutes: i === 1 ? -30 : 29 }));
-    expect(parted(moved).map((part) => part.map(promised))).toEqual([["kept", "late_now", "late_no_more"], ["none", "late"]]);
+    expect(parted(moved).map((part) => part.map(promised))).toEqual([
+      ["kept", "late_now", "late_no_more"],
+      ["none", "late"],
+    ]);
   });
 
   it("are missed by those that are in time as planned now", () => {

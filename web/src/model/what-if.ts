@@ -8,7 +8,16 @@ export type Change = components["schemas"]["WhatIfChange"];
 export type WhatIf = components["schemas"]["WhatIf"];
 export type WhatIfRow = components["schemas"]["WhatIfRow"];
 
-export const WHATS = ["vehicle_first", "out_of_service", "away", "back", "joins", "extra_shift", "hold_until", "close_up"] as const;
+export const WHATS = [
+  "vehicle_first",
+  "out_of_service",
+  "away",
+  "back",
+  "joins",
+  "extra_shift",
+  "hold_until",
+  "close_up",
+] as const;
 export type What = (typeof WHATS)[number];
 
 /** As it stands in the fields; what another kind of question asks for stays typed. */
@@ -73,7 +82,8 @@ export function question(typed: Typed, now: Ms, zone: string): Change | string {
     case "extra_shift": {
       const [from, to] = [minuteOf(typed.from), minuteOf(typed.to)];
       if (!typed.department) return "what-if-needs-department";
-      if (parseLocal(typed.day, zone) === undefined || from === undefined || to === undefined) return "what-if-needs-moment";
+      if (parseLocal(typed.day, zone) === undefined || from === undefined || to === undefined)
+        return "what-if-needs-moment";
       if (from >= to) return "what-if-backwards";
       const over = parseLocal(`${typed.day}T${typed.to}`, zone);
       if (over !== undefined && over <= now) return "what-if-past";
@@ -98,7 +108,8 @@ function minuteOf(text: string): number | undefined {
 }
 
 /** 450 as "07:30". */
-export const clockOf = (minute: number): string => `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
+export const clockOf = (minute: number): string =>
+  `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
 
 /** What becomes of its promise. */
 export function promised(row: WhatIfRow): "none" | "kept" | "late" | "late_now" | "late_no_more" {
@@ -108,7 +119,8 @@ export function promised(row: WhatIfRow): "none" | "kept" | "late" | "late_now" 
 }
 
 /** Numbers of the vehicles that would break a promise which is kept as planned now. */
-export const missed = (answer: WhatIf): string[] => answer.rows.filter((row) => promised(row) === "late_now").map((row) => row.number);
+export const missed = (answer: WhatIf): string[] =>
+  answer.rows.filter((row) => promised(row) === "late_now").map((row) => row.number);
 
 /** Nobody plans by less than this. */
 const SMALL_MINUTES = 30;

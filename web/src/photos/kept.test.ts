@@ -4,7 +4,13 @@ import { sort } from "./kept";
 
 const DAY = 86_400_000;
 const row = (sha256: string, taken_at: number, sent = true): PhotoRow => ({
-  sha256, mime: "image/jpeg", bytes: 1, chunks: 1, person: "p", taken_at, sent,
+  sha256,
+  mime: "image/jpeg",
+  bytes: 1,
+  chunks: 1,
+  person: "p",
+  taken_at,
+  sent,
 });
 
 describe("pictures that the server has", () => {

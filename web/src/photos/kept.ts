@@ -15,7 +15,12 @@ export interface Sorted {
 }
 
 /** `here`: whether the server says it has the picture; undefined, where it says nothing about it. */
-export function sort(rows: readonly PhotoRow[], here: (sha256: string) => boolean | undefined, now: number, full: boolean): Sorted {
+export function sort(
+  rows: readonly PhotoRow[],
+  here: (sha256: string) => boolean | undefined,
+  now: number,
+  full: boolean,
+): Sorted {
   const sorted: Sorted = { forget: [], arrived: [], again: [] };
   for (const { sha256, sent, taken_at } of rows) {
     const is = here(sha256);

@@ -23,11 +23,26 @@ class Phone {
   who: SignedIn;
   engine: Engine;
 
-  constructor(readonly server: FakeServer, client = newId(), name = newId(), person = "p1") {
+  constructor(
+    readonly server: FakeServer,
+    client = newId(),
+    name = newId(),
+    person = "p1",
+  ) {
     this.store = new Store(new Connection(name));
     // As signing in does.
     if (!server.clients.has(client)) server.clients.set(client, person);
-    this.who = { person, role: "technician", client, session: "s1", epoch: server.epoch, expires_at: 0, now: 0, name: "A", shop_name: "B" };
+    this.who = {
+      person,
+      role: "technician",
+      client,
+      session: "s1",
+      epoch: server.epoch,
+      expires_at: 0,
+      now: 0,
+      name: "A",
+      shop_name: "B",
+    };
     const time: Time = {
       now: () => 500,
       random: () => 0.5,
@@ -94,7 +109,10 @@ describe("sending", () => {
     await phone.act("note", { order: "o1", body: "one" });
     await phone.engine.start();
     await phone.settle();
-    expect(server.entries.map((entry) => [entry.op.n, entry.op.kind])).toEqual([[1, "take"], [2, "note"]]);
+    expect(server.entries.map((entry) => [entry.op.n, entry.op.kind])).toEqual([
+      [1, "take"],
+      [2, "note"],
+    ]);
     expect(await phone.store.outbox()).toEqual([]);
     expect(await phone.kept()).toEqual(serverDocs(server));
   });
@@ -138,7 +156,9 @@ describe("sending", () => {
     await phone.act("start", { card: "c1" });
     await phone.act("finish", { card: "c1", checks: [] });
     await phone.settle();
-    expect(phone.tray).toMatchObject([{ code: "taken", by: "Rosa", did: [{ op: { kind: "start" } }, { op: { kind: "finish" } }] }]);
+    expect(phone.tray).toMatchObject([
+      { code: "taken", by: "Rosa", did: [{ op: { kind: "start" } }, { op: { kind: "finish" } }] },
+    ]);
     expect(await phone.store.tray()).toHaveLength(1);
   });
 
@@ -224,7 +244,15 @@ describe("receiving", () => {
   it("follows the plan by its changes, and fetches it whole when it missed one", async () => {
     const phone = new Phone(server);
     await phone.engine.start();
-    const row = (place: number) => ({ card: "c1", order: "o1", department: "body", place, from: 0, to: 1, reason: { binding: { kind: "now" as const } } });
+    const row = (place: number) => ({
+      card: "c1",
+      order: "o1",
+      department: "body",
+      place,
+      from: 0,
+      to: 1,
+      reason: { binding: { kind: "now" as const } },
+    });
     const plan = (rev: number) => ({ rev, at_seq: 0, at_time: 0, rows: [row(rev)], vehicles: [] });
     const change = (rev: number, base: number) => ({ ...plan(rev), base, gone: [], left: [] });
     const kept = () => phone.store.get("plan");
@@ -259,7 +287,14 @@ describe("receiving", () => {
     expect(server.head).toBe(before + 2);
     expect(await phone.kept()).toEqual(serverDocs(server));
     // The doubled frame of the past changes nothing.
-    reader?.on.frame({ epoch: server.epoch, from: 0, was: "0", to: 1, hash: "?", docs: [{ key: "card/c1", seq: 1, body: "old" }] });
+    reader?.on.frame({
+      epoch: server.epoch,
+      from: 0,
+      was: "0",
+      to: 1,
+      hash: "?",
+      docs: [{ key: "card/c1", seq: 1, body: "old" }],
+    });
     await phone.engine.wake();
     expect(await phone.kept()).toEqual(serverDocs(server));
   });
@@ -377,15 +412,26 @@ describe("a history that changed", () => {
     await second.act("note", { order: "o1", body: "goes on" });
     await second.engine.start();
     await second.settle(3);
-    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([["c1", 1], ["c2", 1]]);
-    expect((await second.store.outbox()).map(({ client, n }) => [client, n])).toEqual([["c1", 2], ["c1", 3]]);
+    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([
+      ["c1", 1],
+      ["c2", 1],
+    ]);
+    expect((await second.store.outbox()).map(({ client, n }) => [client, n])).toEqual([
+      ["c1", 2],
+      ["c1", 3],
+    ]);
     expect(second.held).toEqual(["c1"]);
     second.engine.stop();
     const back = new Phone(server, "c1", name);
     await back.engine.start();
     await back.settle();
     expect(back.held).toEqual([]);
-    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([["c1", 1], ["c2", 1], ["c1", 2], ["c1", 3]]);
+    expect(server.entries.map(({ client, op }) => [client, op.n])).toEqual([
+      ["c1", 1],
+      ["c2", 1],
+      ["c1", 2],
+      ["c1", 3],
+    ]);
     expect(await back.store.outbox()).toEqual([]);
   });
 
@@ -487,7 +533,10 @@ describe("whatever the radio does", () => {
     const step = fc.oneof(
       fc.record({ do: fc.constant("act" as const), card: fc.integer({ min: 1, max: 7 }), take: fc.boolean() }),
       fc.record({ do: fc.constant("other" as const), card: fc.integer({ min: 1, max: 7 }), take: fc.boolean() }),
-      fc.record({ do: fc.constant("fault" as const), kind: fc.constantFrom("drop_request" as const, "drop_answer" as const, "busy" as const) }),
+      fc.record({
+        do: fc.constant("fault" as const),
+        kind: fc.constantFrom("drop_request" as const, "drop_answer" as const, "busy" as const),
+      }),
       fc.record({ do: fc.constant("sync" as const) }),
       fc.record({ do: fc.constant("lost_channel" as const) }),
       fc.record({ do: fc.constant("backup" as const) }),
@@ -505,7 +554,11 @@ describe("whatever the radio does", () => {
         await phone.engine.start();
         for (const now of steps) {
           if (now.do === "act") {
-            made.push(await (now.take ? phone.act("take", { card: `c${now.card}` }) : phone.act("note", { order: "o1", body: `n${made.length}` })));
+            made.push(
+              await (now.take
+                ? phone.act("take", { card: `c${now.card}` })
+                : phone.act("note", { order: "o1", body: `n${made.length}` })),
+            );
           } else if (now.do === "other") server.others(now.take ? "take" : "note", `c${now.card}`);
           else if (now.do === "fault") server.faults.push(now.kind);
           else if (now.do === "backup") backup = server.backup();

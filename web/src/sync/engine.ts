@@ -446,7 +446,10 @@ export class Engine {
         this.retryIn(this.time.random() * Math.min(BACKOFF_MS_MAX, 1_000 * 2 ** this.failures++));
       },
     };
-    const close = this.api.live({ after: this.position.cursor, epoch: this.position.epoch, plan: this.planRev() }, handlers);
+    const close = this.api.live(
+      { after: this.position.cursor, epoch: this.position.epoch, plan: this.planRev() },
+      handlers,
+    );
     this.closeLive = close;
     this.mirror.reach(true);
   }

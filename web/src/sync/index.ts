@@ -51,7 +51,10 @@ export function startSync(who: SignedIn, cookies = who.person): void {
     const Sync = await engineCode(() => stopped);
     if (Sync && !stopped) {
       engine = new Sync(http, db, mirror, who, undefined, cookiesOf);
-      void engine.start().then(() => uploadPhotos(), () => undefined);
+      void engine.start().then(
+        () => uploadPhotos(),
+        () => undefined,
+      );
       state.warned.value = 0;
       void import("./warned").then(({ look }) => look()).catch(() => undefined);
       void sortPhotos();
@@ -125,7 +128,9 @@ const mirror: Mirror = {
   client(to) {
     goOnAs(to);
     tell({ say: "client", to });
-    void db.changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to })).catch(() => undefined);
+    void db
+      .changePerson(to.person, (was) => ({ ...was, person: to.person, name: to.name, client: to.client, signed: to }))
+      .catch(() => undefined);
   },
   opened(docs, plan) {
     if (state.cursor.peek()) return;

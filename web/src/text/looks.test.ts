@@ -17,7 +17,10 @@ test("what is known is said in the reader's language, whichever it was typed in"
 
 test("what is not known stays as it was typed, with its colour if one is named", () => {
   expect(look("Grey wagon, roof box", "es")).toEqual({ said: "Grey wagon, roof box", paint: "#7d8084" });
-  expect(look("dark green delivery van with ladder", "es")).toEqual({ said: "dark green delivery van with ladder", paint: "#143d25" });
+  expect(look("dark green delivery van with ladder", "es")).toEqual({
+    said: "dark green delivery van with ladder",
+    paint: "#143d25",
+  });
   expect(look("redwood hauler", "en").paint).toBeUndefined();
   expect(look("", "en")).toEqual({ said: "", paint: undefined });
 });

@@ -57,7 +57,15 @@ export const SHAPES: readonly Shape[] = [
 ];
 
 /** What else people write for them. */
-const ALSO: Readonly<Record<string, string>> = { gray: "grey", "dark gray": "dark grey", beige: "tan", "light blue": "pale blue", burgundy: "maroon", coupé: "coupe", truck: "pickup" };
+const ALSO: Readonly<Record<string, string>> = {
+  gray: "grey",
+  "dark gray": "dark grey",
+  beige: "tan",
+  "light blue": "pale blue",
+  burgundy: "maroon",
+  coupé: "coupe",
+  truck: "pickup",
+};
 
 export interface Look {
   /** As one says it in that language; what was typed, where not all of it is known. */
@@ -108,11 +116,16 @@ function reading(text: string): [Colour, Shape] | undefined {
 }
 
 /** With the usual word for every other one. */
-const plain = (text: string): string => Object.entries(ALSO).reduce((sum, [also, usual]) => sum.replace(new RegExp(`(^| )${also}( |$)`), `$1${usual}$2`), text);
+const plain = (text: string): string =>
+  Object.entries(ALSO).reduce(
+    (sum, [also, usual]) => sum.replace(new RegExp(`(^| )${also}( |$)`), `$1${usual}$2`),
+    text,
+  );
 
 /** The colour that is named in it, the longest name first ("dark green" is not "green"). */
 function longest(text: string): Colour | undefined {
   const words = ` ${plain(text)} `;
   const names = COLOURS.flatMap((colour) => [colour.en, ...colour.es].map((name) => ({ name, colour })));
-  return names.filter(({ name }) => words.includes(` ${name} `)).sort((a, b) => b.name.length - a.name.length)[0]?.colour;
+  return names.filter(({ name }) => words.includes(` ${name} `)).sort((a, b) => b.name.length - a.name.length)[0]
+    ?.colour;
 }

@@ -11,7 +11,8 @@ export const at = (time: Ms): string => when(time, documents.now.value, language
 export const about = (time: Ms): string => when(roughly(time), documents.now.value, language.value, zone.value);
 export const hour = (time: Ms): string => clock(time, language.value, zone.value);
 
-export const person = (id: string | null | undefined): string => (id && documents.people.value.get(id)?.name) || t("somebody");
+export const person = (id: string | null | undefined): string =>
+  (id && documents.people.value.get(id)?.name) || t("somebody");
 export const number = (id: string | null | undefined): string => (id && documents.orders.value.get(id)?.number) || "?";
 export const department = (id: string | null | undefined): string => departmentName(id);
 export const place = (id: string | null | undefined): string => {
@@ -44,7 +45,9 @@ const askedForLine = (by: string): string =>
 /** Where a hand-off is, as one sentence. A take that waits for the server's word has not begun it. */
 export function handoffLife(one: Handoff): string {
   if (one.life === "cancelled") return t("handoff-cancelled");
-  const pending = one.life === "taken" && one.cards.map((id) => documents.cards.value.get(id)).find((card) => card?.life === "taken" && askedFor(card));
+  const pending =
+    one.life === "taken" &&
+    one.cards.map((id) => documents.cards.value.get(id)).find((card) => card?.life === "taken" && askedFor(card));
   if (pending) return askedForLine(askedForBy(pending) ?? "");
   const times: [Handoff["life"], Ms | null | undefined][] = [
     ["handed_back", one.handed_back_at],
@@ -92,13 +95,22 @@ export function life(card: Card): string {
 }
 
 export const holding = (what: string, due: Ms | null | undefined): string =>
-  due == null ? t(`hold-${what}-line`) : t(due < documents.now.value ? "hold-overdue-line" : "hold-due-line", { line: t(`hold-${what}-line`), due: at(due) });
+  due == null
+    ? t(`hold-${what}-line`)
+    : t(due < documents.now.value ? "hold-overdue-line" : "hold-due-line", {
+        line: t(`hold-${what}-line`),
+        due: at(due),
+      });
 
 /** What kept a card from being earlier. */
 export function binding(what: Binding, of: Card | undefined): string {
   const until = "until" in what ? about(what.until) : "";
   // While something else must be done first, what keeps the card is yet to come.
-  const ahead = of !== undefined && waiting(of, documents.orders.value.get(of.order), documents.cards.value, documents.now.value).is === "after" ? "-ahead" : "";
+  const ahead =
+    of !== undefined &&
+    waiting(of, documents.orders.value.get(of.order), documents.cards.value, documents.now.value).is === "after"
+      ? "-ahead"
+      : "";
   switch (what.kind) {
     case "now":
     case "started":
@@ -141,10 +153,20 @@ export function reason(row: PlanRow): string {
   const { reason, order } = row;
   const said: string[] = [];
   if (reason.put_first) {
-    said.push(t("why-put-first", { person: person(reason.put_first.by), until: at(reason.put_first.until), reason: reason.put_first.reason }));
+    said.push(
+      t("why-put-first", {
+        person: person(reason.put_first.by),
+        until: at(reason.put_first.until),
+        reason: reason.put_first.reason,
+      }),
+    );
   }
   if (reason.next) {
-    const args = { number: number(order), department: inSentence(department(reason.next.department)), at: about(reason.next.at) };
+    const args = {
+      number: number(order),
+      department: inSentence(department(reason.next.department)),
+      at: about(reason.next.at),
+    };
     said.push(t(reason.next.waits_only_for_this ? "why-next-only" : "why-next", args));
   }
   said.push(binding(reason.binding, documents.cards.value.get(row.card)));

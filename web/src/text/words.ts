@@ -5,7 +5,22 @@ import { computed, signal } from "@preact/signals";
 import type { Words } from "../api/types";
 
 export type Language = "en" | "es";
-export type Area = "app" | "sheet" | "draw" | "shop" | "setup" | "tray" | "tablet" | "mark" | "what-if" | "outlook" | "day" | "over" | "enter" | "security" | "passkey";
+export type Area =
+  | "app"
+  | "sheet"
+  | "draw"
+  | "shop"
+  | "setup"
+  | "tray"
+  | "tablet"
+  | "mark"
+  | "what-if"
+  | "outlook"
+  | "day"
+  | "over"
+  | "enter"
+  | "security"
+  | "passkey";
 
 const sources = import.meta.glob<string>("../../locales/*/*.ftl", { query: "?raw", import: "default" });
 

@@ -2,7 +2,22 @@
 import type { ComponentChildren, ComponentType } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import { wasRefused } from "../core/cases";
-import { cursor, loadWords, me, myself, notices, noticesRead, orders, reach, sentAgain, shared, t, told, unsent, warned } from "../state";
+import {
+  cursor,
+  loadWords,
+  me,
+  myself,
+  notices,
+  noticesRead,
+  orders,
+  reach,
+  sentAgain,
+  shared,
+  t,
+  told,
+  unsent,
+  warned,
+} from "../state";
 import { almostFull } from "../room";
 import { lazy, type ScreenProps } from "./kit/lazy";
 import { media } from "./kit/media";
@@ -95,9 +110,7 @@ export function App() {
   if (!me.value) {
     return (
       <>
-        <main id="main">
-          {shared.value ? <Tablet params={{}} /> : <SignIn params={{}} />}
-        </main>
+        <main id="main">{shared.value ? <Tablet params={{}} /> : <SignIn params={{}} />}</main>
         <Said />
       </>
     );
@@ -233,7 +246,9 @@ function Status() {
       {!now.live && now.why === "unreached" && <span>{t("not-reached-since", { at: at(now.since) })}</span>}
       {almostFull.value && <a href="/me">{t("almost-full")}</a>}
       {now.why === "error" && <span>{t("server-error")}</span>}
-      {now.why === "sign_in" && <a href="/sign-in">{t(waiting ? "sign-in-to-send" : "signed-out-here", { count: waiting })}</a>}
+      {now.why === "sign_in" && (
+        <a href="/sign-in">{t(waiting ? "sign-in-to-send" : "signed-out-here", { count: waiting })}</a>
+      )}
       {now.why === "update" && <span>{t("update-needed")}</span>}
       {refused > 0 && <a href="/tray">{t("count-not-accepted", { count: refused })}</a>}
       {toLookAt > 0 && <a href="/tray">{t("count-to-look-at", { count: toLookAt })}</a>}

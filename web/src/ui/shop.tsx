@@ -22,7 +22,12 @@ const PARTS = [
   ["what-if", "what-if-tab"],
 ] as const;
 
-const TITLES: Record<string, string> = { day: "shop-day-title", measures: "shop-measures-title", outlook: "outlook-title", "what-if": "what-if-title" };
+const TITLES: Record<string, string> = {
+  day: "shop-day-title",
+  measures: "shop-measures-title",
+  outlook: "outlook-title",
+  "what-if": "what-if-title",
+};
 
 const Outlook = lazy(async () => (await import("./desk/outlook")).OutlookPart);
 const TheDay = lazy(async () => (await import("./desk/the-day")).TheDay);
@@ -49,7 +54,17 @@ export default function Shop({ params }: ScreenProps) {
           <a href="/setup">{t("shop-to-setup")}</a>
         </nav>
       </header>
-      {at === "day" ? <TheDay params={{}} /> : at === "measures" ? <Measures /> : at === "outlook" ? <Outlook params={{}} /> : at === "what-if" ? <WhatIf params={{}} /> : <Now />}
+      {at === "day" ? (
+        <TheDay params={{}} />
+      ) : at === "measures" ? (
+        <Measures />
+      ) : at === "outlook" ? (
+        <Outlook params={{}} />
+      ) : at === "what-if" ? (
+        <WhatIf params={{}} />
+      ) : (
+        <Now />
+      )}
     </section>
   );
 }

@@ -18,7 +18,10 @@ export function registerWorker(): void {
       throw new TypeError("No script from this address.");
     },
   });
-  navigator.serviceWorker.register("/sw.js").then((made) => made && watch(made), () => undefined);
+  navigator.serviceWorker.register("/sw.js").then(
+    (made) => made && watch(made),
+    () => undefined,
+  );
   let reloading = false;
   let had = navigator.serviceWorker.controller !== null;
   navigator.serviceWorker.addEventListener("controllerchange", () => {

@@ -21,7 +21,12 @@ export function Answers({ open, now }: { open: Exception[]; now: Ms }) {
             <a href={`/vehicle/${one.order}`}>
               <b>{orders.value.get(one.order)?.number ?? "?"}</b>
             </a>
-            <p title={t(one.owner ? "shop-exception-owner" : "shop-exception-planner", { since: said(one.since, now), owner: personName(one.owner) })}>
+            <p
+              title={t(one.owner ? "shop-exception-owner" : "shop-exception-planner", {
+                since: said(one.since, now),
+                owner: personName(one.owner),
+              })}
+            >
               {exceptionSentence(one)} <span class="quiet small">{said(one.since, now)}</span>
             </p>
             {mayAnswer(one, me.value) && !touched.value.has(`exception/${one.id}`) && (
@@ -33,7 +38,11 @@ export function Answers({ open, now }: { open: Exception[]; now: Ms }) {
         ))}
       </ul>
       {open.length > 1 && (
-        <button class="button small-button plain no-print answers-more" aria-expanded={every.value} onClick={() => (every.value = !every.value)}>
+        <button
+          class="button small-button plain no-print answers-more"
+          aria-expanded={every.value}
+          onClick={() => (every.value = !every.value)}
+        >
           {every.value ? t("shop-fewer") : t("shop-more", { count: open.length - 1 })}
         </button>
       )}

@@ -42,8 +42,12 @@ export function Now() {
         <p>{t(cursor.value === 0 ? "shop-loading" : "shop-empty")}</p>
         {cursor.value > 0 && (
           <p class="buttons">
-            <a class="button" href="/setup/order">{t("shop-new-order")}</a>
-            <a class="button" href="/setup/import">{t("shop-import")}</a>
+            <a class="button" href="/setup/order">
+              {t("shop-new-order")}
+            </a>
+            <a class="button" href="/setup/import">
+              {t("shop-import")}
+            </a>
           </p>
         )}
       </div>
@@ -64,10 +68,25 @@ export function Now() {
         title={t("shop-strings")}
         vehicles={all.map((one) => {
           const chance = chances.get(one.order.id);
-          return { order: one.order.id, number: one.order.number, vehicle: look(one.order.vehicle, language.value).said, itinerary: one.itinerary, occupied: one.occupied, sure: chance && { from: chance.p10, to: chance.p90 } };
+          return {
+            order: one.order.id,
+            number: one.order.number,
+            vehicle: look(one.order.vehicle, language.value).said,
+            itinerary: one.itinerary,
+            occupied: one.occupied,
+            sure: chance && { from: chance.p10, to: chance.p90 },
+          };
         })}
         now={now}
-        first={[...new Set([...first, ...worthShowing(all.map((one) => ({ ...one, order: one.order.id })), now)])].slice(0, Math.max(STRINGS, first.length))}
+        first={[
+          ...new Set([
+            ...first,
+            ...worthShowing(
+              all.map((one) => ({ ...one, order: one.order.id })),
+              now,
+            ),
+          ]),
+        ].slice(0, Math.max(STRINGS, first.length))}
         planned={new Set(first)}
         chosen={chosen.value}
         height={picturesHeight}
@@ -82,14 +101,29 @@ export function Now() {
       {open.length > 0 && <Answers open={open} now={now} />}
       {wide.value && strings}
       <div class="shop-three">
-        <Part title={t("shop-trouble")} name="late" count={trouble.length} beside={<MoreButton rest={trouble.length - firstRows.length} every={everyTrouble} />}>
+        <Part
+          title={t("shop-trouble")}
+          name="late"
+          count={trouble.length}
+          beside={<MoreButton rest={trouble.length - firstRows.length} every={everyTrouble} />}
+        >
           {trouble.length === 0 ? (
             <p class="quiet">{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>
           ) : (
-            <TroubleList all={everyTrouble.value ? trouble : firstRows} first={firstRows} now={now} chosen={chosen.value} choose={(order) => (chosen.value = order)} />
+            <TroubleList
+              all={everyTrouble.value ? trouble : firstRows}
+              first={firstRows}
+              now={now}
+              chosen={chosen.value}
+              choose={(order) => (chosen.value = order)}
+            />
           )}
         </Part>
-        <Part title={t("shop-holds")} name="holds" beside={<MoreButton rest={held.length - busy.length} every={everyStrip} />}>
+        <Part
+          title={t("shop-holds")}
+          name="holds"
+          beside={<MoreButton rest={held.length - busy.length} every={everyStrip} />}
+        >
           {held.length === 0 ? (
             <p class="quiet">
               {t("shop-holds-none")} <a href="/setup/equipment">{t("shop-to-setup")}</a>
@@ -116,7 +150,12 @@ export function Now() {
 function countsSentence(all: Seen[]): string {
   const counts = inShop(all).sort((a, b) => departmentRank(a.row) - departmentRank(b.row));
   const total = counts.reduce((sum, one) => sum + one.count, 0);
-  const where = counts.filter((one) => one.row).map((one) => `${rowName(one.row)} ${one.count}`).join(", ");
+  const where = counts
+    .filter((one) => one.row)
+    .map((one) => `${rowName(one.row)} ${one.count}`)
+    .join(", ");
   const expected = all.filter((one) => one.order.stage === "expected").length;
-  return [t("shop-counts", { count: total, where }), expected ? t("shop-counts-expected", { count: expected }) : ""].filter(Boolean).join(" ");
+  return [t("shop-counts", { count: total, where }), expected ? t("shop-counts-expected", { count: expected }) : ""]
+    .filter(Boolean)
+    .join(" ");
 }

@@ -32,7 +32,11 @@ export function Part({ title, name, count = 0, beside, children }: PartProps) {
 export function MoreButton({ rest, every }: { rest: number; every: Signal<boolean> }) {
   if (rest <= 0) return null;
   return (
-    <button class="button plain more-button no-print" aria-expanded={every.value} onClick={() => (every.value = !every.value)}>
+    <button
+      class="button plain more-button no-print"
+      aria-expanded={every.value}
+      onClick={() => (every.value = !every.value)}
+    >
       {every.value ? t("shop-fewer") : t("shop-more", { count: rest })}
     </button>
   );

@@ -25,5 +25,11 @@ export function useShop(): Looked {
   const all = useComputed(() => seen(picture.value));
   useSignalEffect(() => freshen(clock.value));
   const chances = new Map(outlook.value.found?.vehicles.map((one) => [one.order, one]));
-  return { now: clock.value, picture: picture.value, all: all.value, chances, trouble: inTrouble(picture.value, chances) };
+  return {
+    now: clock.value,
+    picture: picture.value,
+    all: all.value,
+    chances,
+    trouble: inTrouble(picture.value, chances),
+  };
 }

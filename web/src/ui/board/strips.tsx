@@ -43,13 +43,28 @@ function Strip({ held, span, now, onWall }: { held: Held; span: Stretch; now: Ms
     <li class="strip">
       <span class="strip-name">
         {equipmentName(held.equipment.id)}
-        {held.inspectionDue !== undefined && !onWall && <span class="late small"> {t("shop-inspection-due", { time: said(held.inspectionDue, now) })}</span>}
+        {held.inspectionDue !== undefined && !onWall && (
+          <span class="late small"> {t("shop-inspection-due", { time: said(held.inspectionDue, now) })}</span>
+        )}
       </span>
       <span class="strip-who">
-        {order ? onWall ? <b>{order.number}</b> : <a href={`/vehicle/${order.id}`}><b>{order.number}</b></a> : <span class="quiet">{t(held.outUntil !== undefined ? "shop-out" : "shop-empty-now")}</span>}
+        {order ? (
+          onWall ? (
+            <b>{order.number}</b>
+          ) : (
+            <a href={`/vehicle/${order.id}`}>
+              <b>{order.number}</b>
+            </a>
+          )
+        ) : (
+          <span class="quiet">{t(held.outUntil !== undefined ? "shop-out" : "shop-empty-now")}</span>
+        )}
       </span>
       <Line held={held} span={span} now={now} />
-      <span class="strip-next">{next && (onWall ? <span>{next.order.number}</span> : <a href={`/vehicle/${next.order.id}`}>{next.order.number}</a>)}</span>
+      <span class="strip-next">
+        {next &&
+          (onWall ? <span>{next.order.number}</span> : <a href={`/vehicle/${next.order.id}`}>{next.order.number}</a>)}
+      </span>
       {!onWall && (
         <span class="strip-times">
           {[
@@ -106,7 +121,12 @@ function spoken(held: Held, now: Ms): string {
   if (held.order) {
     if (held.open) said_.push(t("shop-held-open", { open: named("open", held.open) }));
     for (const card of held.working) {
-      said_.push(t("shop-held-working", { card: words(card.title), person: personName(card.spans.findLast((span) => !span.to)?.person ?? card.taken_by) }));
+      said_.push(
+        t("shop-held-working", {
+          card: words(card.title),
+          person: personName(card.spans.findLast((span) => !span.to)?.person ?? card.taken_by),
+        }),
+      );
     }
     if (held.working.length === 0) {
       said_.push(
@@ -119,10 +139,12 @@ function spoken(held: Held, now: Ms): string {
           : t("shop-held-idle"),
       );
     }
-    if (held.until !== undefined && held.until > now) said_.push(t("shop-held-until", { time: about(held.until, now) }));
+    if (held.until !== undefined && held.until > now)
+      said_.push(t("shop-held-until", { time: about(held.until, now) }));
   } else if (held.outUntil !== undefined) {
     said_.push(t("shop-out-of-service", { time: said(held.outUntil, now), reason: held.outReason ?? "" }).trim());
   } else said_.push(t("shop-held-free"));
-  if (held.next) said_.push(t("shop-held-next", { number: held.next.order.number, time: about(Math.max(held.next.at, now), now) }));
+  if (held.next)
+    said_.push(t("shop-held-next", { number: held.next.order.number, time: about(Math.max(held.next.at, now), now) }));
   return said_.join(" ");
 }

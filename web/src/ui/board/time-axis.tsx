@@ -18,7 +18,11 @@ function datesIn(span: Stretch, now: Ms, room: number): Ms[] {
   const days = (span.to - span.from) / DAY;
   const step = [1, 2, 3, 7, 14, 28].find((one) => one / days >= room) ?? 56;
   const out: Ms[] = [];
-  for (let at = addDays(startOfDay(now, zone.value), 1, zone.value); at < span.to; at = addDays(at, out.length > 0 ? step : 1, zone.value)) {
+  for (
+    let at = addDays(startOfDay(now, zone.value), 1, zone.value);
+    at < span.to;
+    at = addDays(at, out.length > 0 ? step : 1, zone.value)
+  ) {
     const { share } = placeIn(span, at);
     if (share - placeIn(span, now).share >= room * 0.75 && share <= 1 - room) out.push(at);
   }
@@ -30,20 +34,20 @@ export function TimeAxis({ span, now }: { span: Stretch; now: Ms }) {
   const em = ref.current ? parseFloat(getComputedStyle(ref.current).fontSize) : 16;
   return (
     <span ref={ref} class="time-axis-box">
-    <svg class="time-axis" width="100%" height="1.4em" aria-hidden="true">
-      <text x={percent(placeIn(span, now).share)} y="1.05em" class="now-word">
-        {t("shop-axis-now")}
-      </text>
-      {datesIn(span, now, (ROOM_EM * em) / Math.max(width.value, 1)).map((at) => (
-        <g key={at}>
-          <line x1={percent(placeIn(span, at).share)} x2={percent(placeIn(span, at).share)} y1="0.2em" y2="1.4em" />
-          <text x={percent(placeIn(span, at).share)} dx="5" y="1.05em">
-            {/* A weekday alone must not be taken for this week's. */}
-            {at - now < 6 * DAY ? dayShort(at, tongue.value, zone.value) : date(at, tongue.value, zone.value, now)}
-          </text>
-        </g>
-      ))}
-    </svg>
+      <svg class="time-axis" width="100%" height="1.4em" aria-hidden="true">
+        <text x={percent(placeIn(span, now).share)} y="1.05em" class="now-word">
+          {t("shop-axis-now")}
+        </text>
+        {datesIn(span, now, (ROOM_EM * em) / Math.max(width.value, 1)).map((at) => (
+          <g key={at}>
+            <line x1={percent(placeIn(span, at).share)} x2={percent(placeIn(span, at).share)} y1="0.2em" y2="1.4em" />
+            <text x={percent(placeIn(span, at).share)} dx="5" y="1.05em">
+              {/* A weekday alone must not be taken for this week's. */}
+              {at - now < 6 * DAY ? dayShort(at, tongue.value, zone.value) : date(at, tongue.value, zone.value, now)}
+            </text>
+          </g>
+        ))}
+      </svg>
     </span>
   );
 }

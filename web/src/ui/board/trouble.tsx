@@ -29,24 +29,36 @@ interface ListProps {
 export function TroubleList({ all, first, now, onWall = false, chosen, choose }: ListProps) {
   const span = troubleSpan(first, now);
   return (
-      <ul class={onWall ? "troubles on-the-wall" : "troubles"}>
-        <li class="trouble trouble-head" aria-hidden="true">
-          <span class="trouble-axis">
-            <TimeAxis span={span} now={now} />
-          </span>
-        </li>
-        {all.map((one) => (
-          <Row key={one.order.id} one={one} span={span} now={now} onWall={onWall} open={chosen === one.order.id} choose={choose} />
-        ))}
-      </ul>
+    <ul class={onWall ? "troubles on-the-wall" : "troubles"}>
+      <li class="trouble trouble-head" aria-hidden="true">
+        <span class="trouble-axis">
+          <TimeAxis span={span} now={now} />
+        </span>
+      </li>
+      {all.map((one) => (
+        <Row
+          key={one.order.id}
+          one={one}
+          span={span}
+          now={now}
+          onWall={onWall}
+          open={chosen === one.order.id}
+          choose={choose}
+        />
+      ))}
+    </ul>
   );
 }
 
 const share = (kept: number): string =>
-  new Intl.NumberFormat(tongue.value === "es" ? "es-US" : "en-US", { style: "percent", maximumFractionDigits: 0 }).format(kept);
+  new Intl.NumberFormat(tongue.value === "es" ? "es-US" : "en-US", {
+    style: "percent",
+    maximumFractionDigits: 0,
+  }).format(kept);
 
 /** The first cause that has a mark; what merely follows something has none worth drawing. */
-const firstCause = (one: Trouble): LateLink | undefined => one.causes.find((link) => bound(link.binding)) ?? one.chain.find((link) => bound(link.binding));
+const firstCause = (one: Trouble): LateLink | undefined =>
+  one.causes.find((link) => bound(link.binding)) ?? one.chain.find((link) => bound(link.binding));
 
 /** In a queue it is clear who is not free; here it is said. On a wall a person's whole name would be cut. */
 function markOf({ binding: what, card }: LateLink, onWall: boolean): Kept | undefined {
@@ -73,7 +85,8 @@ function Row({ one, span, now, onWall, open, choose }: RowProps) {
   const spoken = [
     one.kept !== undefined && t("shop-chance-said", { share: share(one.kept) }),
     one.promise !== undefined && t("shop-promised", { time: said(one.promise, now) }),
-    one.likely !== undefined && t("shop-likely-said", { likely: about(one.likely, now), safe: about(one.safe ?? one.likely, now) }),
+    one.likely !== undefined &&
+      t("shop-likely-said", { likely: about(one.likely, now), safe: about(one.safe ?? one.likely, now) }),
     cause && binding(cause.binding, cause.card),
   ]
     .filter(Boolean)
@@ -119,10 +132,18 @@ function Band({ one, span, now }: { one: Trouble; span: Stretch; now: Ms }) {
   return (
     <svg class="trouble-band" width="100%" height="26" aria-hidden="true">
       <line class="now" x1={at(now)} x2={at(now)} y1="0" y2="26" />
-      {promise !== undefined && likely !== undefined && likely > promise && <line class="missing" x1={at(promise)} x2={at(likely)} y1="15" y2="15" />}
+      {promise !== undefined && likely !== undefined && likely > promise && (
+        <line class="missing" x1={at(promise)} x2={at(likely)} y1="15" y2="15" />
+      )}
       {likely !== undefined && end && (
         <>
-          <rect class="sure" x={at(likely)} width={percent(Math.max(0.012, end.share - placeIn(span, likely).share))} y="9" height="12" />
+          <rect
+            class="sure"
+            x={at(likely)}
+            width={percent(Math.max(0.012, end.share - placeIn(span, likely).share))}
+            y="9"
+            height="12"
+          />
           <line class="likely" x1={at(likely)} x2={at(likely)} y1="6" y2="24" />
           {end.beyond && end.share - placeIn(span, likely).share > 0.08 && (
             <svg x="100%" y="0" overflow="visible">
@@ -184,7 +205,12 @@ function More({ one, now }: { one: Trouble; now: Ms }) {
       <p>
         {one.late && <span class="late">{lateWords(one.promise, one.lateMinutes, now)} </span>}
         {one.promise !== undefined && !overdue && `${t("shop-promised", { time: said(one.promise, now) })} `}
-        {one.finish === undefined ? t("shop-no-finish") : t(one.lateMinutes > 0 && !overdue ? "shop-ready-late" : "shop-ready-about", { time: about(one.finish, now), length: length(one.lateMinutes * 60_000) })}{" "}
+        {one.finish === undefined
+          ? t("shop-no-finish")
+          : t(one.lateMinutes > 0 && !overdue ? "shop-ready-late" : "shop-ready-about", {
+              time: about(one.finish, now),
+              length: length(one.lateMinutes * 60_000),
+            })}{" "}
         {one.safe !== undefined && <b>{t("shop-nine-of-ten", { time: about(one.safe, now) })}</b>}
       </p>
       <ul class="why">{one.causes.map(line)}</ul>

@@ -28,7 +28,13 @@ export function Waiting({ groups, meanwhile, now }: { groups: WaitGroup[]; meanw
               <span class="wait-hours">{t("shop-hours", { hours: Math.round(hours) })}</span>
               <span class="visually-hidden">{t("shop-vehicles", { count })}</span>
             </button>
-            {open.value === of && <ul class="rows">{groups[i]?.waits.map((wait) => <WaitRow key={wait.order.id} wait={wait} now={now} />)}</ul>}
+            {open.value === of && (
+              <ul class="rows">
+                {groups[i]?.waits.map((wait) => (
+                  <WaitRow key={wait.order.id} wait={wait} now={now} />
+                ))}
+              </ul>
+            )}
           </li>
         ))}
         {meanwhile.length > 0 && (

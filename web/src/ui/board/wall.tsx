@@ -39,7 +39,12 @@ export default function Wall() {
       classList.remove("on-wall");
     };
   }, []);
-  const clock = new Intl.DateTimeFormat(tongue.value === "es" ? "es-US" : "en-US", { weekday: "short", hour: "numeric", minute: "2-digit", timeZone: zone.value });
+  const clock = new Intl.DateTimeFormat(tongue.value === "es" ? "es-US" : "en-US", {
+    weekday: "short",
+    hour: "numeric",
+    minute: "2-digit",
+    timeZone: zone.value,
+  });
   const { live, why, since } = reach.value;
   return (
     <>
@@ -72,7 +77,8 @@ function Board() {
       const row = box.querySelector<HTMLElement>(".trouble[data-order]")?.offsetHeight ?? 0;
       const head = box.querySelector<HTMLElement>(".trouble-head")?.offsetHeight ?? 0;
       const part = box.closest<HTMLElement>(".part");
-      if (row > 0 && part) room.value = Math.max(1, Math.floor((part.offsetTop + part.clientHeight - box.offsetTop - head) / row));
+      if (row > 0 && part)
+        room.value = Math.max(1, Math.floor((part.offsetTop + part.clientHeight - box.offsetTop - head) / row));
     };
     look();
     const watch = new ResizeObserver(look);
@@ -81,12 +87,23 @@ function Board() {
   }, [trouble.length > 0]);
   if (orders.value.size === 0) return <p class="wall-empty">{t(cursor.value === 0 ? "shop-loading" : "shop-empty")}</p>;
   const first = shownFirst(trouble, room.value);
-  const held = whatHolds(picture, all, equipment.value.values()).filter((one) => one.order ?? one.outUntil ?? (one.equipment.kind === "lift" ? one.next : undefined));
+  const held = whatHolds(picture, all, equipment.value.values()).filter(
+    (one) => one.order ?? one.outUntil ?? (one.equipment.kind === "lift" ? one.next : undefined),
+  );
   return (
     <>
-      <Part title={t("shop-trouble")} name="late" count={trouble.length} beside={trouble.length > first.length && <span class="quiet">+ {trouble.length - first.length}</span>}>
+      <Part
+        title={t("shop-trouble")}
+        name="late"
+        count={trouble.length}
+        beside={trouble.length > first.length && <span class="quiet">+ {trouble.length - first.length}</span>}
+      >
         <div ref={list}>
-          {trouble.length === 0 ? <p>{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p> : <TroubleList all={first} first={first} now={now} onWall />}
+          {trouble.length === 0 ? (
+            <p>{t(plan.value ? "shop-late-none" : "shop-late-unknown")}</p>
+          ) : (
+            <TroubleList all={first} first={first} now={now} onWall />
+          )}
         </div>
       </Part>
       <Part title={t("shop-holds-short")} name="holds">

@@ -24,8 +24,24 @@ describe("axes", () => {
 
 describe("lines", () => {
   it("are drawn in order, bands are closed", () => {
-    expect(polyline([[0, 1], [2.04, 3]])).toBe("M0 1L2 3");
-    expect(between([[0, 1], [2, 1]], [[0, 5], [2, 5]])).toBe("M0 1L2 1L2 5L0 5Z");
+    expect(
+      polyline([
+        [0, 1],
+        [2.04, 3],
+      ]),
+    ).toBe("M0 1L2 3");
+    expect(
+      between(
+        [
+          [0, 1],
+          [2, 1],
+        ],
+        [
+          [0, 5],
+          [2, 5],
+        ],
+      ),
+    ).toBe("M0 1L2 1L2 5L0 5Z");
     expect(polyline([]) + between([], [])).toBe("");
   });
 

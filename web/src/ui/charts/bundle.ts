@@ -27,12 +27,25 @@ export interface Bundled {
 export function bundled(strings: readonly (readonly Move[])[]): Bundled {
   const out: Bundled = { own: strings.map(() => ""), shared: strings.map(() => ""), bundles: [] };
   const all = strings
-    .flatMap((moves, of) => moves.map((move) => ({ ...move, of, x: (move.x1 + move.x2) / 2, top: Math.min(move.y1, move.y2), bottom: Math.max(move.y1, move.y2) })))
+    .flatMap((moves, of) =>
+      moves.map((move) => ({
+        ...move,
+        of,
+        x: (move.x1 + move.x2) / 2,
+        top: Math.min(move.y1, move.y2),
+        bottom: Math.max(move.y1, move.y2),
+      })),
+    )
     .sort((a, b) => a.x - b.x || a.top - b.top || a.of - b.of);
   const groups: (typeof all)[] = [];
   for (const move of all) {
     // The first of a group says where it is, so that a group does not creep along.
-    const group = groups.findLast(([first, ...rest]) => first && move.x - first.x < NEAR && [first, ...rest].some((one) => one.top + LEAVE < move.bottom && move.top + LEAVE < one.bottom));
+    const group = groups.findLast(
+      ([first, ...rest]) =>
+        first &&
+        move.x - first.x < NEAR &&
+        [first, ...rest].some((one) => one.top + LEAVE < move.bottom && move.top + LEAVE < one.bottom),
+    );
     if (group) group.push(move);
     else groups.push([move]);
   }

@@ -11,7 +11,9 @@ const trip = (make: typeof wagon, width: number, now = make().now): TripDrawing 
 
 /** Ends of a path that is made of M, H, Q, V and L only. */
 function ends(d: string): { x1: number; y1: number; x2: number; y2: number } {
-  const nums = d.match(/[A-Z][^A-Z]*/g)!.map((part) => ({ c: part[0]!, n: part.slice(1).trim().split(/\s+/).map(Number) }));
+  const nums = d
+    .match(/[A-Z][^A-Z]*/g)!
+    .map((part) => ({ c: part[0]!, n: part.slice(1).trim().split(/\s+/).map(Number) }));
   let x = 0;
   let y = 0;
   const start = nums[0]!.n;
@@ -61,7 +63,9 @@ describe("the trip line", () => {
   });
 
   it("comes back to its level: a round trip is a loop", () => {
-    const turns = trip(wagon, 1100).lines.filter((line) => line.stroke.endsWith("turn")).map((line) => ends(line.d));
+    const turns = trip(wagon, 1100)
+      .lines.filter((line) => line.stroke.endsWith("turn"))
+      .map((line) => ends(line.d));
     expect(turns[0]!.y2).toBeGreaterThan(turns[0]!.y1);
     expect(turns[1]!.y2).toBe(turns[0]!.y1);
   });
@@ -97,7 +101,11 @@ describe("the string diagram", () => {
   it("draws the past up to now and the plan from now", () => {
     const drawing = drawStrings([input(wagon, "2041")], rows, wish);
     const [string] = drawing.strings;
-    const xs = (d: string) => d.split("M").filter(Boolean).map((p) => ends(`M${p}`));
+    const xs = (d: string) =>
+      d
+        .split("M")
+        .filter(Boolean)
+        .map((p) => ends(`M${p}`));
     expect(Math.max(...xs(string!.past).map((p) => p.x2))).toBeLessThanOrEqual(drawing.nowX! + 7.1);
     expect(Math.min(...xs(string!.plan).map((p) => p.x1))).toBeGreaterThanOrEqual(drawing.nowX! - 0.1);
   });

@@ -29,13 +29,23 @@ export interface Word {
 /** Paper between a word and whatever it stands beside. */
 const CLEAR = 1;
 
-export function placeWords(words: readonly Word[], lines: readonly Segment[], bounds: Box, taken: readonly Box[] = []): Map<string, Box> {
+export function placeWords(
+  words: readonly Word[],
+  lines: readonly Segment[],
+  bounds: Box,
+  taken: readonly Box[] = [],
+): Map<string, Box> {
   const placed = new Map<string, Box>();
   const boxes = [...taken];
   for (const { id, width, height, places } of words) {
     for (const at of places) {
       const box = { ...at, width, height };
-      if (!inside(box, bounds) || boxes.some((other) => overlap(box, other)) || lines.some((line) => crosses(box, line))) continue;
+      if (
+        !inside(box, bounds) ||
+        boxes.some((other) => overlap(box, other)) ||
+        lines.some((line) => crosses(box, line))
+      )
+        continue;
       placed.set(id, box);
       boxes.push(box);
       break;
@@ -48,7 +58,10 @@ export const inside = (box: Box, of: Box): boolean =>
   box.x >= of.x && box.y >= of.y && box.x + box.width <= of.x + of.width && box.y + box.height <= of.y + of.height;
 
 export const overlap = (a: Box, b: Box): boolean =>
-  a.x < b.x + b.width + CLEAR && b.x < a.x + a.width + CLEAR && a.y < b.y + b.height + CLEAR && b.y < a.y + a.height + CLEAR;
+  a.x < b.x + b.width + CLEAR &&
+  b.x < a.x + a.width + CLEAR &&
+  a.y < b.y + b.height + CLEAR &&
+  b.y < a.y + a.height + CLEAR;
 
 /** Whether a stroke touches the box (Liang and Barsky, 1984: the part of a line that lies within). */
 export function crosses(box: Box, line: Segment): boolean {
@@ -80,7 +93,10 @@ export function segmentsOf(d: string, thick: number): Segment[] {
     [x, y] = [x2, y2];
   };
   for (const [, letter, rest] of d.matchAll(/([MLHVQ])([^MLHVQ]*)/g)) {
-    const n = (rest ?? "").trim().split(/[\s,]+/).map(Number);
+    const n = (rest ?? "")
+      .trim()
+      .split(/[\s,]+/)
+      .map(Number);
     if (letter === "M") [x, y] = [n[0] ?? 0, n[1] ?? 0];
     else if (letter === "H") to(n[0] ?? 0, y);
     else if (letter === "V") to(x, n[0] ?? 0);
@@ -90,4 +106,5 @@ export function segmentsOf(d: string, thick: number): Segment[] {
 }
 
 /** About how wide words are in this size; drawings need no more, as long as it is not too little. */
-export const wide = (text: string, size: number, bold = false): number => Math.ceil(text.length * size * (bold ? 0.62 : 0.56));
+export const wide = (text: string, size: number, bold = false): number =>
+  Math.ceil(text.length * size * (bold ? 0.62 : 0.56));

@@ -4,7 +4,13 @@ import { makeScale, scaleBar, ticks } from "./scale";
 
 describe("one visible scale", () => {
   it("gives equal lengths to equal times outside breaks", () => {
-    const scale = makeScale({ from: at(0), to: at(24 * 20), left: 0, right: 358, quiet: [{ from: at(10), to: at(10 + 11 * 24) }] });
+    const scale = makeScale({
+      from: at(0),
+      to: at(24 * 20),
+      left: 0,
+      right: 358,
+      quiet: [{ from: at(10), to: at(10 + 11 * 24) }],
+    });
     expect(scale.breaks).toHaveLength(1);
     const hour = scale.x(at(1)) - scale.x(at(0));
     expect(scale.x(at(24 * 15 + 1)) - scale.x(at(24 * 15))).toBeCloseTo(hour, 6);
@@ -22,7 +28,14 @@ describe("one visible scale", () => {
   });
 
   it("never breaks a night", () => {
-    const scale = makeScale({ from: at(0), to: at(24 * 30), left: 0, right: 300, quiet: [{ from: at(17), to: at(31) }], perHourWanted: 9 });
+    const scale = makeScale({
+      from: at(0),
+      to: at(24 * 30),
+      left: 0,
+      right: 300,
+      quiet: [{ from: at(17), to: at(31) }],
+      perHourWanted: 9,
+    });
     expect(scale.breaks).toEqual([]);
   });
 
@@ -37,7 +50,14 @@ describe("one visible scale", () => {
   });
 
   it("ticks at the shop's midnights, not at UTC's, and leaves breaks alone", () => {
-    const scale = makeScale({ from: at(-3), to: at(24 * 12), left: 0, right: 300, quiet: [{ from: at(30), to: at(24 * 11) }], perHourWanted: 4 });
+    const scale = makeScale({
+      from: at(-3),
+      to: at(24 * 12),
+      left: 0,
+      right: 300,
+      quiet: [{ from: at(30), to: at(24 * 11) }],
+      perHourWanted: 4,
+    });
     const days = ticks(scale, ZONE, 30).filter((tick) => tick.day);
     expect(days.map((tick) => (tick.at - at(0)) / H)).toEqual([0, 24, 264, 288]);
   });

@@ -96,12 +96,7 @@ export function makeScale(wish: ScaleWish): Scale {
   };
 }
 
-function between(
-  knots: { at: number; x: number }[],
-  value: number,
-  by: "at" | "x",
-  get: "at" | "x",
-): number {
+function between(knots: { at: number; x: number }[], value: number, by: "at" | "x", get: "at" | "x"): number {
   let a: { at: number; x: number } | undefined;
   for (const b of knots) {
     if (value <= b[by]) {

@@ -73,8 +73,20 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
   const rows = rowsFor(strings, from, from + span, now);
   // The longest name decides how wide the names' column is.
   const narrow = width.value < NARROW;
-  const left = Math.min(200, (narrow ? 12 : 44) + Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + (narrow ? 6.8 : 7.6) * titleOf(row).length)));
-  const drawing = drawStrings(strings, rows, { from, to: from + span, now, width: Math.max(width.value - left, 160), left: 6, zone: tz, height: all.value ? undefined : height });
+  const left = Math.min(
+    200,
+    (narrow ? 12 : 44) +
+      Math.max(60, ...rows.map((row) => (row.equipment ? 12 : 0) + (narrow ? 6.8 : 7.6) * titleOf(row).length)),
+  );
+  const drawing = drawStrings(strings, rows, {
+    from,
+    to: from + span,
+    now,
+    width: Math.max(width.value - left, 160),
+    left: 6,
+    zone: tz,
+    height: all.value ? undefined : height,
+  });
   useHand(ref, view, left);
   useLayoutEffect(() => {
     if (narrow && view.peek() === VIEWS.three) view.value = VIEWS.day;
@@ -94,7 +106,12 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
             {tool("draw-further", () => (view.value = zoomed(view.value, 2)), "−")}
             {tool("draw-closer", () => (view.value = zoomed(view.value, 0.5)), "+")}
             {(Object.keys(VIEWS) as Zoom[]).map((one) => (
-              <button key={one} class="button small-button" aria-pressed={isView(view.value, VIEWS[one])} onClick={() => (view.value = VIEWS[one])}>
+              <button
+                key={one}
+                class="button small-button"
+                aria-pressed={isView(view.value, VIEWS[one])}
+                onClick={() => (view.value = VIEWS[one])}
+              >
                 {t(ZOOM_WORDS[one])}
               </button>
             ))}
@@ -120,12 +137,29 @@ export function StringDiagram({ vehicles, now, title, first, planned, chosen, he
       {key.value && <Key sure={strings.some((one) => one.sure)} />}
       <div class="strings-beside">
         <div class="strings-picture">
-          <div class="drawing-scroll strings-scroll" ref={ref} tabIndex={0} role="group" aria-label={t("draw-strings-keys")}>
+          <div
+            class="drawing-scroll strings-scroll"
+            ref={ref}
+            tabIndex={0}
+            role="group"
+            aria-label={t("draw-strings-keys")}
+          >
             <RowNames drawing={drawing} width={left} counts={narrow ? undefined : counts} />
-            <Picture drawing={drawing} strings={strings} now={now} shown={shown} show={(order) => (under.value = order)} />
+            <Picture
+              drawing={drawing}
+              strings={strings}
+              now={now}
+              shown={shown}
+              show={(order) => (under.value = order)}
+            />
           </div>
         </div>
-        <div class={words.value ? "strings-table" : "strings-table visually-hidden"} tabIndex={words.value ? 0 : -1} role="group" aria-label={t("draw-strings-table")}>
+        <div
+          class={words.value ? "strings-table" : "strings-table visually-hidden"}
+          tabIndex={words.value ? 0 : -1}
+          role="group"
+          aria-label={t("draw-strings-table")}
+        >
           <StringTable strings={strings} now={now} shown={shown} show={(order) => (under.value = order)} />
         </div>
       </div>
@@ -140,17 +174,24 @@ const ROW_FROM = 0.2;
 
 /** Departments in the shop's order, each with its equipment that much stands on; away only while somebody is. */
 function rowsFor(strings: StringVehicle[], from: Ms, to: Ms, now: Ms): RowInput[] {
-  const within = (one: { from: Ms; to: Ms }, past: boolean | undefined): boolean => one.to > from && one.from < (past ? Math.min(to, now) : to);
+  const within = (one: { from: Ms; to: Ms }, past: boolean | undefined): boolean =>
+    one.to > from && one.from < (past ? Math.min(to, now) : to);
   const taken = new Map<string, number>();
   for (const one of strings) {
-    for (const o of one.occupied) if (within(o, one.past)) taken.set(o.equipment, (taken.get(o.equipment) ?? 0) + Math.min(o.to, to) - Math.max(o.from, from));
+    for (const o of one.occupied)
+      if (within(o, one.past))
+        taken.set(o.equipment, (taken.get(o.equipment) ?? 0) + Math.min(o.to, to) - Math.max(o.from, from));
   }
   const used = new Set([...taken].flatMap(([id, time]) => (time >= (to - from) * ROW_FROM ? [id] : [])));
-  const passed = new Set(strings.flatMap((one) => one.itinerary.main.filter((stay) => within(stay, one.past)).map((stay) => stay.row)));
+  const passed = new Set(
+    strings.flatMap((one) => one.itinerary.main.filter((stay) => within(stay, one.past)).map((stay) => stay.row)),
+  );
   const rows: RowInput[] = [];
   const sorted = [...departments.value.values()].filter((one) => !one.retired).sort((a, b) => a.rank - b.rank);
   for (const department of sorted) {
-    const own = [...equipment.value.values()].filter((one) => one.department === department.id && !one.retired && used.has(one.id));
+    const own = [...equipment.value.values()].filter(
+      (one) => one.department === department.id && !one.retired && used.has(one.id),
+    );
     if (!passed.has(department.id) && own.length === 0) continue;
     rows.push({ id: department.id, equipment: false });
     for (const one of own.sort((a, b) => a.id.localeCompare(b.id, "en", { numeric: true }))) {
@@ -162,9 +203,23 @@ function rowsFor(strings: StringVehicle[], from: Ms, to: Ms, now: Ms): RowInput[
 }
 
 /** Stays where it is while the picture is moved beneath it. */
-function RowNames({ drawing, width, counts }: { drawing: StringDrawing; width: number; counts: ReadonlyMap<string, number> | undefined }) {
+function RowNames({
+  drawing,
+  width,
+  counts,
+}: {
+  drawing: StringDrawing;
+  width: number;
+  counts: ReadonlyMap<string, number> | undefined;
+}) {
   return (
-    <svg class="string-diagram row-names" width={width} height={drawing.height + 18} viewBox={`0 0 ${width} ${drawing.height + 18}`} aria-hidden="true">
+    <svg
+      class="string-diagram row-names"
+      width={width}
+      height={drawing.height + 18}
+      viewBox={`0 0 ${width} ${drawing.height + 18}`}
+      aria-hidden="true"
+    >
       {drawing.rows.map((row) => (
         <g key={row.id} class={row.equipment ? "row equipment" : "row"}>
           <path class="level" d={`M0 ${row.y}H${width}`} />
@@ -196,7 +251,14 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
   const W = drawing.width;
   const byOrder = new Map(strings.map((one) => [one.order, one]));
   return (
-    <svg class={shown ? "string-diagram one" : "string-diagram"} width={W} height={drawing.height + 18} viewBox={`0 0 ${W} ${drawing.height + 18}`} role="group" aria-label={t("draw-strings")}>
+    <svg
+      class={shown ? "string-diagram one" : "string-diagram"}
+      width={W}
+      height={drawing.height + 18}
+      viewBox={`0 0 ${W} ${drawing.height + 18}`}
+      role="group"
+      aria-label={t("draw-strings")}
+    >
       <defs>
         <pattern id="blocked" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
           <path class="hatch" d="M0 0V6" />
@@ -257,14 +319,27 @@ function Picture({ drawing, strings, now, shown, show }: PictureProps) {
             onFocus={() => show(string.order)}
             onBlur={() => show(undefined)}
           >
-            {string.sure && <rect class="sure" x={string.sure.x} y={string.sure.y - 5} width={Math.max(string.sure.width, 2)} height={10} />}
+            {string.sure && (
+              <rect
+                class="sure"
+                x={string.sure.x}
+                y={string.sure.y - 5}
+                width={Math.max(string.sure.width, 2)}
+                height={10}
+              />
+            )}
             <path class="reach" d={string.past + string.moves + string.plan} />
             <path class="plan" d={string.plan} />
             {shown === string.order && <path class="plan" d={string.shared} />}
             <path class="moves" d={string.moves} />
             <path class="past" d={string.past} />
             <path class="worked" d={string.worked} />
-            {string.promise && <path class="promise-mark" d={`M${string.promise.x - 6} ${string.promise.y - 13}h12l-6 11zM${string.promise.x} ${string.promise.y - 6}v12`} />}
+            {string.promise && (
+              <path
+                class="promise-mark"
+                d={`M${string.promise.x - 6} ${string.promise.y - 13}h12l-6 11zM${string.promise.x} ${string.promise.y - 6}v12`}
+              />
+            )}
             {string.labels.map((label, i) => (
               <text key={i} x={label.x} y={label.y + LABEL.height}>
                 {one.number}
@@ -343,7 +418,17 @@ function Key({ sure }: { sure: boolean }) {
   );
 }
 
-function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; now: Ms; shown: string | undefined; show: (order: string | undefined) => void }) {
+function StringTable({
+  strings,
+  now,
+  shown,
+  show,
+}: {
+  strings: StringVehicle[];
+  now: Ms;
+  shown: string | undefined;
+  show: (order: string | undefined) => void;
+}) {
   const lang = tongue.value;
   const tz = zone.value;
   const sure = strings.some((one) => one.sure);
@@ -358,7 +443,9 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
           <th scope="col">{t("draw-ready-head")}</th>
           {sure && <th scope="col">{t("draw-sure-head")}</th>}
           <th scope="col">{t("draw-promise-head")}</th>
-          <th scope="col" class="figure">{t("draw-late-head")}</th>
+          <th scope="col" class="figure">
+            {t("draw-late-head")}
+          </th>
         </tr>
       </thead>
       <tbody>
@@ -366,19 +453,35 @@ function StringTable({ strings, now, shown, show }: { strings: StringVehicle[]; 
           const stay = one.itinerary.main.findLast((s) => s.from < now);
           const held = one.occupied.filter((o) => o.from <= now && now < o.to).map((o) => equipmentName(o.equipment));
           return (
-            <tr key={one.order} class={shown === one.order ? "shown" : ""} onMouseEnter={() => show(one.order)} onMouseLeave={() => show(undefined)}>
+            <tr
+              key={one.order}
+              class={shown === one.order ? "shown" : ""}
+              onMouseEnter={() => show(one.order)}
+              onMouseLeave={() => show(undefined)}
+            >
               <th scope="row">
                 <a href={`/vehicle/${one.order}`}>{one.number}</a> <span class="quiet">{one.vehicle}</span>
               </th>
               <td>
                 {one.itinerary.here ? rowName(one.itinerary.here) : t("draw-expected")}
                 {held.length > 0 && `, ${held.join(", ")}`}
-                {stay && one.itinerary.here && <span class="quiet"> {t(stay.kind === "worked" ? "draw-working-since" : "draw-waits-since", { time: at(stay.from) })}</span>}
+                {stay && one.itinerary.here && (
+                  <span class="quiet">
+                    {" "}
+                    {t(stay.kind === "worked" ? "draw-working-since" : "draw-waits-since", { time: at(stay.from) })}
+                  </span>
+                )}
               </td>
               <td>{one.itinerary.finish === undefined ? "–" : at(roughly(one.itinerary.finish))}</td>
               {sure && <td>{at(one.sure?.to)}</td>}
               <td>{at(one.itinerary.promise)}</td>
-              <td class="figure">{one.itinerary.lateMinutes > 0 ? <span class="late">{length(one.itinerary.lateMinutes * 60_000)}</span> : ""}</td>
+              <td class="figure">
+                {one.itinerary.lateMinutes > 0 ? (
+                  <span class="late">{length(one.itinerary.lateMinutes * 60_000)}</span>
+                ) : (
+                  ""
+                )}
+              </td>
             </tr>
           );
         })}

@@ -117,7 +117,8 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
   }
 
   const all = [...lanes.values()].reduce((sum, count) => sum + count, 0);
-  const room = wish.height === undefined ? undefined : (wish.height - TOP - FOOT - rows.length * PAD) / Math.max(1, all);
+  const room =
+    wish.height === undefined ? undefined : (wish.height - TOP - FOOT - rows.length * PAD) / Math.max(1, all);
   const lane = room === undefined ? (wish.lane ?? LANE) : Math.min(LANE_MOST, Math.max(LANE_LEAST, room));
 
   let y = TOP;
@@ -143,7 +144,15 @@ export function drawStrings(inputs: StringInput[], rows: RowInput[], wish: Strin
     string.shared = meets.shared[i] ?? "";
   });
   const nowX = wish.now >= wish.from && wish.now <= wish.to ? scale.x(wish.now) : undefined;
-  number(drawn, meets.bundles, scale, yOf, { x: wish.left, y: TOP - 12, width: wish.width - wish.left - 2, height: y - TOP + 12 }, nowX, inputs);
+  number(
+    drawn,
+    meets.bundles,
+    scale,
+    yOf,
+    { x: wish.left, y: TOP - 12, width: wish.width - wish.left - 2, height: y - TOP + 12 },
+    nowX,
+    inputs,
+  );
   const strings = drawn.map((one) => one.string);
   const bands = inputs.flatMap((input) => bandsOf(input, rowOf, scale, wish));
   return {
@@ -217,7 +226,10 @@ function rowFor(stay: Stay, held: Occupied[], known: Set<string>): string | unde
 }
 
 /** First free lane for each stretch; the number of lanes used. */
-export function dealLanes<T extends { from: number; to: number; until?: number }>(sorted: T[], laneOf: Map<T, number>): number {
+export function dealLanes<T extends { from: number; to: number; until?: number }>(
+  sorted: T[],
+  laneOf: Map<T, number>,
+): number {
   const free: number[] = [];
   for (const run of sorted) {
     let lane = free.findIndex((until) => until <= run.from);
@@ -259,7 +271,10 @@ function drawString(
       if (next.from <= wish.now) moves += d;
     }
   });
-  const sure = input.sure && { from: Math.max(input.sure.from, wish.from, wish.now), to: Math.min(input.sure.to, wish.to) };
+  const sure = input.sure && {
+    from: Math.max(input.sure.from, wish.from, wish.now),
+    to: Math.min(input.sure.to, wish.to),
+  };
   const last = runs.at(-1);
   const due = input.itinerary.promise;
   const dueRun = due === undefined ? undefined : runs.find((run) => run.from <= due && due <= run.to);
@@ -272,7 +287,10 @@ function drawString(
     shared: "",
     labels: [],
     late: input.itinerary.lateMinutes > 0,
-    sure: last && sure && sure.to > sure.from ? { x: r1(scale.x(sure.from)), y: r1(yOf(last)), width: r1(scale.x(sure.to) - scale.x(sure.from)) } : undefined,
+    sure:
+      last && sure && sure.to > sure.from
+        ? { x: r1(scale.x(sure.from)), y: r1(yOf(last)), width: r1(scale.x(sure.to) - scale.x(sure.from)) }
+        : undefined,
     promise: dueRun && due !== undefined ? { x: r1(scale.x(due)), y: r1(yOf(dueRun)) } : undefined,
   };
 }
@@ -304,18 +322,30 @@ function number(
   if (nowX !== undefined) lines.push({ x1: nowX, y1: 0, x2: nowX, y2: bounds.y + bounds.height + 40, thick: 2 });
   const taken: Box[] = [];
   for (const { string } of drawn) {
-    for (const kind of ["past", "moves", "worked", "plan"] as const) lines.push(...segmentsOf(string[kind], THICK[kind]));
+    for (const kind of ["past", "moves", "worked", "plan"] as const)
+      lines.push(...segmentsOf(string[kind], THICK[kind]));
     if (string.promise) taken.push({ x: string.promise.x - 6, y: string.promise.y - 13, width: 12, height: 19 });
-    if (string.sure) taken.push({ x: string.sure.x, y: string.sure.y - 5, width: Math.max(string.sure.width, 2), height: 10 });
+    if (string.sure)
+      taken.push({ x: string.sure.x, y: string.sure.y - 5, width: Math.max(string.sure.width, 2), height: 10 });
   }
   const [first, more]: [Word[], Word[]] = [[], []];
   drawn.forEach(({ own }, i) => {
     const width = wide(inputs[i]?.number ?? "", LABEL.size, true);
-    const at = own.map((run) => ({ run, from: scale.x(run.from), to: scale.x(run.to), places: placesOn(scale.x(run.from), scale.x(run.to), yOf(run), width) }));
+    const at = own.map((run) => ({
+      run,
+      from: scale.x(run.from),
+      to: scale.x(run.to),
+      places: placesOn(scale.x(run.from), scale.x(run.to), yOf(run), width),
+    }));
     const long = at.filter((one) => one.to - one.from >= LABEL_ROOM);
     // Where it is long enough for its number, from the left; else wherever there is paper beside it.
     const [begin] = long;
-    first.push({ id: `${i}`, width, height: LABEL.height, places: [...(begin?.places ?? []), ...at.filter((one) => one !== begin).flatMap((one) => one.places)] });
+    first.push({
+      id: `${i}`,
+      width,
+      height: LABEL.height,
+      places: [...(begin?.places ?? []), ...at.filter((one) => one !== begin).flatMap((one) => one.places)],
+    });
     // Where a string ends, behind its end: among bars there is no paper above it.
     const last = at.at(-1);
     const { sure } = drawn[i]?.string ?? {};
@@ -323,9 +353,12 @@ function number(
       const x = Math.max(last.to, sure ? sure.x + sure.width : 0) + 5;
       more.push({ id: `${i} end`, width, height: LABEL.height, places: [{ x, y: yOf(last.run) - LABEL.height / 2 }] });
     }
-    for (const [n, one] of long.entries()) if (n > 0 && one !== last && one.run.row !== long[n - 1]?.run.row) more.push({ id: `${i} ${n}`, width, height: LABEL.height, places: one.places.slice(0, 8) });
+    for (const [n, one] of long.entries())
+      if (n > 0 && one !== last && one.run.row !== long[n - 1]?.run.row)
+        more.push({ id: `${i} ${n}`, width, height: LABEL.height, places: one.places.slice(0, 8) });
   });
-  for (const [id, box] of placeWords([...first, ...more], lines, bounds, taken)) drawn[Number(id.split(" ")[0])]?.string.labels.push(box);
+  for (const [id, box] of placeWords([...first, ...more], lines, bounds, taken))
+    drawn[Number(id.split(" ")[0])]?.string.labels.push(box);
 }
 
 /** Above the stroke from its beginning on, then below it, then over its ends. */
@@ -344,12 +377,7 @@ function slant(scale: Scale, a: Run, b: Run): number {
   return Math.max(0, Math.min(7, ...lengths.map((length) => length / 3)));
 }
 
-function bandsOf(
-  input: StringInput,
-  rowOf: Map<string, StringRow>,
-  scale: Scale,
-  wish: StringWish,
-): Band[] {
+function bandsOf(input: StringInput, rowOf: Map<string, StringRow>, scale: Scale, wish: StringWish): Band[] {
   const out: Band[] = [];
   for (const one of input.occupied) {
     const row = rowOf.get(one.equipment);

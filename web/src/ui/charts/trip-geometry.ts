@@ -88,7 +88,14 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
   const bottom = (levels.at(-1)?.y ?? TOP) + 38 + (lanes ? lanes * LOOSE_NEXT : 0);
 
   const drawn = strand(main, scale, yOf, trip.promise);
-  const second = loose.flatMap((one) => looseStrand(one.stays, scale, (at) => yOf(rowAt(main, at) ?? one.row), yOf(one.row) + LOOSE + one.lane * LOOSE_NEXT));
+  const second = loose.flatMap((one) =>
+    looseStrand(
+      one.stays,
+      scale,
+      (at) => yOf(rowAt(main, at) ?? one.row),
+      yOf(one.row) + LOOSE + one.lane * LOOSE_NEXT,
+    ),
+  );
   const first = main[0];
   const lastStay = main.at(-1);
   const promiseX = trip.promise === undefined ? undefined : scale.x(trip.promise);
@@ -120,11 +127,18 @@ export function drawTrip(trip: Itinerary, wish: TripWish): TripDrawing {
     keysIn: { x: scale.x(trip.begin), y: yOf(first?.row ?? rows[0] ?? "") },
     end: hasEnd ? { x: endX, y: endY, over: trip.over } : undefined,
     promise: promiseX === undefined ? undefined : { x: promiseX, top: TOP - 6, bottom },
-    late: promiseX !== undefined && trip.lateMinutes > 0 && lateX > promiseX ? { x1: promiseX, x2: lateX, y: TOP - 6 } : undefined,
+    late:
+      promiseX !== undefined && trip.lateMinutes > 0 && lateX > promiseX
+        ? { x1: promiseX, x2: lateX, y: TOP - 6 }
+        : undefined,
     now: here === undefined || wish.now < trip.begin ? undefined : { x: scale.x(wish.now), y: yOf(here) },
     holds: trip.holds
       .filter((hold) => hold.from >= from && hold.from <= to)
-      .map((hold) => ({ x: scale.x(hold.from), y: yOf(rowAt(trip.main, hold.from) ?? rows[0] ?? ""), what: hold.what })),
+      .map((hold) => ({
+        x: scale.x(hold.from),
+        y: yOf(rowAt(trip.main, hold.from) ?? rows[0] ?? ""),
+        what: hold.what,
+      })),
     equipment: equipmentNames(main, scale, yOf),
     bar: scaleBar(scale, Math.min(110, wish.width / 3)),
   };
@@ -150,10 +164,18 @@ function looseStrand(stays: Stay[], scale: Scale, mainAt: (at: number) => number
     const x1 = scale.x(stay.from);
     const x2 = Math.max(scale.x(stay.to), x1 + WORKED_MIN);
     const thin: Stroke = planned(stay) ? "planned_wait" : "waiting";
-    if (!before) out.push({ d: `M${r1(x1 - 5)} ${r1(beside(mainAt(stay.from), y))}L${r1(x1)} ${r1(y)}`, stroke: thin, late: false });
+    if (!before)
+      out.push({
+        d: `M${r1(x1 - 5)} ${r1(beside(mainAt(stay.from), y))}L${r1(x1)} ${r1(y)}`,
+        stroke: thin,
+        late: false,
+      });
     out.push({ d: flat(x1, x2, y), stroke: stay.kind, late: false });
-    if (next && scale.x(next.from) > x2) for (const [a, b] of withoutBreaks(x2, scale.x(next.from), scale)) out.push({ d: flat(a, b, y), stroke: planned(next) ? "planned_wait" : "waiting", late: false });
-    if (!next) out.push({ d: `M${r1(x2)} ${r1(y)}L${r1(x2 + 5)} ${r1(beside(mainAt(stay.to), y))}`, stroke: thin, late: false });
+    if (next && scale.x(next.from) > x2)
+      for (const [a, b] of withoutBreaks(x2, scale.x(next.from), scale))
+        out.push({ d: flat(a, b, y), stroke: planned(next) ? "planned_wait" : "waiting", late: false });
+    if (!next)
+      out.push({ d: `M${r1(x2)} ${r1(y)}L${r1(x2 + 5)} ${r1(beside(mainAt(stay.to), y))}`, stroke: thin, late: false });
   });
   return out;
 }
@@ -168,11 +190,7 @@ function levelsOf(stays: Stay[], rank: (row: string) => number): string[] {
 }
 
 /** Waits on the line with nothing beside them, cut at now and at the promise, so that both stay in true place. */
-export function quietTimes(
-  trip: Itinerary,
-  to: number,
-  now?: number,
-): { from: number; to: number }[] {
+export function quietTimes(trip: Itinerary, to: number, now?: number): { from: number; to: number }[] {
   const cuts = [now, trip.promise].filter((at): at is number => at !== undefined);
   const waits = trip.main
     .filter((stay) => stay.kind === "waiting" || stay.kind === "planned_wait")
@@ -183,10 +201,7 @@ export function quietTimes(
   const pieces: { from: number; to: number }[] = [];
   for (const wait of waits) {
     let at = wait.from;
-    const stops = [
-      ...cuts,
-      ...trip.second.flatMap((stay) => [stay.from, stay.to]),
-    ]
+    const stops = [...cuts, ...trip.second.flatMap((stay) => [stay.from, stay.to])]
       .filter((stop) => stop > wait.from && stop < wait.to)
       .sort((a, b) => a - b);
     for (const stop of [...stops, wait.to]) {
@@ -255,7 +270,14 @@ function withoutBreaks(x1: number, x2: number, scale: Scale): [number, number][]
     const middle = (one.x1 + one.x2) / 2;
     const [a, b] = [middle - BREAK_HALF, middle + BREAK_HALF];
     parts = parts.flatMap(([from, to]): [number, number][] =>
-      b <= from || a >= to ? [[from, to]] : ([[from, a], [b, to]] as [number, number][]).filter(([p, q]) => q > p),
+      b <= from || a >= to
+        ? [[from, to]]
+        : (
+            [
+              [from, a],
+              [b, to],
+            ] as [number, number][]
+          ).filter(([p, q]) => q > p),
     );
   }
   return parts;

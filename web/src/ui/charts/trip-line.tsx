@@ -44,7 +44,8 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   // The longest name decides how wide the names' column is; on a phone a long one stands on two lines.
   const rows = new Set([...trip.main, ...trip.second].map((stay) => rowName(stay.row)));
   const most = width.value < 600 ? 84 : 150;
-  const gutter = Math.max(0, ...[...rows].flatMap((name) => twoLines(name, most)).map((line) => wide(line, LETTERS.size))) + 4;
+  const gutter =
+    Math.max(0, ...[...rows].flatMap((name) => twoLines(name, most)).map((line) => wide(line, LETTERS.size))) + 4;
   const drawing = drawTrip(trip, { width: width.value, zone: zone.value, now, rank: departmentRank, gutter });
   // Where it is longer than the screen, now is what one wants to see first.
   const scrolled = useRef(false);
@@ -57,7 +58,11 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   });
   return (
     <figure class="trip">
-      <div class="drawing-scroll" ref={ref} {...(drawing.width > width.value ? { tabIndex: 0, role: "group", "aria-label": t("draw-trip") } : {})}>
+      <div
+        class="drawing-scroll"
+        ref={ref}
+        {...(drawing.width > width.value ? { tabIndex: 0, role: "group", "aria-label": t("draw-trip") } : {})}
+      >
         <Picture drawing={drawing} gutter={gutter} trip={trip} now={now} summary={summary(order.number, trip, now)} />
       </div>
       <details class="in-words">
@@ -68,16 +73,30 @@ export function TripLine({ order, cards, handoffs, plan, now }: TripLineProps) {
   );
 }
 
-function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripDrawing; gutter: number; trip: Itinerary; now: Ms; summary: string }) {
+function Picture({
+  drawing,
+  gutter,
+  trip,
+  now,
+  summary: said,
+}: {
+  drawing: TripDrawing;
+  gutter: number;
+  trip: Itinerary;
+  now: Ms;
+  summary: string;
+}) {
   const { end, promise, late } = drawing;
   const W = drawing.width;
   const lang = tongue.value;
   const tz = zone.value;
   const texts: TripTexts = {
     keysIn: `${t(trip.begin > now ? "draw-expected" : "draw-keys-in")} ${when(trip.begin, now, lang, tz)}`,
-    promise: promise && trip.promise !== undefined ? `${t("draw-promise")} ${when(trip.promise, now, lang, tz)}` : undefined,
+    promise:
+      promise && trip.promise !== undefined ? `${t("draw-promise")} ${when(trip.promise, now, lang, tz)}` : undefined,
     late: late && t("draw-late", { length: length(trip.lateMinutes * 60_000) }),
-    end: end && (end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })),
+    end:
+      end && (end.over ? t("draw-keys-back") : t("draw-ready-about", { time: when(roughly(trip.end), now, lang, tz) })),
     holds: drawing.holds.map((hold) => t(`draw-hold-${hold.what}`)),
     equipment: drawing.equipment.map((one) => equipmentName(one.id)),
     breaks: drawing.breaks.map((one) => breakLength(one.ms)),
@@ -86,7 +105,8 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
   const text = (id: string, said: string | undefined, name: string) => {
     const box = words.get(id);
     return (
-      box && said && (
+      box &&
+      said && (
         <text key={id} class={name} x={box.x} y={box.y + LETTERS.base}>
           {said}
         </text>
@@ -94,7 +114,14 @@ function Picture({ drawing, gutter, trip, now, summary: said }: { drawing: TripD
     );
   };
   return (
-    <svg class="trip-line" width={W} height={drawing.height} viewBox={`0 0 ${W} ${drawing.height}`} role="img" aria-label={said}>
+    <svg
+      class="trip-line"
+      width={W}
+      height={drawing.height}
+      viewBox={`0 0 ${W} ${drawing.height}`}
+      role="img"
+      aria-label={said}
+    >
       {drawing.levels.map((level) => (
         <path key={level.row} class="level" d={`M${gutter} ${level.y}H${W}`} />
       ))}
@@ -173,7 +200,9 @@ function axisOf({ axisY, breaks, width }: TripDrawing, from: number): string {
 export function summary(number: string, trip: Itinerary, now: Ms): string {
   const lang = tongue.value;
   const tz = zone.value;
-  const parts = [t(trip.begin > now ? "draw-say-expected" : "draw-say-in", { number, time: when(trip.begin, now, lang, tz) })];
+  const parts = [
+    t(trip.begin > now ? "draw-say-expected" : "draw-say-in", { number, time: when(trip.begin, now, lang, tz) }),
+  ];
   if (trip.here) parts.push(t("draw-say-here", { department: rowName(trip.here) }));
   if (trip.over) parts.push(t("draw-say-over", { time: when(trip.end, now, lang, tz) }));
   else if (trip.finish) parts.push(t("draw-say-finish", { time: when(roughly(trip.finish), now, lang, tz) }));
@@ -191,7 +220,9 @@ function WordsTable({ trip, now }: { trip: Itinerary; now: Ms }) {
         <tr>
           <th scope="col">{t("draw-from")}</th>
           <th scope="col">{t("draw-what")}</th>
-          <th scope="col" class="figure">{t("draw-length")}</th>
+          <th scope="col" class="figure">
+            {t("draw-length")}
+          </th>
         </tr>
       </thead>
       <tbody>

@@ -19,13 +19,21 @@ export interface TripTexts {
 export const LETTERS = { size: 15, height: 16, base: 12 };
 
 /** How thick strokes are drawn (charts.css). */
-export const THICK: Record<Stroke, number> = { worked: 9, waiting: 2.25, turn: 2.25, planned: 5, planned_wait: 2, planned_turn: 2 };
+export const THICK: Record<Stroke, number> = {
+  worked: 9,
+  waiting: 2.25,
+  turn: 2.25,
+  planned: 5,
+  planned_wait: 2,
+  planned_turn: 2,
+};
 
 /** Everything that is drawn with a line, for words to keep clear of. */
 export function strokesOf(drawing: TripDrawing): Segment[] {
   const { end, promise, late } = drawing;
   const out = [...drawing.lines, ...drawing.second].flatMap((line) => segmentsOf(line.d, THICK[line.stroke]));
-  const bar = (x: number, y1: number, y2: number, thick: number): void => void out.push({ x1: x, y1, x2: x, y2, thick });
+  const bar = (x: number, y1: number, y2: number, thick: number): void =>
+    void out.push({ x1: x, y1, x2: x, y2, thick });
   if (promise) bar(promise.x, promise.top, promise.bottom, 1.5);
   if (late) out.push({ x1: late.x1, y1: late.y + 5, x2: late.x2, y2: late.y + 5, thick: 8 });
   bar(drawing.keysIn.x, drawing.keysIn.y - 11, drawing.keysIn.y + 11, 3.5);
@@ -61,22 +69,54 @@ export function placeTripWords(drawing: TripDrawing, texts: TripTexts, gutter: n
   };
   const [line1, line2, line3] = [1, 19, 36] as const;
   const words: Word[] = [word("keysIn", texts.keysIn, (width) => [{ x: 2, y: line1 }, ...along(2, line1, width)])];
-  if (promise && texts.promise) words.push(word("promise", texts.promise, (width) => [...along(texts.late ? promise.x - 7 - width : promise.x - width / 2, line2, width), ...along(promise.x, line1, width), ...along(promise.x, line3, width)]));
-  if (promise && texts.late) words.push(word("late", texts.late, (width) => [...along(promise.x + 8, line2, width), ...along(promise.x + 8, line1, width), ...along(promise.x + 8, line3, width)]));
+  if (promise && texts.promise)
+    words.push(
+      word("promise", texts.promise, (width) => [
+        ...along(texts.late ? promise.x - 7 - width : promise.x - width / 2, line2, width),
+        ...along(promise.x, line1, width),
+        ...along(promise.x, line3, width),
+      ]),
+    );
+  if (promise && texts.late)
+    words.push(
+      word("late", texts.late, (width) => [
+        ...along(promise.x + 8, line2, width),
+        ...along(promise.x + 8, line1, width),
+        ...along(promise.x + 8, line3, width),
+      ]),
+    );
   if (end && texts.end) {
     words.push(
       word("end", texts.end, (width) => {
         const [below, above] = [end.y + 13, end.y - 13 - LETTERS.height];
-        const near = [...along(end.x - width / 2, below, width, gutter), ...along(end.x - width / 2, above, width, gutter)].filter((at) => Math.abs(at.x + width / 2 - end.x) <= width + 40);
-        return [...near, ...along(end.x - width / 2, drawing.axisY - LETTERS.height - 3, width), ...along(end.x - width, line1, width), ...along(end.x - width, line2, width), ...along(end.x - width, line3, width)];
+        const near = [
+          ...along(end.x - width / 2, below, width, gutter),
+          ...along(end.x - width / 2, above, width, gutter),
+        ].filter((at) => Math.abs(at.x + width / 2 - end.x) <= width + 40);
+        return [
+          ...near,
+          ...along(end.x - width / 2, drawing.axisY - LETTERS.height - 3, width),
+          ...along(end.x - width, line1, width),
+          ...along(end.x - width, line2, width),
+          ...along(end.x - width, line3, width),
+        ];
       }),
     );
   }
-  const beside = (x: number, y: number) => (width: number): Word["places"] =>
-    [8, 0, 16, 24, 40, 56].flatMap((dx) => [y + 8, y - 8 - LETTERS.height, y + 18].map((at) => ({ x: Math.min(x + dx, W - 2 - width), y: at })));
+  const beside =
+    (x: number, y: number) =>
+    (width: number): Word["places"] =>
+      [8, 0, 16, 24, 40, 56].flatMap((dx) =>
+        [y + 8, y - 8 - LETTERS.height, y + 18].map((at) => ({ x: Math.min(x + dx, W - 2 - width), y: at })),
+      );
   drawing.holds.forEach((hold, i) => words.push(word(`hold ${i}`, texts.holds[i] ?? "", beside(hold.x, hold.y))));
-  drawing.equipment.forEach((one, i) => words.push(word(`equipment ${i}`, texts.equipment[i] ?? "", beside(one.x - 8, one.y - 20))));
-  return placeWords(words, strokesOf(drawing), { x: 0, y: 0, width: W, height: drawing.axisY }, [{ x: 0, y: TOP_WORDS, width: gutter, height: Math.max(0, drawing.axisY - TOP_WORDS) }, ...takenIn(drawing, texts)]);
+  drawing.equipment.forEach((one, i) =>
+    words.push(word(`equipment ${i}`, texts.equipment[i] ?? "", beside(one.x - 8, one.y - 20))),
+  );
+  return placeWords(words, strokesOf(drawing), { x: 0, y: 0, width: W, height: drawing.axisY }, [
+    { x: 0, y: TOP_WORDS, width: gutter, height: Math.max(0, drawing.axisY - TOP_WORDS) },
+    ...takenIn(drawing, texts),
+  ]);
 }
 
 /** Below it the names of the levels stand at the left. */

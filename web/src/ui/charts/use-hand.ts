@@ -16,7 +16,8 @@ export function useHand(box: RefObject<HTMLElement | null>, view: Signal<View>, 
     const fingers = new Map<number, { x: number; y: number }>();
     let dragged = false;
     const width = (): number => Math.max(held.clientWidth - left, 1);
-    const share = (x: number): number => Math.min(1, Math.max(0, (x - held.getBoundingClientRect().left - left) / width()));
+    const share = (x: number): number =>
+      Math.min(1, Math.max(0, (x - held.getBoundingClientRect().left - left) / width()));
     const apart = (): number => {
       const [a, b] = [...fingers.values()];
       return a && b ? Math.max(24, Math.abs(a.x - b.x)) : 0;
@@ -50,7 +51,9 @@ export function useHand(box: RefObject<HTMLElement | null>, view: Signal<View>, 
       const sideways = Math.abs(event.deltaX) > Math.abs(event.deltaY);
       if (!event.ctrlKey && !sideways) return;
       event.preventDefault();
-      view.value = event.ctrlKey ? zoomed(view.peek(), Math.exp(event.deltaY / 300), share(event.clientX)) : moved(view.peek(), event.deltaX / width());
+      view.value = event.ctrlKey
+        ? zoomed(view.peek(), Math.exp(event.deltaY / 300), share(event.clientX))
+        : moved(view.peek(), event.deltaX / width());
     };
     const key = (event: KeyboardEvent): void => {
       if (event.ctrlKey || event.metaKey || event.altKey) return;

@@ -3,15 +3,22 @@ import { describe, expect, it } from "vitest";
 import { isView, keyed, moved, VIEWS, zoomed, type View } from "./view";
 
 const H = 3_600_000;
-const view = fc.record({ shift: fc.integer({ min: -20 * 24, max: 20 * 24 }), span: fc.integer({ min: 4, max: 14 * 24 }) }).map(({ shift, span }): View => ({ shift: shift * H, span: span * H }));
+const view = fc
+  .record({ shift: fc.integer({ min: -20 * 24, max: 20 * 24 }), span: fc.integer({ min: 4, max: 14 * 24 }) })
+  .map(({ shift, span }): View => ({ shift: shift * H, span: span * H }));
 const at = (one: View, share: number): number => one.shift + one.span * share;
 
 describe("what part of time is shown", () => {
   it("keeps the moment under the finger where it is", () => {
     fc.assert(
-      fc.property(view, fc.double({ min: 0.5, max: 2, noNaN: true }), fc.double({ min: 0, max: 1, noNaN: true }), (one, factor, share) => {
-        expect(Math.abs(at(zoomed(one, factor, share), share) - at(one, share))).toBeLessThan(1);
-      }),
+      fc.property(
+        view,
+        fc.double({ min: 0.5, max: 2, noNaN: true }),
+        fc.double({ min: 0, max: 1, noNaN: true }),
+        (one, factor, share) => {
+          expect(Math.abs(at(zoomed(one, factor, share), share) - at(one, share))).toBeLessThan(1);
+        },
+      ),
     );
   });
 

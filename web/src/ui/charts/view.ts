@@ -30,7 +30,10 @@ export function zoomed(view: View, factor: number, share = 0.5): View {
 }
 
 /** By a part of what is shown; above 0 is later. */
-export const moved = (view: View, part: number): View => ({ ...view, shift: between(-FARTHEST, view.shift + part * view.span, FARTHEST) });
+export const moved = (view: View, part: number): View => ({
+  ...view,
+  shift: between(-FARTHEST, view.shift + part * view.span, FARTHEST),
+});
 
 export const isView = (view: View, other: View): boolean => view.shift === other.shift && view.span === other.span;
 

@@ -36,7 +36,12 @@ export function Control({ asked }: { asked: Asked }) {
   });
   const { answer, failed } = state.value;
   if (failed) return <p class="quiet">{t("shop-measures-unreached")}</p>;
-  if (!answer) return <p class="quiet" role="status">{t("shop-measures-loading")}</p>;
+  if (!answer)
+    return (
+      <p class="quiet" role="status">
+        {t("shop-measures-loading")}
+      </p>
+    );
   return (
     <section class="part control" aria-labelledby="group-control">
       <h2 id="group-control">{t("shop-measure-group-control")}</h2>
@@ -77,7 +82,12 @@ function Picture({ title, is, rows, file, children }: FigureProps) {
       {body.length > 0 && (
         <>
           <p class="buttons no-print">
-            <button class="button small-button" type="button" aria-expanded={open.value} onClick={() => (open.value = !open.value)}>
+            <button
+              class="button small-button"
+              type="button"
+              aria-expanded={open.value}
+              onClick={() => (open.value = !open.value)}
+            >
               {t(open.value ? "measure-no-table" : "measure-as-table")}
             </button>
             <button class="button small-button" type="button" onClick={() => take(rows, file)}>
@@ -88,13 +98,27 @@ function Picture({ title, is, rows, file, children }: FigureProps) {
             <div class="measure-scroll" tabIndex={0} role="group" aria-label={title}>
               <table class="data">
                 <thead>
-                  <tr>{head.map((cell, n) => <th key={n} scope="col" class={n ? "figure" : undefined}>{cell}</th>)}</tr>
+                  <tr>
+                    {head.map((cell, n) => (
+                      <th key={n} scope="col" class={n ? "figure" : undefined}>
+                        {cell}
+                      </th>
+                    ))}
+                  </tr>
                 </thead>
                 <tbody>
                   {body.map((row, n) => (
                     <tr key={n}>
                       {row.map((cell, column) =>
-                        column ? <td key={column} class="figure">{shown(cell)}</td> : <th key={column} scope="row">{cell}</th>,
+                        column ? (
+                          <td key={column} class="figure">
+                            {shown(cell)}
+                          </td>
+                        ) : (
+                          <th key={column} scope="row">
+                            {cell}
+                          </th>
+                        ),
                       )}
                     </tr>
                   ))}
@@ -108,11 +132,18 @@ function Picture({ title, is, rows, file, children }: FigureProps) {
   );
 }
 
-const shown = (cell: string | number | undefined): string => (typeof cell === "number" && !Number.isInteger(cell) ? days(cell) : String(cell ?? ""));
+const shown = (cell: string | number | undefined): string =>
+  typeof cell === "number" && !Number.isInteger(cell) ? days(cell) : String(cell ?? "");
 
-function useFrame(height: number, right: number): { ref: ReturnType<typeof useWidth<HTMLDivElement>>["ref"]; frame: Frame } {
+function useFrame(
+  height: number,
+  right: number,
+): { ref: ReturnType<typeof useWidth<HTMLDivElement>>["ref"]; frame: Frame } {
   const { ref, width } = useWidth<HTMLDivElement>(640);
-  return { ref, frame: { width: width.value, height, left: 40, right: width.value - right, top: 16, bottom: height - 30 } };
+  return {
+    ref,
+    frame: { width: width.value, height, left: 40, right: width.value - right, top: 16, bottom: height - 30 },
+  };
 }
 
 function Grid({ ticks, y, frame }: { ticks: number[]; y: (value: number) => number; frame: Frame }) {
@@ -121,7 +152,9 @@ function Grid({ ticks, y, frame }: { ticks: number[]; y: (value: number) => numb
       {ticks.map((tick) => (
         <g key={tick}>
           <path d={`M${frame.left} ${y(tick)}H${frame.right}`} />
-          <text x={frame.left - 8} y={y(tick) + 5} text-anchor="end">{tick}</text>
+          <text x={frame.left - 8} y={y(tick) + 5} text-anchor="end">
+            {tick}
+          </text>
         </g>
       ))}
     </g>
@@ -136,7 +169,13 @@ function Dates({ places, frame }: { places: { x: number; at: number }[]; frame: 
       {named.map((n, order) => {
         const place = places[n];
         const anchor = order === 0 ? "start" : order === named.length - 1 ? "end" : "middle";
-        return place && <text key={n} x={place.x} y={frame.height - 8} text-anchor={anchor}>{day(place.at)}</text>;
+        return (
+          place && (
+            <text key={n} x={place.x} y={frame.height - 8} text-anchor={anchor}>
+              {day(place.at)}
+            </text>
+          )
+        );
       })}
     </g>
   );
@@ -144,7 +183,12 @@ function Dates({ places, frame }: { places: { x: number; at: number }[]; frame: 
 
 function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
   const wanted = useSignal("");
-  const chart = charts.find((one) => one.class === wanted.value) ?? charts.reduce<Chart | undefined>((most, one) => (most && most.points.length >= one.points.length ? most : one), undefined);
+  const chart =
+    charts.find((one) => one.class === wanted.value) ??
+    charts.reduce<Chart | undefined>(
+      (most, one) => (most && most.points.length >= one.points.length ? most : one),
+      undefined,
+    );
   const { ref, frame } = useFrame(260, 84);
   const points = chart?.points ?? [];
   const limits = chart?.limits;
@@ -157,7 +201,9 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
   const x = across(points.length, frame);
   const odd = points.flatMap((point, n) => ((point.signals ?? []).length ? [{ point, n }] : []));
   // Where many follow each other, the first of each run is named.
-  const named = odd.filter(({ n, point }) => point.signals?.includes("beyond") || !odd.some((other) => other.n === n - 1));
+  const named = odd.filter(
+    ({ n, point }) => point.signals?.includes("beyond") || !odd.some((other) => other.n === n - 1),
+  );
   const marks = limits
     ? [
         { key: "upper", value: limits.upper, word: t("measure-limit-upper") },
@@ -165,7 +211,12 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
         ...(limits.lower > 0 ? [{ key: "lower", value: limits.lower, word: t("measure-limit-lower") }] : []),
       ]
     : [];
-  const places = apart(marks.map((mark) => y(mark.value) + 5), 18, frame.top, frame.bottom);
+  const places = apart(
+    marks.map((mark) => y(mark.value) + 5),
+    18,
+    frame.top,
+    frame.bottom,
+  );
   const title = t("measure-individuals");
   return (
     <Picture
@@ -178,7 +229,9 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
         <label for="chart-class">{t("measure-class")}</label>
         <select id="chart-class" value={chart?.class} onChange={(e) => (wanted.value = e.currentTarget.value)}>
           {charts.map((one) => (
-            <option key={one.class} value={one.class}>{t("measure-class-count", { class: partName("keys_to_keys", one.class), count: one.points.length })}</option>
+            <option key={one.class} value={one.class}>
+              {t("measure-class-count", { class: partName("keys_to_keys", one.class), count: one.points.length })}
+            </option>
           ))}
         </select>
       </div>
@@ -188,7 +241,9 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
         <p>
           {t("measure-signals", { count: odd.length })}{" "}
           {odd.slice(0, 24).map(({ point, n }) => (
-            <a key={n} class="signal" href={`/vehicle/${point.order}`}>{point.number}</a>
+            <a key={n} class="signal" href={`/vehicle/${point.order}`}>
+              {point.number}
+            </a>
           ))}{" "}
           <span class="quiet small">{t("measure-signals-rule")}</span>
         </p>
@@ -199,7 +254,9 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
           {marks.map((mark, n) => (
             <g key={mark.key}>
               <path class={`limit ${mark.key}`} d={`M${frame.left} ${y(mark.value)}H${frame.right}`} />
-              <text class="limit-name" x={frame.right + 6} y={places[n]}>{mark.word} {days(mark.value)}</text>
+              <text class="limit-name" x={frame.right + 6} y={places[n]}>
+                {mark.word} {days(mark.value)}
+              </text>
             </g>
           ))}
           <path class="series" d={polyline(points.map((point, n) => [x(n), y(point.days)]))} />
@@ -207,7 +264,15 @@ function Individuals({ charts, name }: { charts: Chart[]; name: string }) {
             <path key={n} class="odd" d={`M${x(n) - 5} ${y(point.days) - 5}l10 10m0 -10l-10 10`} />
           ))}
           {named.map(({ point, n }) => (
-            <text key={n} class="odd-name" x={Math.min(x(n), frame.right - 20)} y={y(point.days) - 10} text-anchor="middle">{point.number}</text>
+            <text
+              key={n}
+              class="odd-name"
+              x={Math.min(x(n), frame.right - 20)}
+              y={y(point.days) - 10}
+              text-anchor="middle"
+            >
+              {point.number}
+            </text>
           ))}
           <Dates places={points.map((point, n) => ({ x: x(n), at: point.start }))} frame={frame} />
         </svg>
@@ -221,11 +286,18 @@ const STAGES = ["arrived", "authorised", "away", "ready", "stopped"] as const;
 function Flow({ days: flow, name }: { days: Answer["flow"]; name: string }) {
   const { ref, frame } = useFrame(260, 112);
   const rows = [
-    [t("measure-column-day"), ...STAGES.map((stage) => t(`measure-stage-${stage}`)), t("measure-came"), t("measure-left")],
+    [
+      t("measure-column-day"),
+      ...STAGES.map((stage) => t(`measure-stage-${stage}`)),
+      t("measure-came"),
+      t("measure-left"),
+    ],
     ...flow.map((one) => [day(one.at - 1), ...STAGES.map((stage) => one[stage]), one.came, one.left]),
   ];
   // Lines from below: those that left; then, one on the other, what stands in each stage, the last stage first.
-  const shownStages = (["ready", "away", "authorised", "arrived", "stopped"] as const).filter((stage) => flow.some((one) => one[stage] > 0));
+  const shownStages = (["ready", "away", "authorised", "arrived", "stopped"] as const).filter((stage) =>
+    flow.some((one) => one[stage] > 0),
+  );
   const sums = flow.map((one) => {
     let sum = one.left;
     return [sum, ...shownStages.map((stage) => (sum += one[stage]))];
@@ -246,8 +318,13 @@ function Flow({ days: flow, name }: { days: Answer["flow"]; name: string }) {
           <path class="band" d={between(line(last.length - 1), line(0))} />
           {names.map((word, level) => (
             <g key={word}>
-              <path class={level === 0 || level === last.length - 1 ? "series" : "series inner"} d={polyline(line(level))} />
-              <text x={frame.right + 8} y={places[level]}>{word}</text>
+              <path
+                class={level === 0 || level === last.length - 1 ? "series" : "series inner"}
+                d={polyline(line(level))}
+              />
+              <text x={frame.right + 8} y={places[level]}>
+                {word}
+              </text>
             </g>
           ))}
           <Dates places={flow.map((one, n) => ({ x: x(n), at: one.at - 1 }))} frame={frame} />
@@ -265,7 +342,11 @@ function Bands({ bands, name }: { bands: Answer["bands"]; name: string }) {
   const at = (value: number): number => (value / most) * 100;
   const month = (key: string): string => partName("comebacks", key);
   const rows = [
-    [t("measure-column-month"), t("shop-count"), ...SHARES.map((share) => t("measure-percentile", { share: Number(share.slice(1)) }))],
+    [
+      t("measure-column-month"),
+      t("shop-count"),
+      ...SHARES.map((share) => t("measure-percentile", { share: Number(share.slice(1)) })),
+    ],
     ...bands.map((one) => [month(one.month), one.count, ...SHARES.map((share) => one[share])]),
   ];
   return (
@@ -275,9 +356,15 @@ function Bands({ bands, name }: { bands: Answer["bands"]; name: string }) {
           <tr>
             <th scope="col">{t("shop-unit-days")}</th>
             <td class="stroke" />
-            <th scope="col" class="figure">{t("shop-median")}</th>
-            <th scope="col" class="figure">{t("measure-p90-short")}</th>
-            <th scope="col" class="figure">{t("shop-count")}</th>
+            <th scope="col" class="figure">
+              {t("shop-median")}
+            </th>
+            <th scope="col" class="figure">
+              {t("measure-p90-short")}
+            </th>
+            <th scope="col" class="figure">
+              {t("shop-count")}
+            </th>
           </tr>
         </thead>
         <tbody>
@@ -310,7 +397,9 @@ function Weeks({ weeks, name }: { weeks: Answer["waits"]; name: string }) {
   const word = (reason: string): string => partName("wait_by_reason", reason);
   // At night nobody is free anywhere: what else was waited for says more.
   const first = (one: Answer["waits"][number]): [string, number] | undefined =>
-    Object.entries(one.hours).filter(([reason]) => reason !== "nobody_free").sort((a, b) => b[1] - a[1])[0];
+    Object.entries(one.hours)
+      .filter(([reason]) => reason !== "nobody_free")
+      .sort((a, b) => b[1] - a[1])[0];
   const rows = [
     [t("measure-column-week"), ...reasons.map(word)],
     ...weeks.map((one) => [day(one.from), ...reasons.map((reason) => one.hours[reason] ?? 0)]),
@@ -322,7 +411,9 @@ function Weeks({ weeks, name }: { weeks: Answer["waits"]; name: string }) {
           <tr>
             <th scope="col">{t("measure-column-week")}</th>
             <td class="stroke" />
-            <th scope="col" class="figure">{t("shop-unit-hours")}</th>
+            <th scope="col" class="figure">
+              {t("shop-unit-hours")}
+            </th>
             <th scope="col">{t("measure-weeks-first")}</th>
           </tr>
         </thead>
@@ -352,7 +443,8 @@ function Weeks({ weeks, name }: { weeks: Answer["waits"]; name: string }) {
 /** Who was free and did not come: named, the longest in front. */
 function Unexplained({ all, name }: { all: Answer["unexplained"]; name: string }) {
   const most = Math.max(1e-9, ...all.map((one) => one.hours));
-  const whose = (one: Answer["unexplained"][number]): string => (one.department ? departmentName(one.department) : t("measure-nothing-laid-out"));
+  const whose = (one: Answer["unexplained"][number]): string =>
+    one.department ? departmentName(one.department) : t("measure-nothing-laid-out");
   const rows = [
     [t("measure-column-order"), t("measure-department"), t("shop-unit-hours")],
     ...all.map((one) => [one.number, whose(one), one.hours]),
@@ -364,14 +456,18 @@ function Unexplained({ all, name }: { all: Answer["unexplained"]; name: string }
           <tr>
             <th scope="col">{t("measure-column-order")}</th>
             <td class="stroke" />
-            <th scope="col" class="figure">{t("shop-unit-hours")}</th>
+            <th scope="col" class="figure">
+              {t("shop-unit-hours")}
+            </th>
             <th scope="col">{t("measure-department")}</th>
           </tr>
         </thead>
         <tbody>
           {all.map((one) => (
             <tr key={`${one.order} ${one.department}`}>
-              <th scope="row"><a href={`/vehicle/${one.order}`}>{one.number}</a></th>
+              <th scope="row">
+                <a href={`/vehicle/${one.order}`}>{one.number}</a>
+              </th>
               <td class="stroke">
                 <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
                   <path class="thin" d={`M0 5H${(one.hours / most) * 100}`} />
@@ -401,7 +497,9 @@ function Law({ little }: { little: Answer["little"] }) {
   return (
     <div class="measure law">
       <h3>{t("measure-little")}</h3>
-      <p>{t("measure-little-said", said)} {t(off < 0.1 ? "measure-little-fits" : "measure-little-off", said)}</p>
+      <p>
+        {t("measure-little-said", said)} {t(off < 0.1 ? "measure-little-fits" : "measure-little-off", said)}
+      </p>
       <p class="quiet small">{t("measure-little-is")}</p>
     </div>
   );

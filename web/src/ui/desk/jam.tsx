@@ -75,13 +75,22 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
                   {more(one)} <strong>{t("jam-saves", { saved: spell(one.saved_minutes) })}</strong>
                 </p>
                 <p class="quiet">
-                  {one.extra === "hour" && t("jam-each", { each: spell(one.saved_minutes / one.people) })} {t("jam-late", { late: one.then.late_vehicles })}
+                  {one.extra === "hour" && t("jam-each", { each: spell(one.saved_minutes / one.people) })}{" "}
+                  {t("jam-late", { late: one.then.late_vehicles })}
                 </p>
               </div>
               {one.extra === "hour" && (
                 <button
                   class="button small-button no-print"
-                  onClick={() => look({ what: "extra_shift", department: one.department, day: one.day, from: clockOf(one.from), to: clockOf(one.to) })}
+                  onClick={() =>
+                    look({
+                      what: "extra_shift",
+                      department: one.department,
+                      day: one.day,
+                      from: clockOf(one.from),
+                      to: clockOf(one.to),
+                    })
+                  }
                 >
                   {t("jam-look")}
                 </button>
@@ -90,7 +99,15 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
           ))}
         </ul>
       )}
-      {rest.length > 0 && <p class="quiet">{t("jam-rest", { names: rest.map((one) => (one.extra === "hour" ? departmentName(one.department) : named("kind", one.kind))).join(", ") })}</p>}
+      {rest.length > 0 && (
+        <p class="quiet">
+          {t("jam-rest", {
+            names: rest
+              .map((one) => (one.extra === "hour" ? departmentName(one.department) : named("kind", one.kind)))
+              .join(", "),
+          })}
+        </p>
+      )}
     </>
   );
 }
@@ -98,15 +115,31 @@ function Reliefs({ all, look }: { all: Relief[]; look: (typed: Partial<Typed>) =
 /** The answer in one sentence. */
 function verdict({ now, reliefs }: Answer): string {
   if (now.late_vehicles === 0) return t("jam-none");
-  const best = reliefs.reduce<Relief | undefined>((best, one) => (one.saved_minutes > (best?.saved_minutes ?? 0) ? one : best), undefined);
+  const best = reliefs.reduce<Relief | undefined>(
+    (best, one) => (one.saved_minutes > (best?.saved_minutes ?? 0) ? one : best),
+    undefined,
+  );
   if (!best) return t("jam-nowhere", { late: now.late_vehicles });
-  return t("jam-verdict", { more: more(best), saved: spell(best.saved_minutes), all: spell(now.weighted_minutes), late: now.late_vehicles, then: best.then.late_vehicles });
+  return t("jam-verdict", {
+    more: more(best),
+    saved: spell(best.saved_minutes),
+    all: spell(now.weighted_minutes),
+    late: now.late_vehicles,
+    then: best.then.late_vehicles,
+  });
 }
 
 function more(one: Relief): string {
   if (one.extra === "piece") return t("jam-piece", { kind: named("kind", one.kind) });
-  return t("jam-hour", { department: departmentName(one.department), day: weekday(one.day), from: clockOf(one.from), to: clockOf(one.to), count: one.people });
+  return t("jam-hour", {
+    department: departmentName(one.department),
+    day: weekday(one.day),
+    from: clockOf(one.from),
+    to: clockOf(one.to),
+    count: one.people,
+  });
 }
 
-const weekday = (day: string): string => new Intl.DateTimeFormat(tongue.value, { weekday: "long", timeZone: "UTC" }).format(Date.parse(`${day}T12:00Z`));
+const weekday = (day: string): string =>
+  new Intl.DateTimeFormat(tongue.value, { weekday: "long", timeZone: "UTC" }).format(Date.parse(`${day}T12:00Z`));
 const spell = (minutes: number): string => length(minutes * 60_000);

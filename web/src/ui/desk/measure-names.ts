@@ -56,5 +56,7 @@ export function number(unit: Unit, value: number | undefined): string {
 /** A value with its unit: "14.2 days", "84 %". */
 export function sized(measure: Measure, value = measure.value): string {
   const said = number(measure.unit, value);
-  return value === undefined || measure.unit === "share" || measure.unit === "ratio" ? said : t("measure-sized", { value: said, unit: t(`shop-unit-${measure.unit}`) });
+  return value === undefined || measure.unit === "share" || measure.unit === "ratio"
+    ? said
+    : t("measure-sized", { value: said, unit: t(`shop-unit-${measure.unit}`) });
 }

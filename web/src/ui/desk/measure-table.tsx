@@ -19,7 +19,9 @@ export function MeasureTable({ together, most }: { together: Together; most: num
         <h3>{measureName(measure.id)}</h3>
         <p class="headline">
           <b>{headline(measure)}</b>
-          {measure.p90 !== undefined && <span class="quiet small">{t("measure-p90-is", { value: sized(measure, measure.p90) })}</span>}
+          {measure.p90 !== undefined && (
+            <span class="quiet small">{t("measure-p90-is", { value: sized(measure, measure.p90) })}</span>
+          )}
         </p>
       </summary>
       <Definition together={together} />
@@ -36,7 +38,10 @@ function headline(measure: Measure): string {
 }
 
 function Definition({ together }: { together: Together }) {
-  const said = together.map((one) => `measure-${one.id}-is`).filter(has).map((key) => t(key));
+  const said = together
+    .map((one) => `measure-${one.id}-is`)
+    .filter(has)
+    .map((key) => t(key));
   return (
     <p class="quiet small definition">
       {said.join(" ")} {t(`shop-clock-${together[0].clock}`)}
@@ -59,7 +64,9 @@ function Parts({ together, most }: { together: Together; most: number }) {
         <td class="figure">{number(measure.unit, own?.value)}</td>
         {spread && <td class="figure">{number(measure.unit, own?.p90)}</td>}
         {others.map((other, n) => (
-          <td key={other.id} class="figure">{number(other.unit, row.figures[n + 1]?.value)}</td>
+          <td key={other.id} class="figure">
+            {number(other.unit, row.figures[n + 1]?.value)}
+          </td>
         ))}
         <td class="figure">{own?.count ?? 0}</td>
       </tr>
@@ -73,12 +80,22 @@ function Parts({ together, most }: { together: Together; most: number }) {
             <tr>
               <th scope="col">{t(`shop-unit-${measure.unit}`)}</th>
               <td class="stroke" />
-              <th scope="col" class="figure">{others.length ? columnName(measure.id) : t(spread ? "shop-median" : "shop-value")}</th>
-              {spread && <th scope="col" class="figure">{t("shop-p90")}</th>}
+              <th scope="col" class="figure">
+                {others.length ? columnName(measure.id) : t(spread ? "shop-median" : "shop-value")}
+              </th>
+              {spread && (
+                <th scope="col" class="figure">
+                  {t("shop-p90")}
+                </th>
+              )}
               {others.map((other) => (
-                <th key={other.id} scope="col" class="figure">{columnName(other.id)}</th>
+                <th key={other.id} scope="col" class="figure">
+                  {columnName(other.id)}
+                </th>
               ))}
-              <th scope="col" class="figure">{t("shop-count")}</th>
+              <th scope="col" class="figure">
+                {t("shop-count")}
+              </th>
             </tr>
           </thead>
           <tbody>
@@ -90,7 +107,9 @@ function Parts({ together, most }: { together: Together; most: number }) {
           </tbody>
         </table>
       </Scroll>
-      {deeper && <Apart shown={apart} word={measure.id.startsWith("wait") ? "measure-by-reason" : "measure-by-routing"} />}
+      {deeper && (
+        <Apart shown={apart} word={measure.id.startsWith("wait") ? "measure-by-reason" : "measure-by-routing"} />
+      )}
     </>
   );
 }
@@ -107,7 +126,12 @@ function Scroll({ of, children }: { of: Measure; children: ComponentChildren }) 
 function Apart({ shown, word }: { shown: { value: boolean }; word: string }) {
   return (
     <p class="no-print">
-      <button class="button plain small" type="button" aria-expanded={shown.value} onClick={() => (shown.value = !shown.value)}>
+      <button
+        class="button plain small"
+        type="button"
+        aria-expanded={shown.value}
+        onClick={() => (shown.value = !shown.value)}
+      >
         {t(shown.value ? "measure-together" : word)}
       </button>
     </p>
@@ -127,7 +151,9 @@ function Pieces({ measure }: { measure: Measure }) {
               <th scope="col">{t("measure-of-open-hours")}</th>
               <td class="stroke" />
               {(["worked", "curing", "waiting", "empty"] as const).map((part) => (
-                <th key={part} scope="col" class={part === "curing" ? "figure wide-only" : "figure"}>{t(`measure-part-${part}`)}</th>
+                <th key={part} scope="col" class={part === "curing" ? "figure wide-only" : "figure"}>
+                  {t(`measure-part-${part}`)}
+                </th>
               ))}
             </tr>
           </thead>
@@ -148,16 +174,18 @@ function Pieces({ measure }: { measure: Measure }) {
                 <td class="figure">{share(row.empty)}</td>
               </tr>,
               ...(apart.value
-                ? row.waits.filter((one) => one.hours >= 0.05).map((one) => (
-                    <tr key={`${row.key}/${one.key}`} class="below">
-                      <th scope="row">{pieceWait(one.key)}</th>
-                      <td class="stroke" />
-                      <td class="figure" />
-                      <td class="figure wide-only" />
-                      <td class="figure">{share(one.hours / row.hours)}</td>
-                      <td class="figure" />
-                    </tr>
-                  ))
+                ? row.waits
+                    .filter((one) => one.hours >= 0.05)
+                    .map((one) => (
+                      <tr key={`${row.key}/${one.key}`} class="below">
+                        <th scope="row">{pieceWait(one.key)}</th>
+                        <td class="stroke" />
+                        <td class="figure" />
+                        <td class="figure wide-only" />
+                        <td class="figure">{share(one.hours / row.hours)}</td>
+                        <td class="figure" />
+                      </tr>
+                    ))
                 : []),
             ])}
           </tbody>

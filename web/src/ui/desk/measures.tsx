@@ -45,13 +45,22 @@ export function Measures() {
     const query = `from=${begin}&to=${addDays(last, 1, zone.value)}${only}`;
     const name = [from.value, upto.value, department.value, kind.value].filter(Boolean).join("_");
     // Own figures are asked for by themselves: nobody else gets them, and the page stands without them.
-    const own = request<unknown>("GET", `/api/v1/measures/own?from=${begin}&to=${addDays(last, 1, zone.value)}`).then(readMeasures, () => []);
+    const own = request<unknown>("GET", `/api/v1/measures/own?from=${begin}&to=${addDays(last, 1, zone.value)}`).then(
+      readMeasures,
+      () => [],
+    );
     Promise.all([request<unknown>("GET", `/api/v1/measures?${query}`), own]).then(
       ([answer, mine]) => {
         state.value = { measures: readMeasures(answer), mine, asked: { query, name } };
       },
       (error: unknown) => {
-        state.value = { ...state.peek(), failed: error instanceof Failure && error.status === 0 ? t("shop-measures-unreached") : String((error as Error).message) };
+        state.value = {
+          ...state.peek(),
+          failed:
+            error instanceof Failure && error.status === 0
+              ? t("shop-measures-unreached")
+              : String((error as Error).message),
+        };
       },
     );
   });
@@ -67,11 +76,25 @@ export function Measures() {
       <form class="beside range no-print" onSubmit={(event) => event.preventDefault()}>
         <div class="field">
           <label for="measure-from">{t("shop-range-from")}</label>
-          <input id="measure-from" type="date" value={from.value} max={upto.value} onChange={(e) => (from.value = e.currentTarget.value)} aria-describedby={wrong ? "range-wrong" : undefined} />
+          <input
+            id="measure-from"
+            type="date"
+            value={from.value}
+            max={upto.value}
+            onChange={(e) => (from.value = e.currentTarget.value)}
+            aria-describedby={wrong ? "range-wrong" : undefined}
+          />
         </div>
         <div class="field">
           <label for="measure-to">{t("shop-range-to")}</label>
-          <input id="measure-to" type="date" value={upto.value} min={from.value} onChange={(e) => (upto.value = e.currentTarget.value)} aria-describedby={wrong ? "range-wrong" : undefined} />
+          <input
+            id="measure-to"
+            type="date"
+            value={upto.value}
+            min={from.value}
+            onChange={(e) => (upto.value = e.currentTarget.value)}
+            aria-describedby={wrong ? "range-wrong" : undefined}
+          />
         </div>
         <div class="beside lengths">
           {LENGTHS.map((days) => (
@@ -82,11 +105,19 @@ export function Measures() {
         </div>
         <div class="field">
           <label for="measure-department">{t("measure-department")}</label>
-          <select id="measure-department" value={department.value} onChange={(e) => (department.value = e.currentTarget.value)}>
+          <select
+            id="measure-department"
+            value={department.value}
+            onChange={(e) => (department.value = e.currentTarget.value)}
+          >
             <option value="">{t("measure-all-departments")}</option>
-            {[...departments.value.keys()].sort((a, b) => departmentRank(a) - departmentRank(b)).map((id) => (
-              <option key={id} value={id}>{departmentName(id)}</option>
-            ))}
+            {[...departments.value.keys()]
+              .sort((a, b) => departmentRank(a) - departmentRank(b))
+              .map((id) => (
+                <option key={id} value={id}>
+                  {departmentName(id)}
+                </option>
+              ))}
           </select>
         </div>
         <div class="field">
@@ -94,7 +125,9 @@ export function Measures() {
           <select id="measure-class" value={kind.value} onChange={(e) => (kind.value = e.currentTarget.value)}>
             <option value="">{t("measure-all-classes")}</option>
             {CLASSES.map((one) => (
-              <option key={one} value={one}>{t(`shop-part-${one}`)}</option>
+              <option key={one} value={one}>
+                {t(`shop-part-${one}`)}
+              </option>
             ))}
           </select>
         </div>
@@ -105,21 +138,30 @@ export function Measures() {
         )}
         <Print />
       </form>
-      {wrong && <p id="range-wrong" class="late" role="alert">{wrong}</p>}
+      {wrong && (
+        <p id="range-wrong" class="late" role="alert">
+          {wrong}
+        </p>
+      )}
       {failed && (
         <p class="notice-line bad" role="alert">
           {failed}{" "}
-          <button class="button small-button" onClick={() => ((state.value = { measures, mine, asked }), again.value++)}>
+          <button
+            class="button small-button"
+            onClick={() => ((state.value = { measures, mine, asked }), again.value++)}
+          >
             {t("try-again")}
           </button>
         </p>
       )}
-      {!measures && !failed && <p class="quiet" role="status">{t("shop-measures-loading")}</p>}
+      {!measures && !failed && (
+        <p class="quiet" role="status">
+          {t("shop-measures-loading")}
+        </p>
+      )}
       {measures && (
         <>
-          <p class="quiet">
-            {t("shop-measures-span", { from: spoken(range.from), to: spoken(range.to) })}
-          </p>
+          <p class="quiet">{t("shop-measures-span", { from: spoken(range.from), to: spoken(range.to) })}</p>
           {groups.map(({ group, tables }) => (
             <Group key={group} group={group} tables={tables} />
           ))}
@@ -131,7 +173,8 @@ export function Measures() {
   );
 }
 
-const spoken = (at: number | undefined): string => (at === undefined ? "?" : date(at, tongue.value, zone.value, clock.value));
+const spoken = (at: number | undefined): string =>
+  at === undefined ? "?" : date(at, tongue.value, zone.value, clock.value);
 
 function Group({ group, tables }: { group: string; tables: Together[] }) {
   const leading = tables.map(([first]) => first);
@@ -140,7 +183,11 @@ function Group({ group, tables }: { group: string; tables: Together[] }) {
       <h2 id={`group-${group}`}>{t(`shop-measure-group-${group}`)}</h2>
       <div class="measure-grid">
         {tables.map((together) => (
-          <MeasureTable key={together[0].id} together={together} most={mostOf(TOGETHER.includes(group) ? leading : [together[0]], together[0].unit)} />
+          <MeasureTable
+            key={together[0].id}
+            together={together}
+            most={mostOf(TOGETHER.includes(group) ? leading : [together[0]], together[0].unit)}
+          />
         ))}
       </div>
     </section>
@@ -153,27 +200,46 @@ const TOGETHER = ["how-long", "hand-off"];
 /** Measures of one unit beside each other are drawn to one scale; sums by their largest part. */
 function mostOf(measures: Measure[], unit: Measure["unit"]): number {
   const same = measures.filter((one) => one.unit === unit);
-  const parts = same.flatMap((one) => (isSum(one) ? one.by.filter((part) => !part.key.includes("/")) : [one, ...one.by]));
+  const parts = same.flatMap((one) =>
+    isSum(one) ? one.by.filter((part) => !part.key.includes("/")) : [one, ...one.by],
+  );
   return Math.max(0, ...parts.map((one) => one.p90 ?? one.value ?? 0), unit === "share" ? 1 : 0);
 }
 
-const isSum = (measure: Measure): boolean => measure.p90 === undefined && (measure.unit === "hours" || measure.unit === "vehicles") && measure.by.length > 0;
+const isSum = (measure: Measure): boolean =>
+  measure.p90 === undefined && (measure.unit === "hours" || measure.unit === "vehicles") && measure.by.length > 0;
 
 /** Charts come when the page that has them is open, not before. */
 function Later({ asked }: { asked: Asked }) {
   const part = useSignal<{ Control?: ComponentType<{ asked: Asked }> }>({});
   useSignalEffect(() => {
-    void import("./control").then((loaded) => (part.value = { Control: loaded.Control }), () => undefined);
+    void import("./control").then(
+      (loaded) => (part.value = { Control: loaded.Control }),
+      () => undefined,
+    );
   });
   const { Control } = part.value;
   return Control ? <Control asked={asked} /> : null;
 }
 
 function takeMeasures(measures: Measure[], name: string): void {
-  const head = ["shop-csv-measure", "shop-csv-part", "shop-csv-unit", "shop-csv-clock", "shop-count", "shop-value", "shop-p90"].map((id) => t(id));
+  const head = [
+    "shop-csv-measure",
+    "shop-csv-part",
+    "shop-csv-unit",
+    "shop-csv-clock",
+    "shop-count",
+    "shop-value",
+    "shop-p90",
+  ].map((id) => t(id));
   const part = (measure: Measure, key: string): string => {
     const [first = "", second] = key.split("/");
-    return second === undefined ? partName(measure.id, first) : `${partName(measure.id, first)} / ${partName(measure.id, key)}`;
+    return second === undefined
+      ? partName(measure.id, first)
+      : `${partName(measure.id, first)} / ${partName(measure.id, key)}`;
   };
-  take(measureRows(measures, (measure) => measureName(measure.id), part, head), name);
+  take(
+    measureRows(measures, (measure) => measureName(measure.id), part, head),
+    name,
+  );
 }

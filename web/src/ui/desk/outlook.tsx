@@ -26,16 +26,30 @@ export function OutlookPart() {
             {t("outlook-ask")}
           </a>
         </p>
-        {(failed ?? unreached) && <p class="late" role="alert">{failed ?? t("outlook-unreached")}</p>}
-        {!found && !failed && !unreached && <p class="quiet" role="status">{t("outlook-loading")}</p>}
+        {(failed ?? unreached) && (
+          <p class="late" role="alert">
+            {failed ?? t("outlook-unreached")}
+          </p>
+        )}
+        {!found && !failed && !unreached && (
+          <p class="quiet" role="status">
+            {t("outlook-loading")}
+          </p>
+        )}
         {found && (
           <>
             <p class="quiet small">
               {t("outlook-definition", { runs: found.runs })}{" "}
               {found.learnt.cards > 0
-                ? t("outlook-learnt", { cards: found.learnt.cards, ratio: percent(found.learnt.ratio), ratio90: percent(found.learnt.ratio90) })
+                ? t("outlook-learnt", {
+                    cards: found.learnt.cards,
+                    ratio: percent(found.learnt.ratio),
+                    ratio90: percent(found.learnt.ratio90),
+                  })
                 : t("outlook-prior")}{" "}
-              {found.learnt.vehicles > 0 ? t("outlook-slip", { count: found.learnt.vehicles }) : t("outlook-slip-prior")}
+              {found.learnt.vehicles > 0
+                ? t("outlook-slip", { count: found.learnt.vehicles })
+                : t("outlook-slip-prior")}
             </p>
             <Dates vehicles={found.vehicles} />
           </>
@@ -55,7 +69,10 @@ function goToAsk(event: Event): void {
 }
 
 const percent = (share: number): string =>
-  new Intl.NumberFormat(tongue.value === "es" ? "es-US" : "en-US", { style: "percent", maximumFractionDigits: 0 }).format(share);
+  new Intl.NumberFormat(tongue.value === "es" ? "es-US" : "en-US", {
+    style: "percent",
+    maximumFractionDigits: 0,
+  }).format(share);
 
 /** The ones in danger first; those that nobody promised stand last. */
 function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
@@ -66,7 +83,9 @@ function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
         <thead>
           <tr>
             <th scope="col">{t("outlook-vehicle")}</th>
-            <th scope="col" class="figure">{t("outlook-kept")}</th>
+            <th scope="col" class="figure">
+              {t("outlook-kept")}
+            </th>
             <th scope="col">{t("outlook-promise")}</th>
             <th scope="col">{t("outlook-half")}</th>
             <th scope="col">{t("outlook-ninety")}</th>
@@ -81,7 +100,9 @@ function Dates({ vehicles }: { vehicles: VehicleOutlook[] }) {
                 </a>{" "}
                 <Looks of={orders.value.get(one.order)?.vehicle} />
               </th>
-              <td class={`figure kept${one.kept != null && one.kept < 0.5 ? " late" : ""}`}>{one.kept == null ? "–" : percent(one.kept)}</td>
+              <td class={`figure kept${one.kept != null && one.kept < 0.5 ? " late" : ""}`}>
+                {one.kept == null ? "–" : percent(one.kept)}
+              </td>
               <td data-label={t("outlook-promise")}>{one.promise == null ? t("outlook-none") : moment(one.promise)}</td>
               <td data-label={t("outlook-half")}>{moment(one.p50)}</td>
               <td data-label={t("outlook-ninety")}>{moment(one.p90)}</td>
@@ -101,43 +122,67 @@ function CameTrue() {
   useSignalEffect(() => lookBack(clock.value));
   const { found, failed } = accuracy.value;
   const share = (part: number, of: number): string => (of < SHARE_FROM ? "–" : percent(part / of));
-  const best = found?.moments.find((one) => one.at === "authorised" && one.vehicles >= SHARE_FROM) ?? found?.moments.find((one) => one.vehicles >= SHARE_FROM);
+  const best =
+    found?.moments.find((one) => one.at === "authorised" && one.vehicles >= SHARE_FROM) ??
+    found?.moments.find((one) => one.vehicles >= SHARE_FROM);
   return (
     <section class="part" aria-labelledby="outlook-true">
       <h2 id="outlook-true">{t("outlook-true")}</h2>
       <p class="quiet small">{t("outlook-true-intro")}</p>
-      {failed && <p class="quiet" role="status">{t("outlook-true-failed")}</p>}
-      {!found && !failed && <p class="quiet" role="status">{t("outlook-true-loading")}</p>}
+      {failed && (
+        <p class="quiet" role="status">
+          {t("outlook-true-failed")}
+        </p>
+      )}
+      {!found && !failed && (
+        <p class="quiet" role="status">
+          {t("outlook-true-loading")}
+        </p>
+      )}
       {found && !best && <p>{t("outlook-true-few")}</p>}
       {best && (
         <p>
-          <strong>{t("outlook-true-sentence", { count: best.vehicles, at: best.at, share: percent(best.by_p90 / best.vehicles) })}</strong>
+          <strong>
+            {t("outlook-true-sentence", {
+              count: best.vehicles,
+              at: best.at,
+              share: percent(best.by_p90 / best.vehicles),
+            })}
+          </strong>
         </p>
       )}
       {found && best && (
         <div class="measure-scroll" tabIndex={0} role="group" aria-label={t("outlook-true")}>
-        <table class="outlook-true">
-          <thead>
-            <tr>
-              <th scope="col">{t("outlook-true-at")}</th>
-              <th scope="col" class="figure">{t("outlook-true-vehicles")}</th>
-              <th scope="col" class="figure">{t("outlook-true-half")}</th>
-              <th scope="col" class="figure">{t("outlook-true-ninety")}</th>
-              <th scope="col" class="figure">{t("outlook-true-factor")}</th>
-            </tr>
-          </thead>
-          <tbody>
-            {found.moments.map((one) => (
-              <tr key={one.at}>
-                <th scope="row">{t(`outlook-true-${one.at}`)}</th>
-                <td class="figure">{one.vehicles}</td>
-                <td class="figure">{share(one.by_p50, one.vehicles)}</td>
-                <td class="figure">{share(one.by_p90, one.vehicles)}</td>
-                <td class="figure">{number("ratio", one.factor)}</td>
+          <table class="outlook-true">
+            <thead>
+              <tr>
+                <th scope="col">{t("outlook-true-at")}</th>
+                <th scope="col" class="figure">
+                  {t("outlook-true-vehicles")}
+                </th>
+                <th scope="col" class="figure">
+                  {t("outlook-true-half")}
+                </th>
+                <th scope="col" class="figure">
+                  {t("outlook-true-ninety")}
+                </th>
+                <th scope="col" class="figure">
+                  {t("outlook-true-factor")}
+                </th>
               </tr>
-            ))}
-          </tbody>
-        </table>
+            </thead>
+            <tbody>
+              {found.moments.map((one) => (
+                <tr key={one.at}>
+                  <th scope="row">{t(`outlook-true-${one.at}`)}</th>
+                  <td class="figure">{one.vehicles}</td>
+                  <td class="figure">{share(one.by_p50, one.vehicles)}</td>
+                  <td class="figure">{share(one.by_p90, one.vehicles)}</td>
+                  <td class="figure">{number("ratio", one.factor)}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
         </div>
       )}
       {found && best && <p class="quiet small">{t("outlook-true-is")}</p>}
@@ -162,10 +207,16 @@ function Ask() {
       return;
     }
     state.value = { busy: true };
-    request<Answer>("POST", "/api/v1/forecast/promise", { routings: chosen.value, arriving: Math.max(arriving, clock.peek()) }).then(
+    request<Answer>("POST", "/api/v1/forecast/promise", {
+      routings: chosen.value,
+      arriving: Math.max(arriving, clock.peek()),
+    }).then(
       (answer) => (state.value = { answer }),
       (error: unknown) =>
-        (state.value = { failed: error instanceof Failure && error.status === 0 ? t("outlook-unreached") : String((error as Error).message) }),
+        (state.value = {
+          failed:
+            error instanceof Failure && error.status === 0 ? t("outlook-unreached") : String((error as Error).message),
+        }),
     );
   };
   const toggle = (id: string): void => {
@@ -181,19 +232,38 @@ function Ask() {
           <legend>{t("outlook-work")}</legend>
           {all.map((one) => (
             <label key={one.id} class="choice">
-              <input type="checkbox" checked={chosen.value.includes(one.id)} onChange={() => toggle(one.id)} /> {words(one.title)}
-              {chosen.value.includes(one.id) && chosen.value.length > 1 && <span class="quiet"> ({chosen.value.indexOf(one.id) + 1})</span>}
+              <input type="checkbox" checked={chosen.value.includes(one.id)} onChange={() => toggle(one.id)} />{" "}
+              {words(one.title)}
+              {chosen.value.includes(one.id) && chosen.value.length > 1 && (
+                <span class="quiet"> ({chosen.value.indexOf(one.id) + 1})</span>
+              )}
             </label>
           ))}
         </fieldset>
         <div class="field">
           <label for="outlook-day">{t("outlook-arriving")}</label>
-          <input id="outlook-day" type="date" value={day.value} min={isoDay(clock.peek(), zone.value)} onChange={(e) => (day.value = e.currentTarget.value)} />
+          <input
+            id="outlook-day"
+            type="date"
+            value={day.value}
+            min={isoDay(clock.peek(), zone.value)}
+            onChange={(e) => (day.value = e.currentTarget.value)}
+          />
         </div>
-        <button class="button" disabled={busy}>{t("outlook-look")}</button>
+        <button class="button" disabled={busy}>
+          {t("outlook-look")}
+        </button>
       </form>
-      {failed && <p class="late" role="alert">{failed}</p>}
-      {busy && <p class="quiet" role="status">{t("outlook-busy")}</p>}
+      {failed && (
+        <p class="late" role="alert">
+          {failed}
+        </p>
+      )}
+      {busy && (
+        <p class="quiet" role="status">
+          {t("outlook-busy")}
+        </p>
+      )}
       {answer && (
         <div role="status">
           <p>
@@ -206,7 +276,8 @@ function Ask() {
               <ul>
                 {answer.endangered.map((one) => (
                   <li key={one.order}>
-                    <span class="number">{one.number}</span> {t("outlook-endangered-by", { before: percent(one.kept_before), after: percent(one.kept_after) })}
+                    <span class="number">{one.number}</span>{" "}
+                    {t("outlook-endangered-by", { before: percent(one.kept_before), after: percent(one.kept_after) })}
                   </li>
                 ))}
               </ul>

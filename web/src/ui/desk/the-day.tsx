@@ -25,12 +25,29 @@ export function TheDay() {
   const to = addDays(from, 1, tz);
   const today = back.value === 0;
   const day = useComputed(() =>
-    dayOf({ orders: orders.value, cards: cards.value, handoffs: handoffs.value, exceptions: exceptions.value, now: clock.value }, from, to, addDays(startOfDay(now, tz), AHEAD_DAYS, tz)),
+    dayOf(
+      {
+        orders: orders.value,
+        cards: cards.value,
+        handoffs: handoffs.value,
+        exceptions: exceptions.value,
+        now: clock.value,
+      },
+      from,
+      to,
+      addDays(startOfDay(now, tz), AHEAD_DAYS, tz),
+    ),
   ).value;
   useSignalEffect(() => freshen(clock.value));
   const kept = new Map(outlook.value.found?.vehicles.map((one) => [one.order, one.kept]));
   const finish = new Map(plan.value?.vehicles.map((one) => [one.order, one.finish]));
-  const title = new Intl.DateTimeFormat(tongue.value, { weekday: "long", day: "numeric", month: "long", year: "numeric", timeZone: tz }).format(from);
+  const title = new Intl.DateTimeFormat(tongue.value, {
+    weekday: "long",
+    day: "numeric",
+    month: "long",
+    year: "numeric",
+    timeZone: tz,
+  }).format(from);
   if (cursor.value === 0) return <p role="status">{t("shop-loading")}</p>;
   const done = [...day.done].sort((a, b) => departmentRank(a.department) - departmentRank(b.department));
   return (
@@ -51,28 +68,35 @@ export function TheDay() {
       </div>
       {/* Of now: it says nothing of another day. */}
       {today && (
-      <section class="part" aria-labelledby="day-due">
-        <h2 id="day-due">{t("day-due")}</h2>
-        <p class="quiet small">{t(day.due.length === 0 ? "day-due-none" : "day-due-is")}</p>
-        <ul class="rows">
-          {day.due.map(({ order, promise }) => {
-            const share = kept.get(order.id);
-            const end = finish.get(order.id);
-            return (
-              <li key={order.id} class="line-row">
-                <Plate order={order} />
-                <p>
-                  {t("shop-promised", { time: said(promise, now) })} {order.stage === "ready" ? t("day-due-ready") : end == null ? t("shop-no-finish") : t("shop-ready-about", { time: about(end, now) })}{" "}
-                  {order.stage !== "ready" && promise >= now && share != null && (
-                    <span class={share < 0.5 ? "share late" : "share"}>{t("day-due-kept", { share: number("share", share) })}</span>
-                  )}
-                </p>
-                {promise < now && <p class="figure-end late">{t("day-overdue")}</p>}
-              </li>
-            );
-          })}
-        </ul>
-      </section>
+        <section class="part" aria-labelledby="day-due">
+          <h2 id="day-due">{t("day-due")}</h2>
+          <p class="quiet small">{t(day.due.length === 0 ? "day-due-none" : "day-due-is")}</p>
+          <ul class="rows">
+            {day.due.map(({ order, promise }) => {
+              const share = kept.get(order.id);
+              const end = finish.get(order.id);
+              return (
+                <li key={order.id} class="line-row">
+                  <Plate order={order} />
+                  <p>
+                    {t("shop-promised", { time: said(promise, now) })}{" "}
+                    {order.stage === "ready"
+                      ? t("day-due-ready")
+                      : end == null
+                        ? t("shop-no-finish")
+                        : t("shop-ready-about", { time: about(end, now) })}{" "}
+                    {order.stage !== "ready" && promise >= now && share != null && (
+                      <span class={share < 0.5 ? "share late" : "share"}>
+                        {t("day-due-kept", { share: number("share", share) })}
+                      </span>
+                    )}
+                  </p>
+                  {promise < now && <p class="figure-end late">{t("day-overdue")}</p>}
+                </li>
+              );
+            })}
+          </ul>
+        </section>
       )}
       <section class="part" aria-labelledby="day-passed">
         <h2 id="day-passed">{t("day-passed")}</h2>
@@ -96,9 +120,15 @@ export function TheDay() {
               <thead>
                 <tr>
                   <th scope="col">{t("day-department")}</th>
-                  <th scope="col" class="figure">{t("day-cards")}</th>
-                  <th scope="col" class="figure">{t("day-planned")}</th>
-                  <th scope="col" class="figure">{t("day-clocked")}</th>
+                  <th scope="col" class="figure">
+                    {t("day-cards")}
+                  </th>
+                  <th scope="col" class="figure">
+                    {t("day-planned")}
+                  </th>
+                  <th scope="col" class="figure">
+                    {t("day-clocked")}
+                  </th>
                 </tr>
               </thead>
               <tbody>
@@ -122,13 +152,20 @@ export function TheDay() {
           {t("day-asked-counts", { asked: day.asked.asked, begun: day.asked.begun, back: day.asked.back })}{" "}
           {day.asked.untilBegun !== undefined && t("day-asked-until", { length: length(day.asked.untilBegun) })}
         </p>
-        {day.asked.waiting.length > 0 && <p>{t(today ? "day-asked-waiting" : "day-asked-waited", { count: day.asked.waiting.length })}</p>}
+        {day.asked.waiting.length > 0 && (
+          <p>{t(today ? "day-asked-waiting" : "day-asked-waited", { count: day.asked.waiting.length })}</p>
+        )}
         <ul class="rows">
           {day.asked.waiting.map((one) => (
             <li key={one.id} class="line-row">
               <Plate order={orders.value.get(one.order)} />
               <p>
-                {t("shop-asked-sentence", { from: inSentence(departmentName(one.from)), to: inSentence(departmentName(one.to)), what: words(one.title), time: said(one.asked_at, now) })}
+                {t("shop-asked-sentence", {
+                  from: inSentence(departmentName(one.from)),
+                  to: inSentence(departmentName(one.to)),
+                  what: words(one.title),
+                  time: said(one.asked_at, now),
+                })}
               </p>
             </li>
           ))}
@@ -136,13 +173,16 @@ export function TheDay() {
       </section>
       <section class="part" aria-labelledby="day-raised">
         <h2 id="day-raised">{t("day-raised")}</h2>
-        <p class={day.raised.length ? "" : "quiet"}>{t("day-raised-counts", { raised: day.raised.length, answered: day.answered })}</p>
+        <p class={day.raised.length ? "" : "quiet"}>
+          {t("day-raised-counts", { raised: day.raised.length, answered: day.answered })}
+        </p>
         <ul class="rows">
           {day.raised.map((one) => (
             <li key={one.id} class="line-row">
               <Plate order={orders.value.get(one.order)} />
               <p>
-                {exceptionSentence(one)} <span class="quiet">{t(one.answered_at == null ? "day-unanswered" : "day-answered")}</span>
+                {exceptionSentence(one)}{" "}
+                <span class="quiet">{t(one.answered_at == null ? "day-unanswered" : "day-answered")}</span>
               </p>
             </li>
           ))}

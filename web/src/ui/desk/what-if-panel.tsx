@@ -16,7 +16,16 @@ import { departmentOptions, equipmentOptions, peopleOptions } from "../kit/optio
 import { loadWords } from "../../text/words";
 import { JamFinder } from "./jam";
 import { Print } from "../kit/print";
-import { clockOf, fresh, question, WHATS, type Change, type Typed, type What, type WhatIf as Answer } from "../../model/what-if";
+import {
+  clockOf,
+  fresh,
+  question,
+  WHATS,
+  type Change,
+  type Typed,
+  type What,
+  type WhatIf as Answer,
+} from "../../model/what-if";
 import { AnswerTable, asOf, ask, why } from "../kit/what-if-answer";
 
 await loadWords("what-if");
@@ -37,14 +46,22 @@ const open = (id: string): boolean => {
 const holds = (): Option[] =>
   [...orders.value.values()]
     .filter((one) => one.stage !== "delivered")
-    .flatMap((one) => one.holds.filter((hold) => hold.ended == null).map((hold): Option => [`${one.id}/${hold.id}`, `${one.number}: ${holding(hold.what, hold.due)}`]))
+    .flatMap((one) =>
+      one.holds
+        .filter((hold) => hold.ended == null)
+        .map((hold): Option => [`${one.id}/${hold.id}`, `${one.number}: ${holding(hold.what, hold.due)}`]),
+    )
     .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
 
 /** Open vehicles in which something waits and nobody works. */
 const opened = (): Option[] =>
   [...orders.value.values()]
     .filter((one) => one.stage !== "delivered")
-    .flatMap((one) => one.open.filter(({ open }) => canCloseUp(cards.value, one, open)).map(({ open }): Option => [`${one.id}/${open}`, `${one.number}: ${named("open", open)}`]))
+    .flatMap((one) =>
+      one.open
+        .filter(({ open }) => canCloseUp(cards.value, one, open))
+        .map(({ open }): Option => [`${one.id}/${open}`, `${one.number}: ${named("open", open)}`]),
+    )
     .sort((a, b) => a[1].localeCompare(b[1], undefined, { numeric: true }));
 
 interface Asked {
@@ -110,23 +127,87 @@ export function WhatIf() {
           options={(plans ? WHATS : WHATS.slice(0, 1)).map((one): Option => [one, t(`what-if-${one}`)])}
           set={(to) => set({ what: to as What })}
         />
-        {what === "vehicle_first" && <Select id="order" label={t("what-if-vehicle")} value={typed.value.order} none options={inWork()} set={(order) => set({ order })} />}
-        {what === "out_of_service" && <Select id="equipment" label={t("what-if-equipment")} value={typed.value.equipment} none options={equipmentOptions()} set={(to) => set({ equipment: to })} />}
-        {(what === "away" || what === "back") && <Select id="person" label={t("what-if-person")} value={typed.value.person} none options={peopleOptions()} set={(person) => set({ person })} />}
-        {what === "hold_until" && <Select id="hold" label={t("what-if-hold")} value={typed.value.hold} none options={holds()} set={(hold) => set({ hold })} />}
-        {what === "close_up" && <Select id="open" label={t("what-if-open")} value={typed.value.open} none options={opened()} set={(open) => set({ open })} />}
+        {what === "vehicle_first" && (
+          <Select
+            id="order"
+            label={t("what-if-vehicle")}
+            value={typed.value.order}
+            none
+            options={inWork()}
+            set={(order) => set({ order })}
+          />
+        )}
+        {what === "out_of_service" && (
+          <Select
+            id="equipment"
+            label={t("what-if-equipment")}
+            value={typed.value.equipment}
+            none
+            options={equipmentOptions()}
+            set={(to) => set({ equipment: to })}
+          />
+        )}
+        {(what === "away" || what === "back") && (
+          <Select
+            id="person"
+            label={t("what-if-person")}
+            value={typed.value.person}
+            none
+            options={peopleOptions()}
+            set={(person) => set({ person })}
+          />
+        )}
+        {what === "hold_until" && (
+          <Select
+            id="hold"
+            label={t("what-if-hold")}
+            value={typed.value.hold}
+            none
+            options={holds()}
+            set={(hold) => set({ hold })}
+          />
+        )}
+        {what === "close_up" && (
+          <Select
+            id="open"
+            label={t("what-if-open")}
+            value={typed.value.open}
+            none
+            options={opened()}
+            set={(open) => set({ open })}
+          />
+        )}
         {(what === "extra_shift" || what === "joins") && (
-          <Select id="department" label={t("department")} value={typed.value.department} none options={departmentOptions()} set={(department) => set({ department })} />
+          <Select
+            id="department"
+            label={t("department")}
+            value={typed.value.department}
+            none
+            options={departmentOptions()}
+            set={(department) => set({ department })}
+          />
         )}
         {what === "extra_shift" && (
           <>
             <Input id="day" type="date" label={t("what-if-day")} value={typed.value.day} set={(day) => set({ day })} />
-            <Input id="from" type="time" label={t("what-if-from")} value={typed.value.from} set={(from) => set({ from })} />
+            <Input
+              id="from"
+              type="time"
+              label={t("what-if-from")}
+              value={typed.value.from}
+              set={(from) => set({ from })}
+            />
             <Input id="to" type="time" label={t("what-if-to")} value={typed.value.to} set={(to) => set({ to })} />
           </>
         )}
         {what !== "vehicle_first" && what !== "extra_shift" && what !== "close_up" && (
-          <Input id="until" type="datetime-local" label={t(what === "hold_until" ? "what-if-due" : "what-if-until")} value={typed.value.until} set={(until) => set({ until })} />
+          <Input
+            id="until"
+            type="datetime-local"
+            label={t(what === "hold_until" ? "what-if-due" : "what-if-until")}
+            value={typed.value.until}
+            set={(until) => set({ until })}
+          />
         )}
         <button class="button main" type="submit" disabled={busy.value}>
           {t("what-if-look")}
@@ -164,14 +245,22 @@ function sentence(change: Change): string {
     case "vehicle_first":
       return t("what-if-said-vehicle_first", { number: orders.value.get(change.order)?.number ?? "?" });
     case "card_first":
-      return t("what-if-said-vehicle_first", { number: orders.value.get(cards.value.get(change.card)?.order ?? "")?.number ?? "?" });
+      return t("what-if-said-vehicle_first", {
+        number: orders.value.get(cards.value.get(change.card)?.order ?? "")?.number ?? "?",
+      });
     case "out_of_service":
       return t("what-if-said-out_of_service", { equipment: equipmentName(change.equipment), until: at(change.until) });
     case "away":
     case "back":
-      return t(`what-if-said-${change.change}`, { person: people.value.get(change.person)?.name ?? "?", until: at(change.until) });
+      return t(`what-if-said-${change.change}`, {
+        person: people.value.get(change.person)?.name ?? "?",
+        until: at(change.until),
+      });
     case "joins":
-      return t("what-if-said-joins", { department: inSentence(departmentName(change.department)), until: at(change.until) });
+      return t("what-if-said-joins", {
+        department: inSentence(departmentName(change.department)),
+        until: at(change.until),
+      });
     case "extra_shift":
       return t("what-if-said-extra_shift", {
         department: departmentOptions().find(([id]) => id === change.department)?.[1] ?? change.department,
@@ -180,9 +269,15 @@ function sentence(change: Change): string {
         to: clockOf(change.to),
       });
     case "close_up":
-      return t("what-if-said-close_up", { number: orders.value.get(change.order)?.number ?? "?", open: named("open", change.open) });
+      return t("what-if-said-close_up", {
+        number: orders.value.get(change.order)?.number ?? "?",
+        open: named("open", change.open),
+      });
     case "hold_until":
-      return t("what-if-said-hold_until", { number: orders.value.get(change.order)?.number ?? "?", due: at(change.due) });
+      return t("what-if-said-hold_until", {
+        number: orders.value.get(change.order)?.number ?? "?",
+        due: at(change.due),
+      });
   }
 }
 
@@ -212,10 +307,17 @@ function Accept({ change, answer: { acts, role } }: Asked) {
       for (const { kind, args } of first) await act(kind, { ...args, reason: reason.value.trim() });
     };
     return (
-      <form class="stack no-print accept" onSubmit={(event) => (event.preventDefault(), void perform(accept, t("what-if-did-first")))}>
+      <form
+        class="stack no-print accept"
+        onSubmit={(event) => (event.preventDefault(), void perform(accept, t("what-if-did-first")))}
+      >
         <p>{t("what-if-accept-first", { count: first.length, until: at(until) })}</p>
         <Field id="reason" label={t("put-first-why")}>
-          <input id="what-if-reason" value={reason.value} onInput={(event) => (reason.value = event.currentTarget.value)} />
+          <input
+            id="what-if-reason"
+            value={reason.value}
+            onInput={(event) => (reason.value = event.currentTarget.value)}
+          />
         </Field>
         <p>
           <button class="button" type="submit" disabled={!reason.value.trim() || first.length === 0}>
@@ -235,7 +337,9 @@ function Accept({ change, answer: { acts, role } }: Asked) {
     return (
       <div class="stack no-print accept">
         {change.change === "close_up" && <p class="notice-line">{t("what-if-close_up-care")}</p>}
-        {change.change === "extra_shift" && acts.some((one) => one.act.kind === "set_department") && <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>}
+        {change.change === "extra_shift" && acts.some((one) => one.act.kind === "set_department") && (
+          <p>{t("what-if-accept-shift-own", { department: departmentName(change.department) })}</p>
+        )}
         <p>
           <button class="button" onClick={() => void perform(accept, t("what-if-did"))}>
             {t(`what-if-accept-${change.change}`)}

@@ -22,7 +22,11 @@ function times(one: Handoff): { points: string[]; reached: number; when: (Ms | u
   const reached = one.life === "asked" ? 1 : there ? 3 : 2;
   const third = opener ? (one.opened_at ?? planned(opener, "to")) : (one.started_at ?? planned(first, "from"));
   const when = [one.asked_at, one.taken_at, third, planned(closer ?? own.at(-1), "to")];
-  return { points: ["asked", "taken", opener ? "up" : "begun", "back"], reached, when: when.map((time) => time ?? undefined) };
+  return {
+    points: ["asked", "taken", opener ? "up" : "begun", "back"],
+    reached,
+    when: when.map((time) => time ?? undefined),
+  };
 }
 
 export function Asked() {
@@ -51,13 +55,22 @@ function Loop({ one }: { one: Handoff }) {
           <strong class="number">{number(one.order)}</strong> {words(one.title)}
         </p>
         <svg viewBox="0 0 100 34" preserveAspectRatio="none" aria-hidden="true">
-          {LEGS.map((leg, i) => i > 0 && <path key={leg} d={leg} class={i < reached ? "been" : i === reached ? "next" : "far"} />)}
+          {LEGS.map(
+            (leg, i) =>
+              i > 0 && <path key={leg} d={leg} class={i < reached ? "been" : i === reached ? "next" : "far"} />,
+          )}
         </svg>
         <ol class="points">
           {points.map((point, i) => (
             <li key={point} {...(i === reached ? { "aria-current": "step" as const } : {})}>
               {t(`loop-${point}`)}
-              <span>{i < reached || when[i] === undefined ? (when[i] === undefined ? "" : at(when[i])) : t("about", { at: about(when[i]) })}</span>
+              <span>
+                {i < reached || when[i] === undefined
+                  ? when[i] === undefined
+                    ? ""
+                    : at(when[i])
+                  : t("about", { at: about(when[i]) })}
+              </span>
             </li>
           ))}
         </ol>

@@ -26,7 +26,9 @@ export function Booth() {
     .filter((order): order is Order => order !== undefined && bakeLimit(order) !== undefined);
   return (
     <section class="stack" aria-labelledby="booth">
-      <h2 id="booth">{day === today ? t("booth-title") : t("booth-title-day", { day: dayShort(day, language.value, zone.value) })}</h2>
+      <h2 id="booth">
+        {day === today ? t("booth-title") : t("booth-title-day", { day: dayShort(day, language.value, zone.value) })}
+      </h2>
       <table class="booth">
         <thead>
           <tr>
@@ -78,7 +80,8 @@ function Vehicle({ order, loose }: { order: Order | undefined; loose: boolean })
   if (!order) return null;
   return (
     <a href={`/vehicle/${order.id}`}>
-      <b>{order.number}</b> <Looks of={order.vehicle} />{loose && <span class="quiet">, {t("booth-loose")}</span>}
+      <b>{order.number}</b> <Looks of={order.vehicle} />
+      {loose && <span class="quiet">, {t("booth-loose")}</span>}
     </a>
   );
 }
@@ -90,7 +93,11 @@ function Limit({ order }: { order: Order }) {
   return (
     <div class="cautions">
       <Sign />
-      <p>{limit === "whole" ? t("booth-limit", args) : t(limit === "half" ? "booth-limit-half" : "booth-limit-missing", args)}</p>
+      <p>
+        {limit === "whole"
+          ? t("booth-limit", args)
+          : t(limit === "half" ? "booth-limit-half" : "booth-limit-missing", args)}
+      </p>
     </div>
   );
 }

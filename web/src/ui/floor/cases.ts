@@ -27,7 +27,11 @@ export function story(row: TrayRow): Story {
       then: next(row, lost),
     };
   }
-  return { title: what(row.op), said: [why(row), ...kept(row), ...recorded(row, true), ...also(row)], then: row.did?.length ? next(row, true) : [] };
+  return {
+    title: what(row.op),
+    said: [why(row), ...kept(row), ...recorded(row, true), ...also(row)],
+    then: row.did?.length ? next(row, true) : [],
+  };
 }
 
 function lostTake(row: TrayRow): string[] {
@@ -68,7 +72,13 @@ function next(row: TrayRow, lost: boolean): string[] {
   const gravest = kinds(row, lost)[0];
   const answered = gravest && raised(row, gravest);
   if (answered?.answered_at != null) {
-    return [t("answered", { person: person(answered.answered_by), at: at(answered.answered_at), reason: answered.reason ?? "" })];
+    return [
+      t("answered", {
+        person: person(answered.answered_by),
+        at: at(answered.answered_at),
+        reason: answered.reason ?? "",
+      }),
+    ];
   }
   if (gravest) return [t(`then-${gravest}`, { person: person(card?.taken_by) })];
   if (!lost || !card) return [];
@@ -94,7 +104,9 @@ export function raised(row: TrayRow, kind: ExceptionKind): Exception | undefined
 
 function joined(row: TrayRow): string {
   const handoff = handoffs.value.get(row.id);
-  return t(handoff?.life === "open" ? "joined-open" : "joined-asked", { number: number(handoff?.order ?? orderOf(row.op)) });
+  return t(handoff?.life === "open" ? "joined-open" : "joined-asked", {
+    number: number(handoff?.order ?? orderOf(row.op)),
+  });
 }
 
 const also = (row: TrayRow): string[] => (row.also?.length ? [t("refused-also", { count: row.also.length })] : []);
@@ -113,7 +125,8 @@ function why(row: TrayRow): string {
 /** What the person did, as words. */
 export function what(op: Op): string {
   const args = op.args as { card?: string | null; order?: string | null; number?: string };
-  const of = args.number ?? (args.order ? number(args.order) : args.card ? number(cards.value.get(args.card)?.order) : "");
+  const of =
+    args.number ?? (args.order ? number(args.order) : args.card ? number(cards.value.get(args.card)?.order) : "");
   const said = has(`act-${op.kind}`) ? t(`act-${op.kind}`) : t("act-other");
   return [of, said, args.card ? title(args.card) : ""].filter(Boolean).join(" · ");
 }
@@ -121,7 +134,13 @@ export function what(op: Op): string {
 /** Whatever was typed into it: nothing of that is lost. */
 export function typed(row: TrayRow): string {
   const texts = [row.op, ...(row.also ?? [])].map((op) => {
-    const args = op.args as { body?: string; note?: string | null; reason?: string | null; not_yet?: string | null; why?: string };
+    const args = op.args as {
+      body?: string;
+      note?: string | null;
+      reason?: string | null;
+      not_yet?: string | null;
+      why?: string;
+    };
     return args.body ?? args.note ?? args.reason ?? args.not_yet ?? (op.args as { vehicle?: string }).vehicle ?? "";
   });
   return texts.filter(Boolean).join("\n");

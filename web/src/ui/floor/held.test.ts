@@ -5,9 +5,13 @@ import type { QueueEntry } from "../../core/cards";
 import { arranged, inPlace, type Held, type HeldEntry } from "./held";
 
 const entries = (ids: string[]): QueueEntry[] => ids.map((id) => ({ card: { id } as Card, row: undefined }));
-const held = (now: string[], soon: string[], later: string[]): Held => arranged({ now: entries(now), soon: entries(soon), later: entries(later) }, () => true);
+const held = (now: string[], soon: string[], later: string[]): Held =>
+  arranged({ now: entries(now), soon: entries(soon), later: entries(later) }, () => true);
 const rows = ({ first, now, soon, later }: Held): (HeldEntry | undefined)[] => [first, ...now, ...soon, ...later];
-const said = (all: Held): string => rows(all).map((entry) => (entry ? entry.card.id + (entry.gone ? "-" : "") : ".")).join(" ");
+const said = (all: Held): string =>
+  rows(all)
+    .map((entry) => (entry ? entry.card.id + (entry.gone ? "-" : "") : "."))
+    .join(" ");
 
 it("what left stays in its place and does nothing, what came waits", () => {
   const old = held(["a", "b"], ["c", "d"], ["e"]);
@@ -17,7 +21,9 @@ it("what left stays in its place and does nothing, what came waits", () => {
 
 it("under a thumb is the same row through 200 plans", () => {
   const ids = fc.uniqueArray(fc.constantFrom(..."abcdefghijklmnop"), { maxLength: 16 });
-  const list = fc.tuple(ids, fc.nat(16), fc.nat(16)).map(([all, a, b]) => held(all.slice(0, a), all.slice(a, a + b), all.slice(a + b)));
+  const list = fc
+    .tuple(ids, fc.nat(16), fc.nat(16))
+    .map(([all, a, b]) => held(all.slice(0, a), all.slice(a, a + b), all.slice(a + b)));
   fc.assert(
     fc.property(fc.array(list, { minLength: 200, maxLength: 200 }), ([first, ...plans]) => {
       if (!first) return;

@@ -9,7 +9,8 @@ const HELD_MS = 4_000;
 
 let touched = -Infinity;
 const touch = (): void => void (touched = performance.now());
-for (const kind of ["pointerdown", "pointermove", "touchmove", "scroll", "keydown"]) globalThis.addEventListener?.(kind, touch, { passive: true, capture: true });
+for (const kind of ["pointerdown", "pointermove", "touchmove", "scroll", "keydown"])
+  globalThis.addEventListener?.(kind, touch, { passive: true, capture: true });
 
 export interface HeldEntry extends QueueEntry {
   /** It is not in the list any more. */
@@ -30,13 +31,22 @@ export const arranged = ({ now, soon, later }: Stretches, large: (entry: QueueEn
 };
 
 const all = ({ first, now, soon, later }: Held): HeldEntry[] => [...(first ? [first] : []), ...now, ...soon, ...later];
-const order = (held: Held): string => JSON.stringify([held.first?.card.id, ...[held.now, held.soon, held.later].map((stretch) => stretch.map(({ card }) => card.id))]);
+const order = (held: Held): string =>
+  JSON.stringify([
+    held.first?.card.id,
+    ...[held.now, held.soon, held.later].map((stretch) => stretch.map(({ card }) => card.id)),
+  ]);
 
 /** As it stood, with what is known now. */
 export function inPlace(old: Held, fresh: Held): Held {
   const known = new Map(all(fresh).map((entry) => [entry.card.id, entry]));
   const there = (entry: HeldEntry): HeldEntry => known.get(entry.card.id) ?? { ...entry, gone: true };
-  return { first: old.first && there(old.first), now: old.now.map(there), soon: old.soon.map(there), later: old.later.map(there) };
+  return {
+    first: old.first && there(old.first),
+    now: old.now.map(there),
+    soon: old.soon.map(there),
+    later: old.later.map(there),
+  };
 }
 
 /** What may be shown now; `changed`: there is another order, `show` goes over to it. */

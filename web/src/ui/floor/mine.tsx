@@ -2,7 +2,20 @@
 import type { Card, Order } from "../../api/types";
 import { mine, queue } from "../../core/cards";
 import { worksIn } from "../../core/effects";
-import { cards, copying, cursor, departments, exceptions, handoffs, me, myself, now, orders, plan, t } from "../../state";
+import {
+  cards,
+  copying,
+  cursor,
+  departments,
+  exceptions,
+  handoffs,
+  me,
+  myself,
+  now,
+  orders,
+  plan,
+  t,
+} from "../../state";
 import { TripLine } from "../charts";
 import { Stretches } from "./queue";
 import { openAsk } from "../sheets/open";
@@ -94,7 +107,9 @@ function FirstCopy() {
 }
 
 function Coming({ of, large }: { of: string; large: boolean }) {
-  const coming = queue(cards.value, orders.value, plan.value, of).filter(({ card }) => !card.taken_by && card.life === "waiting");
+  const coming = queue(cards.value, orders.value, plan.value, of).filter(
+    ({ card }) => !card.taken_by && card.life === "waiting",
+  );
   return (
     <section class="stack">
       <h2>{t("comes-to", { department: department(of) })}</h2>

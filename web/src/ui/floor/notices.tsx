@@ -14,7 +14,10 @@ import { about, at, number, person, title } from "../../text/sentences";
 const SHOWN_MAX = 60;
 
 export default function Notices() {
-  const list = notices.value.filter((one) => !inTray(one)).sort((a, b) => b.id - a.id).slice(0, SHOWN_MAX);
+  const list = notices.value
+    .filter((one) => !inTray(one))
+    .sort((a, b) => b.id - a.id)
+    .slice(0, SHOWN_MAX);
   const newest = notices.value.reduce((latest, one) => Math.max(latest, one.id), 0);
   const read = noticesRead.value;
   useEffect(() => {
@@ -90,7 +93,8 @@ export function sentence(notice: Notice): string {
     exception: raised ? t(`exception-${raised.kind}`) : "",
     about: expected === undefined ? "" : about(expected),
   };
-  const timed = expected !== undefined && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
+  const timed =
+    expected !== undefined && (notice.kind === "taken" || notice.kind === "next" || notice.kind === "promise_unlikely");
   if (notice.kind === "refused" && notice.by) return t("notice-refused-by", args);
   if (notice.kind === "called_off" && !notice.card) return t("notice-called_off-ask", args);
   if (notice.kind === "equipment_out" && !notice.order) return t("notice-equipment_out-empty", args);

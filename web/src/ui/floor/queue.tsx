@@ -58,7 +58,9 @@ export function Queue({ params }: ScreenProps) {
 function Tabs({ of }: { of: string }) {
   const own = myself.value?.department;
   const rank = (one: Department): number => (one.id === own ? -1 : one.rank);
-  const all = [...departments.value.values()].filter((one) => !one.retired || one.id === of).sort((a, b) => rank(a) - rank(b));
+  const all = [...departments.value.values()]
+    .filter((one) => !one.retired || one.id === of)
+    .sort((a, b) => rank(a) - rank(b));
   return (
     <nav class="tabs no-print" aria-label={t("department")}>
       {all.map((one) => (
@@ -71,8 +73,19 @@ function Tabs({ of }: { of: string }) {
 }
 
 /** `most`: as many lines as this before what is folded; the rest is not shown at all. `under`: a heading stands above it already. */
-export function Stretches({ entries, most, large = true, under = false }: { entries: QueueEntry[]; most?: number; large?: boolean; under?: boolean }) {
-  const takeable = ({ card }: QueueEntry): boolean => can(card, orders.value.get(card.order), cards.value, myself.value, now.value).take;
+export function Stretches({
+  entries,
+  most,
+  large = true,
+  under = false,
+}: {
+  entries: QueueEntry[];
+  most?: number;
+  large?: boolean;
+  under?: boolean;
+}) {
+  const takeable = ({ card }: QueueEntry): boolean =>
+    can(card, orders.value.get(card.order), cards.value, myself.value, now.value).take;
   const fresh = arranged(stretches(entries, orders.value, cards.value, now.value), (entry) => large && takeable(entry));
   const { shown, changed, show } = useHeld(fresh);
   const { first, now: free, soon, later } = shown;

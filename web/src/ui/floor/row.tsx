@@ -31,7 +31,12 @@ export function Row({ entry: { card, row, gone }, span }: { entry: HeldEntry; sp
         <span class="line-place">{!begun && row?.place ? row.place : ""}</span>
         <span class="line-top">
           <span class="line-what">
-            <strong>{order?.number ?? "?"}</strong> {begun && card.taken_by ? <span class="quiet">{person(card.taken_by)}</span> : <Looks of={order?.vehicle} />}
+            <strong>{order?.number ?? "?"}</strong>{" "}
+            {begun && card.taken_by ? (
+              <span class="quiet">{person(card.taken_by)}</span>
+            ) : (
+              <Looks of={order?.vehicle} />
+            )}
           </span>
           <span class="line-time">
             {late && <span class="late">{t("row-late")} </span>}

@@ -40,7 +40,11 @@ function Waiting({ own, others, locked }: { own: readonly OutboxRow[]; others: n
       {locked > 0 && <p class="notice-line">{t("held-others", { count: locked })}</p>}
       {count > 0 ? (
         <>
-          <p>{t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", { count })}</p>
+          <p>
+            {t(reach.value.why === "sign_in" ? "sign-in-to-send" : reach.value.live ? "sending" : "sent-when-reached", {
+              count,
+            })}
+          </p>
           <ul class="rows">
             {own.map((row) => (
               <li key={row.op.id}>
@@ -175,7 +179,11 @@ async function handOver(row: TrayRow, to: string): Promise<void> {
 async function tellPlanner(row: TrayRow, order: string): Promise<void> {
   const { title, said } = story(row);
   const card = cardOf(row.op);
-  await act("note", { order, ...(card ? { card } : {}), body: t("tell-planner-note", { what: [title, ...said].join(". ") }) });
+  await act("note", {
+    order,
+    ...(card ? { card } : {}),
+    body: t("tell-planner-note", { what: [title, ...said].join(". ") }),
+  });
   await putAway(row);
   say(t("did-tell-planner"));
 }
@@ -211,7 +219,11 @@ function OpenAgain({ row }: { row: TrayRow }) {
       <div class="field">
         <label>
           <span class="label">{t("other-number")}</span>
-          <input value={number.value} maxLength={NUMBER_CHARS_MAX} onInput={(event) => (number.value = event.currentTarget.value)} />
+          <input
+            value={number.value}
+            maxLength={NUMBER_CHARS_MAX}
+            onInput={(event) => (number.value = event.currentTarget.value)}
+          />
         </label>
       </div>
       <button class="button full" disabled={!number.value.trim() || number.value.trim() === args.number}>
@@ -222,4 +234,14 @@ function OpenAgain({ row }: { row: TrayRow }) {
 }
 
 /** What was said about the vehicle itself; its cards had names that are gone with it. */
-const GOES_ALONG: ReadonlySet<Op["kind"]> = new Set<Op["kind"]>(["note", "found", "photo", "move", "condition", "edit_order", "promise", "stage", "energy"]);
+const GOES_ALONG: ReadonlySet<Op["kind"]> = new Set<Op["kind"]>([
+  "note",
+  "found",
+  "photo",
+  "move",
+  "condition",
+  "edit_order",
+  "promise",
+  "stage",
+  "energy",
+]);

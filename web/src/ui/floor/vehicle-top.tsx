@@ -42,7 +42,8 @@ export function Pending({ asks }: { asks: readonly Handoff[] }) {
               <p>
                 <strong>{words(one.title)}</strong>
                 <br />
-                {one.life === "asked" && row ? placed(row) : handoffLife(one)} {back !== undefined && t("ask-back", { at: about(Math.max(back, now.value)) })}
+                {one.life === "asked" && row ? placed(row) : handoffLife(one)}{" "}
+                {back !== undefined && t("ask-back", { at: about(Math.max(back, now.value)) })}
               </p>
             </div>
           );
@@ -75,7 +76,8 @@ function Loop({ one }: { one: OpenLoop }) {
 
 const FAR_MS = 3 * 24 * 3_600_000;
 /** Days away nobody knows the hour. */
-const reckoned = (time: Ms): string => (time - now.value > FAR_MS ? date(time, language.value, zone.value, now.value) : about(time));
+const reckoned = (time: Ms): string =>
+  time - now.value > FAR_MS ? date(time, language.value, zone.value, now.value) : about(time);
 
 /** Whoever plans sees it anew each minute; others as it was when they looked, for making it costs the server seconds. */
 export function Dates({ order, planner }: { order: Order; planner: boolean }) {
@@ -86,10 +88,19 @@ export function Dates({ order, planner }: { order: Order; planner: boolean }) {
   const vehicle = plan.value?.vehicles.find((one) => one.order === order.id);
   if (order.stage === "delivered") return null;
   const found = outlook.value.found?.vehicles.find((one) => one.order === order.id);
-  const line = promiseLine(now.value, order.promise ?? undefined, found?.p50 ?? vehicle?.finish ?? undefined, found?.p90);
+  const line = promiseLine(
+    now.value,
+    order.promise ?? undefined,
+    found?.p50 ?? vehicle?.finish ?? undefined,
+    found?.p90,
+  );
   if (!line) return null;
-  const late = vehicle && vehicle.late_minutes > 0 ? t("late-by", { length: length(vehicle.late_minutes * 60_000) }) : undefined;
-  const share = new Intl.NumberFormat(language.value === "es" ? "es-US" : "en-US", { style: "percent", maximumFractionDigits: 0 });
+  const late =
+    vehicle && vehicle.late_minutes > 0 ? t("late-by", { length: length(vehicle.late_minutes * 60_000) }) : undefined;
+  const share = new Intl.NumberFormat(language.value === "es" ? "es-US" : "en-US", {
+    style: "percent",
+    maximumFractionDigits: 0,
+  });
   return (
     <div class="dates-line">
       <svg viewBox="0 0 100 22" preserveAspectRatio="none" aria-hidden="true">
@@ -110,7 +121,9 @@ export function Dates({ order, planner }: { order: Order; planner: boolean }) {
           </li>
         ))}
         {late && <li class="late">{late}</li>}
-        {planner && found?.kept != null && <li class="quiet">{t("how-sure-kept", { share: share.format(found.kept) })}</li>}
+        {planner && found?.kept != null && (
+          <li class="quiet">{t("how-sure-kept", { share: share.format(found.kept) })}</li>
+        )}
       </ol>
       {order.promise == null && <p class="quiet">{t("not-promised")}</p>}
     </div>

@@ -12,12 +12,20 @@ import { minutes } from "../../text/time";
 import { Work } from "./work";
 
 /** What is left, in the order of the trip. */
-export const leftOf = (all: readonly Card[]): Card[] => inTripOrder(all.filter((card) => !isOver(card)), plan.value);
+export const leftOf = (all: readonly Card[]): Card[] =>
+  inTripOrder(
+    all.filter((card) => !isOver(card)),
+    plan.value,
+  );
 
 /** The one thing this person would do here: what they have in hand, else what they may take first. */
 export function firstOf(order: Order, left: readonly Card[]): Card | undefined {
   const may = (card: Card) => can(card, order, cards.value, myself.value, now.value);
-  return left.find((card) => may(card).finish || may(card).pause) ?? left.find((card) => may(card).start) ?? left.find((card) => may(card).take);
+  return (
+    left.find((card) => may(card).finish || may(card).pause) ??
+    left.find((card) => may(card).start) ??
+    left.find((card) => may(card).take)
+  );
 }
 
 /** The main act, and all that goes with it behind one line. */
@@ -30,7 +38,17 @@ export function First({ card, order, planner }: { card: Card; order: Order; plan
 }
 
 /** Work in the order of the trip: what can be done now is open, what is done is folded away. */
-export function WorkLeft({ order, all, first, planner }: { order: Order; all: readonly Card[]; first: Card | undefined; planner: boolean }) {
+export function WorkLeft({
+  order,
+  all,
+  first,
+  planner,
+}: {
+  order: Order;
+  all: readonly Card[];
+  first: Card | undefined;
+  planner: boolean;
+}) {
   const done = all.filter(isOver);
   const left = leftOf(all);
   return (
@@ -59,7 +77,8 @@ export function WorkLeft({ order, all, first, planner }: { order: Order; all: re
                 <p>{life(card)}</p>
                 {card.cancelled && (
                   <p class="quiet">
-                    {t("cancelled-line", { person: person(card.cancelled.by), at: at(card.cancelled.at) })} <span class="typed">{card.cancelled.reason}</span>
+                    {t("cancelled-line", { person: person(card.cancelled.by), at: at(card.cancelled.at) })}{" "}
+                    <span class="typed">{card.cancelled.reason}</span>
                   </p>
                 )}
                 <Spans card={card} />
@@ -72,7 +91,17 @@ export function WorkLeft({ order, all, first, planner }: { order: Order; all: re
   );
 }
 
-function OneCard({ card, order, lead = false, planner }: { card: Card; order: Order; lead?: boolean; planner: boolean }) {
+function OneCard({
+  card,
+  order,
+  lead = false,
+  planner,
+}: {
+  card: Card;
+  order: Order;
+  lead?: boolean;
+  planner: boolean;
+}) {
   const may = can(card, order, cards.value, myself.value, now.value);
   const active = may.finish || may.start || may.take;
   const open = useSignal<boolean | undefined>(undefined);
@@ -116,7 +145,10 @@ function OneCard({ card, order, lead = false, planner }: { card: Card; order: Or
             </button>
           )}
           {planner && card.life === "proposed" && (
-            <button class="button" onClick={() => void perform("edit_card", { card: card.id, change: { approved: true } }, t("did-approve"))}>
+            <button
+              class="button"
+              onClick={() => void perform("edit_card", { card: card.id, change: { approved: true } }, t("did-approve"))}
+            >
               {t("approve")}
             </button>
           )}
@@ -163,4 +195,3 @@ function Spans({ card }: { card: Card }) {
     </ul>
   );
 }
-

@@ -7,13 +7,40 @@ import { isOver } from "../../core/effects";
 import { mayAnswer } from "../../core/roles";
 import { notYetOf } from "../../model/asking";
 import {
-  cards, cursor, exceptions, handoffs, me, notes, now, orders, photos, plan, t, touched, words,
+  cards,
+  cursor,
+  exceptions,
+  handoffs,
+  me,
+  notes,
+  now,
+  orders,
+  photos,
+  plan,
+  t,
+  touched,
+  words,
 } from "../../state";
 import { TripLine } from "../charts";
 import { inSentence } from "../../text/names";
 import type { ScreenProps } from "../kit/lazy";
 import { perform } from "../kit/do";
-import { openAddCard, openAnswer, openAsk, openCancel, openCondition, openEnergy, openEquipment, openFound, openHold, openHoldDue, openMove, openNote, openPromise, openStage } from "../sheets/open";
+import {
+  openAddCard,
+  openAnswer,
+  openAsk,
+  openCancel,
+  openCondition,
+  openEnergy,
+  openEquipment,
+  openFound,
+  openHold,
+  openHoldDue,
+  openMove,
+  openNote,
+  openPromise,
+  openStage,
+} from "../sheets/open";
 import { Picture } from "../kit/picture";
 import { at, department, facts, handoffLife, holding, person, title, whereabouts } from "../../text/sentences";
 import { Camera } from "../kit/camera";
@@ -61,13 +88,20 @@ export function Vehicle({ params }: ScreenProps) {
                   <strong>{holding(hold.what, hold.due)}</strong> {hold.note}
                 </p>
               ))}
-            {order.energy.high_voltage !== "none" && <p><strong>{t(`energy-${order.energy.high_voltage}`)}</strong></p>}
+            {order.energy.high_voltage !== "none" && (
+              <p>
+                <strong>{t(`energy-${order.energy.high_voltage}`)}</strong>
+              </p>
+            )}
             {(order.taken_back ?? []).map((one) => (
               <p key={one.reached_at}>
-                {t("taken-back-line", { person: person(one.by), at: at(one.at), said: at(one.reached_at) })} <span class="typed">{one.reason}</span>
+                {t("taken-back-line", { person: person(one.by), at: at(one.at), said: at(one.reached_at) })}{" "}
+                <span class="typed">{one.reason}</span>
               </p>
             ))}
-            {order.weight_reason && <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>}
+            {order.weight_reason && (
+              <p>{t(order.weight > 2 ? "urgent" : "less-urgent", { reason: order.weight_reason })}</p>
+            )}
           </div>
           <Signs of={order.condition} />
           <Loops order={order} all={all} />
@@ -145,7 +179,12 @@ function Asks({ asks }: { asks: readonly Handoff[] }) {
                 <strong>{words(one.title)}</strong> <NotSent of={`handoff/${one.id}`} />
               </p>
               <p>
-                {t("asked-line", { person: person(one.asked_by), from: department(one.from), to: inSentence(department(one.to)), at: at(one.asked_at) })}{" "}
+                {t("asked-line", {
+                  person: person(one.asked_by),
+                  from: department(one.from),
+                  to: inSentence(department(one.to)),
+                  at: at(one.asked_at),
+                })}{" "}
                 {handoffLife(one)}
               </p>
               {one.joined && <p class="quiet">{t("asked-joined")}</p>}
@@ -197,7 +236,8 @@ function CallOff({ ask }: { ask: Handoff }) {
   );
 }
 
-const saidOf = (order: Order): Note[] => [...notes.value.values()].filter((one) => one.order === order.id).sort((a, b) => b.at - a.at);
+const saidOf = (order: Order): Note[] =>
+  [...notes.value.values()].filter((one) => one.order === order.id).sort((a, b) => b.at - a.at);
 
 function OneNote({ note }: { note: Note }) {
   return (
@@ -254,7 +294,9 @@ function Said({ order }: { order: Order }) {
 }
 
 function Pictures({ order }: { order: Order }) {
-  const taken = [...photos.value.values()].filter((one) => one.order === order.id).sort((a, b) => b.taken_at - a.taken_at);
+  const taken = [...photos.value.values()]
+    .filter((one) => one.order === order.id)
+    .sort((a, b) => b.taken_at - a.taken_at);
   return (
     <section class="stack">
       <h2>{t("photos")}</h2>
@@ -310,7 +352,12 @@ function Holds({ order, planner }: { order: Order; planner: boolean }) {
           <div class="stack" key={hold.id}>
             <p>{holding(hold.what, hold.due)}</p>
             <div class="buttons">
-              <button class="button" onClick={() => void perform("unhold", { order: order.id, hold: hold.id }, t("did-unhold", { number: order.number }))}>
+              <button
+                class="button"
+                onClick={() =>
+                  void perform("unhold", { order: order.id, hold: hold.id }, t("did-unhold", { number: order.number }))
+                }
+              >
                 {t("unhold")}
               </button>
               <button class="button" onClick={() => openHoldDue(order, hold)}>

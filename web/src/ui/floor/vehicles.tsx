@@ -14,7 +14,14 @@ export function Vehicles() {
   const word = wanted.value.trim().toLowerCase();
   const late = new Map(plan.value?.vehicles.map((one) => [one.order, one.late_minutes]));
   const found = [...orders.value.values()]
-    .filter((order) => (all.value || order.stage !== "delivered") && (!word || `${order.number} ${order.vehicle} ${look(order.vehicle, language.value).said} ${order.vin ?? ""}`.toLowerCase().includes(word)))
+    .filter(
+      (order) =>
+        (all.value || order.stage !== "delivered") &&
+        (!word ||
+          `${order.number} ${order.vehicle} ${look(order.vehicle, language.value).said} ${order.vin ?? ""}`
+            .toLowerCase()
+            .includes(word)),
+    )
     .sort((a, b) => a.number.localeCompare(b.number, undefined, { numeric: true }));
   return (
     <section class="page">
@@ -29,7 +36,9 @@ export function Vehicles() {
         <input type="checkbox" checked={all.value} onChange={() => (all.value = !all.value)} />
         {t("with-delivered")}
       </label>
-      {!found.length && <p class="quiet">{t(cursor.value ? (word ? "none-found" : "no-vehicles") : "first-copy-wait")}</p>}
+      {!found.length && (
+        <p class="quiet">{t(cursor.value ? (word ? "none-found" : "no-vehicles") : "first-copy-wait")}</p>
+      )}
       {!found.length && !word && plans(me.value?.role) && (
         <a class="button" href="/setup">
           {t("to-setup")}
@@ -43,7 +52,8 @@ export function Vehicles() {
               <a class="row" href={`/vehicle/${order.id}`}>
                 <VehicleHead order={order} level={2} />
                 <p>
-                  {whereabouts(order)} {minutes > 0 && <span class="late">{t("late-by", { length: length(minutes * 60_000) })}</span>}{" "}
+                  {whereabouts(order)}{" "}
+                  {minutes > 0 && <span class="late">{t("late-by", { length: length(minutes * 60_000) })}</span>}{" "}
                   <NotSent of={`order/${order.id}`} />
                 </p>
                 <OpenStates order={order} />

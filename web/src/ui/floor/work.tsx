@@ -105,7 +105,8 @@ function opensOrCloses(card: Card) {
   if (card.inside) said.push(t("card-inside", { open: named("open", card.inside) }));
   if (card.closes) said.push(t("card-closes", { open: named("open", card.closes) }));
   if (card.one_go) said.push(t("card-one-go"));
-  if (card.qualification) said.push(t("card-qualification", { qualification: named("qualification", card.qualification) }));
+  if (card.qualification)
+    said.push(t("card-qualification", { qualification: named("qualification", card.qualification) }));
   return said.length ? <p class="quiet small">{said.join(" ")}</p> : null;
 }
 
@@ -133,7 +134,11 @@ function Finish({ card }: { card: Card }) {
   const done = useSignal<readonly number[]>([]);
   const order = orders.value.get(card.order);
   const undone = card.closes && order ? undoneInside(cards.value, order, card.closes) : [];
-  const send = (): unknown => finish(card, [...done.value].sort((a, b) => a - b));
+  const send = (): unknown =>
+    finish(
+      card,
+      [...done.value].sort((a, b) => a - b),
+    );
   return (
     <div class="stack">
       <Cautions of={card.cautions} />
@@ -159,14 +164,18 @@ function Finish({ card }: { card: Card }) {
               <input
                 type="checkbox"
                 checked={done.value.includes(i)}
-                onChange={() => (done.value = done.value.includes(i) ? done.value.filter((one) => one !== i) : [...done.value, i])}
+                onChange={() =>
+                  (done.value = done.value.includes(i) ? done.value.filter((one) => one !== i) : [...done.value, i])
+                }
               />
               {words(check)}
             </label>
           ))}
         </fieldset>
       )}
-      {done.value.length < card.checks.length && <p class="quiet">{t("checks-left", { count: card.checks.length - done.value.length })}</p>}
+      {done.value.length < card.checks.length && (
+        <p class="quiet">{t("checks-left", { count: card.checks.length - done.value.length })}</p>
+      )}
       {undone.length ? (
         <div class="stack">
           <button class="button main" onClick={closeSheet}>

@@ -25,7 +25,10 @@ export function bound(what: Binding): Kept | undefined {
   const of = (card: string): string => department(cards.value.get(card)?.department);
   switch (what.kind) {
     case "hold":
-      return { mark: "hold", object: what.due == null || what.due < now.value ? t(`hold-${what.what}`) : about(what.due) };
+      return {
+        mark: "hold",
+        object: what.due == null || what.due < now.value ? t(`hold-${what.what}`) : about(what.due),
+      };
     case "curing":
       return { mark: "cure", object: about(what.until) };
     case "after":

@@ -4,7 +4,15 @@ import { useRef } from "preact/hooks";
 import { t } from "../../state";
 import { CameraButton, sayNotKept } from "./picture";
 
-export function Camera({ order, card, handoff }: { order: string; card?: string | undefined; handoff?: string | undefined }) {
+export function Camera({
+  order,
+  card,
+  handoff,
+}: {
+  order: string;
+  card?: string | undefined;
+  handoff?: string | undefined;
+}) {
   const count = useSignal(0);
   const busy = useRef<Promise<unknown>>(Promise.resolve());
   const add = (file: File): void => {
@@ -12,10 +20,7 @@ export function Camera({ order, card, handoff }: { order: string; card?: string 
     busy.current = busy.current
       .then(() => import("../../photos/take"))
       .then(({ photograph }) => photograph(file, of))
-      .then(
-        () => void count.value++,
-        sayNotKept,
-      );
+      .then(() => void count.value++, sayNotKept);
   };
   return (
     <div class="beside">

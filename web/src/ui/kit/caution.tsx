@@ -6,7 +6,13 @@ import { t } from "../../state";
 export function Sign() {
   return (
     <svg class="sign" viewBox="0 0 40 36" width="40" height="36" aria-hidden="true">
-      <path d="M20 2.5 37.8 33.5H2.2Z" fill="var(--caution)" stroke="var(--caution-ink)" stroke-width="3" stroke-linejoin="round" />
+      <path
+        d="M20 2.5 37.8 33.5H2.2Z"
+        fill="var(--caution)"
+        stroke="var(--caution-ink)"
+        stroke-width="3"
+        stroke-linejoin="round"
+      />
       <path d="M18.3 12h3.4l-.5 11.5h-2.4Z" fill="var(--caution-ink)" />
       <circle cx="20" cy="27.6" r="2.1" fill="var(--caution-ink)" />
     </svg>

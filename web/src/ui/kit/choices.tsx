@@ -5,7 +5,13 @@ interface Some<T extends string> {
   words: (one: T) => string;
 }
 
-export function OneOf<T extends string>({ legend, of, words, value, onChange }: Some<T> & { value: T | undefined; onChange: (to: T) => void }) {
+export function OneOf<T extends string>({
+  legend,
+  of,
+  words,
+  value,
+  onChange,
+}: Some<T> & { value: T | undefined; onChange: (to: T) => void }) {
   const name = `one-${legend}`;
   return (
     <fieldset class="choices">
@@ -20,7 +26,13 @@ export function OneOf<T extends string>({ legend, of, words, value, onChange }: 
   );
 }
 
-export function AnyOf<T extends string>({ legend, of, words, value, onChange }: Some<T> & { value: readonly T[]; onChange: (to: T[]) => void }) {
+export function AnyOf<T extends string>({
+  legend,
+  of,
+  words,
+  value,
+  onChange,
+}: Some<T> & { value: readonly T[]; onChange: (to: T[]) => void }) {
   return (
     <fieldset class="choices">
       <legend>{legend}</legend>

@@ -121,7 +121,9 @@ export function useDraft<T extends object>(of: string, initial: T): Draft<T> {
       }
       await keeping.current;
       // What cannot be taken out stands there again: better than the other way round.
-      await Promise.all([name.current, ...stale.current].map((one) => db.putDraft(one, undefined, 0).catch(() => undefined)));
+      await Promise.all(
+        [name.current, ...stale.current].map((one) => db.putDraft(one, undefined, 0).catch(() => undefined)),
+      );
     },
   };
 }

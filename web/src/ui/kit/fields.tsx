@@ -27,7 +27,13 @@ interface Wired {
   "aria-invalid"?: "true";
 }
 
-export function Field({ label, hint, name, wrong, children }: FieldProps & { children: (wired: Wired) => ComponentChildren }) {
+export function Field({
+  label,
+  hint,
+  name,
+  wrong,
+  children,
+}: FieldProps & { children: (wired: Wired) => ComponentChildren }) {
   const id = useId();
   const bad = name ? wrong?.[name] : undefined;
   const described = [hint && `${id}-hint`, bad && `${id}-wrong`].filter(Boolean).join(" ");
@@ -39,7 +45,11 @@ export function Field({ label, hint, name, wrong, children }: FieldProps & { chi
           {hint}
         </p>
       )}
-      {children({ id, ...(described ? { "aria-describedby": described } : {}), ...(bad ? { "aria-invalid": "true" } : {}) })}
+      {children({
+        id,
+        ...(described ? { "aria-describedby": described } : {}),
+        ...(bad ? { "aria-invalid": "true" } : {}),
+      })}
       {bad && (
         <p id={`${id}-wrong`} class="late">
           {t(bad.key, bad.args)}
@@ -89,7 +99,13 @@ export function TextField({ value, set, type = "text", inputMode, list, max, req
   );
 }
 
-export function SelectField({ value, set, options, none, ...field }: FieldProps & { value: string; set: (value: string) => void; options: readonly [string, string][]; none?: string }) {
+export function SelectField({
+  value,
+  set,
+  options,
+  none,
+  ...field
+}: FieldProps & { value: string; set: (value: string) => void; options: readonly [string, string][]; none?: string }) {
   return (
     <Field {...field}>
       {(wired) => (
@@ -107,16 +123,45 @@ export function SelectField({ value, set, options, none, ...field }: FieldProps 
 }
 
 /** A phrase and its Spanish wording, where the shop wants one. */
-export function WordsField({ value, set, label, hint, name, wrong }: FieldProps & { value: Words; set: (value: Words) => void }) {
+export function WordsField({
+  value,
+  set,
+  label,
+  hint,
+  name,
+  wrong,
+}: FieldProps & { value: Words; set: (value: Words) => void }) {
   return (
     <div class="two">
-      <TextField label={label} hint={hint} name={name} wrong={wrong} value={value.text} required set={(text) => set({ ...value, text })} />
-      <TextField label={t("setup-in-spanish", { field: label })} value={value.es ?? ""} set={(es) => set(es ? { ...value, es } : { text: value.text })} />
+      <TextField
+        label={label}
+        hint={hint}
+        name={name}
+        wrong={wrong}
+        value={value.text}
+        required
+        set={(text) => set({ ...value, text })}
+      />
+      <TextField
+        label={t("setup-in-spanish", { field: label })}
+        value={value.es ?? ""}
+        set={(es) => set(es ? { ...value, es } : { text: value.text })}
+      />
     </div>
   );
 }
 
-export function Tick({ label, checked, set, hint }: { label: string; checked: boolean; set: (to: boolean) => void; hint?: string }) {
+export function Tick({
+  label,
+  checked,
+  set,
+  hint,
+}: {
+  label: string;
+  checked: boolean;
+  set: (to: boolean) => void;
+  hint?: string;
+}) {
   return (
     <label class="choice">
       <input type="checkbox" checked={checked} onChange={(event) => set(event.currentTarget.checked)} />
@@ -128,19 +173,46 @@ export function Tick({ label, checked, set, hint }: { label: string; checked: bo
   );
 }
 
-export function Ticks({ legend, options, chosen, set, hint }: { legend: string; options: readonly [string, string][]; chosen: readonly string[]; set: (to: string[]) => void; hint?: string }) {
+export function Ticks({
+  legend,
+  options,
+  chosen,
+  set,
+  hint,
+}: {
+  legend: string;
+  options: readonly [string, string][];
+  chosen: readonly string[];
+  set: (to: string[]) => void;
+  hint?: string;
+}) {
   return (
     <fieldset class="choices">
       <legend>{legend}</legend>
       {hint && <p class="quiet small whole">{hint}</p>}
       {options.map(([key, label]) => (
-        <Tick key={key} label={label} checked={chosen.includes(key)} set={(on) => set(on ? [...chosen, key] : chosen.filter((one) => one !== key))} />
+        <Tick
+          key={key}
+          label={label}
+          checked={chosen.includes(key)}
+          set={(on) => set(on ? [...chosen, key] : chosen.filter((one) => one !== key))}
+        />
       ))}
     </fieldset>
   );
 }
 
-export function Choice({ legend, options, value, set }: { legend: string; options: readonly [string, string, string?][]; value: string; set: (to: string) => void }) {
+export function Choice({
+  legend,
+  options,
+  value,
+  set,
+}: {
+  legend: string;
+  options: readonly [string, string, string?][];
+  value: string;
+  set: (to: string) => void;
+}) {
   const name = useId();
   return (
     <fieldset class="choices">
@@ -159,9 +231,24 @@ export function Choice({ legend, options, value, set }: { legend: string; option
 }
 
 /** Periods in which somebody or something is not there: by days, or by the minute where that matters. */
-export function Periods({ legend, name, wrong, value, set, add }: { legend: string; name: string; wrong: Wrong; value: readonly Absence[]; set: (to: Absence[]) => void; add: string }) {
+export function Periods({
+  legend,
+  name,
+  wrong,
+  value,
+  set,
+  add,
+}: {
+  legend: string;
+  name: string;
+  wrong: Wrong;
+  value: readonly Absence[];
+  set: (to: Absence[]) => void;
+  add: string;
+}) {
   const tz = zone.value;
-  const change = (i: number, to: Partial<Absence>): void => set(value.map((one, at) => (at === i ? { ...one, ...to } : one)));
+  const change = (i: number, to: Partial<Absence>): void =>
+    set(value.map((one, at) => (at === i ? { ...one, ...to } : one)));
   return (
     <fieldset class="periods">
       <legend>{legend}</legend>
@@ -188,10 +275,19 @@ export function Periods({ legend, name, wrong, value, set, add }: { legend: stri
                 if (to !== undefined) change(i, { to: days ? addDays(to, 1, tz) : to });
               }}
             />
-            <TextField label={t("setup-why")} value={one.reason ?? ""} max={200} set={(reason) => change(i, { reason: reason || undefined })} />
+            <TextField
+              label={t("setup-why")}
+              value={one.reason ?? ""}
+              max={200}
+              set={(reason) => change(i, { reason: reason || undefined })}
+            />
             <div class="beside">
               {days && (
-                <button type="button" class="button small-button" onClick={() => change(i, { from: one.from + 7 * 3_600_000, to: one.to - 8 * 3_600_000 })}>
+                <button
+                  type="button"
+                  class="button small-button"
+                  onClick={() => change(i, { from: one.from + 7 * 3_600_000, to: one.to - 8 * 3_600_000 })}
+                >
                   {t("setup-by-the-hour")}
                 </button>
               )}
@@ -227,7 +323,9 @@ export function Outcome({ op, done }: { op: string; done?: ComponentChildren }) 
     const key = `refused-${refused.code}`;
     return (
       <p class="notice-line bad" role="alert">
-        {has(key) ? t(key, { message: refused.message ?? "", number: (refused.op.args as { number?: string }).number ?? "" }) : (refused.message ?? t("setup-refused"))}
+        {has(key)
+          ? t(key, { message: refused.message ?? "", number: (refused.op.args as { number?: string }).number ?? "" })
+          : (refused.message ?? t("setup-refused"))}
       </p>
     );
   }
@@ -264,7 +362,25 @@ export function useSaving(): Saving {
 }
 
 /** The end of a form. What is wrong is said once more here, and the first field of it gets the cursor. */
-export function FormEnd({ saving, op, wrong, tried, changed, discard, label, children }: { saving: Saving; op?: string | undefined; wrong: Wrong; tried: boolean; changed: boolean; discard: () => void; label?: string; children?: ComponentChildren }) {
+export function FormEnd({
+  saving,
+  op,
+  wrong,
+  tried,
+  changed,
+  discard,
+  label,
+  children,
+}: {
+  saving: Saving;
+  op?: string | undefined;
+  wrong: Wrong;
+  tried: boolean;
+  changed: boolean;
+  discard: () => void;
+  label?: string;
+  children?: ComponentChildren;
+}) {
   const count = Object.keys(wrong).length;
   const allowed = atLeast("manager");
   return (
@@ -300,7 +416,9 @@ export function FormEnd({ saving, op, wrong, tried, changed, discard, label, chi
 /** Puts the cursor into the first field that is wrong. */
 export function showFirst(form: HTMLFormElement, wrong: Wrong): void {
   const names = new Set(Object.keys(wrong));
-  const field = [...form.querySelectorAll<HTMLElement>("[data-field]")].find((one) => names.has(one.dataset["field"] ?? ""));
+  const field = [...form.querySelectorAll<HTMLElement>("[data-field]")].find((one) =>
+    names.has(one.dataset["field"] ?? ""),
+  );
   const input = field?.querySelector<HTMLElement>("input, select, textarea, button");
   // A folded part must open before a field in it can be reached.
   for (let up = field?.closest("details"); up; up = up.parentElement?.closest("details")) up.open = true;

@@ -35,6 +35,12 @@ export function lazy(load: () => Promise<ComponentType<ScreenProps>>): Component
         </section>
       );
     }
-    return Part ? <Part {...props} /> : <p class="page quiet" role="status">{t("loading")}</p>;
+    return Part ? (
+      <Part {...props} />
+    ) : (
+      <p class="page quiet" role="status">
+        {t("loading")}
+      </p>
+    );
   };
 }

@@ -14,7 +14,8 @@ export const departmentOptions = (): Option[] =>
     .sort((a, b) => a.rank - b.rank)
     .map((one) => [one.id, words(one.title)]);
 
-export const calendarOptions = (): Option[] => [...calendars.value.values()].map((one): Option => [one.id, words(one.title)]).sort(byNumber);
+export const calendarOptions = (): Option[] =>
+  [...calendars.value.values()].map((one): Option => [one.id, words(one.title)]).sort(byNumber);
 
 export const equipmentOptions = (): Option[] =>
   [...equipment.value.values()]
@@ -35,7 +36,8 @@ export const peopleOptions = (): Option[] =>
     .sort(byNumber);
 
 /** Those that can be laid out now: a department that is gone does no step. */
-export const liveRouting = (one: Routing): boolean => !one.retired && canBeLaidOut(one, (id) => departments.value.get(id));
+export const liveRouting = (one: Routing): boolean =>
+  !one.retired && canBeLaidOut(one, (id) => departments.value.get(id));
 
 export const routingOptions = (): Option[] =>
   [...routings.value.values()]

@@ -12,7 +12,17 @@ beforeAll(async () => {
   me.value = { person: "ines" } as never;
 });
 
-const photo = (over: Partial<Photo>): Photo => ({ id: "p", order: "o", by: "milo", taken_at: 1, sha256: "ab", mime: "image/jpeg", bytes: 1, here: false, ...over });
+const photo = (over: Partial<Photo>): Photo => ({
+  id: "p",
+  order: "o",
+  by: "milo",
+  taken_at: 1,
+  sha256: "ab",
+  mime: "image/jpeg",
+  bytes: 1,
+  here: false,
+  ...over,
+});
 
 it.each([
   ["arrived", photo({ here: true }), false, ""],
@@ -20,5 +30,10 @@ it.each([
   ["somebody else's", photo({}), false, "On Milo Brandt’s phone, not sent yet."],
   ["taken here", photo({ by: "ines" }), true, "On this phone, not sent yet."],
   ["taken here by another, on a shared tablet", photo({}), true, "On this phone, not sent yet."],
-  ["taken on the other phone of the same person", photo({ by: "ines" }), false, "On another phone of yours, not sent yet."],
+  [
+    "taken on the other phone of the same person",
+    photo({ by: "ines" }),
+    false,
+    "On another phone of yours, not sent yet.",
+  ],
 ])("%s", (_, of, kept, said) => expect(whereIs(of, kept)).toBe(said));

@@ -12,7 +12,10 @@ import { say } from "./sheet";
 /**
  * Where the picture is to be had. A large one that cannot be fetched now may be on the phone still, small.
  */
-export function usePicture(photo: Photo, large = false): { src: string | undefined; kept: boolean; failed: () => void } {
+export function usePicture(
+  photo: Photo,
+  large = false,
+): { src: string | undefined; kept: boolean; failed: () => void } {
   const own = useSignal<string | undefined>(undefined);
   const fails = useSignal(0);
   useEffect(() => {
@@ -30,7 +33,9 @@ export function usePicture(photo: Photo, large = false): { src: string | undefin
       if (url) URL.revokeObjectURL(url);
     };
   }, [photo.sha256]);
-  const served = photo.here ? [...(large ? [""] : []), "?size=small"].map((size) => `/api/v1/photos/${photo.sha256}${size}`) : [];
+  const served = photo.here
+    ? [...(large ? [""] : []), "?size=small"].map((size) => `/api/v1/photos/${photo.sha256}${size}`)
+    : [];
   return { src: own.value ?? served[fails.value], kept: own.value !== undefined, failed: () => void fails.value++ };
 }
 
@@ -41,7 +46,11 @@ export function Picture({ photo }: { photo: Photo }) {
   return (
     <figure class="picture">
       <a href={`/photo/${photo.id}`}>
-        {src ? <img src={src} alt={photoSaid(photo)} loading="lazy" onError={failed} /> : <p class="picture-not-here">{where || t("photo-not-reached")}</p>}
+        {src ? (
+          <img src={src} alt={photoSaid(photo)} loading="lazy" onError={failed} />
+        ) : (
+          <p class="picture-not-here">{where || t("photo-not-reached")}</p>
+        )}
       </a>
       <figcaption class="quiet small">
         {photoSaid(photo)}
@@ -58,7 +67,17 @@ export function sayNotKept(error: unknown): void {
 }
 
 /** Opens the camera or the picture store; several at once are taken one after the other. */
-export function CameraButton({ onPicture, label, album = false, mark = false }: { onPicture: (file: File) => void; label?: string; album?: boolean; mark?: boolean }) {
+export function CameraButton({
+  onPicture,
+  label,
+  album = false,
+  mark = false,
+}: {
+  onPicture: (file: File) => void;
+  label?: string;
+  album?: boolean;
+  mark?: boolean;
+}) {
   return (
     <label class="button camera">
       {mark && (

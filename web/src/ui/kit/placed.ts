@@ -6,4 +6,8 @@ import { about, department } from "../../text/sentences";
 
 /** "Lift 2, place 3, about 13:30." */
 export const placed = (row: PlanRow): string =>
-  t("ask-placed", { where: row.equipment ? equipmentName(row.equipment) : department(row.department), place: row.place, at: about(row.from) });
+  t("ask-placed", {
+    where: row.equipment ? equipmentName(row.equipment) : department(row.department),
+    place: row.place,
+    at: about(row.from),
+  });

@@ -46,12 +46,14 @@ const languageOf = (word: string | null): Language | undefined =>
   word === null ? undefined : word.startsWith("es") ? "es" : "en";
 
 /** Before anything is known of the person: what was chosen here, else what was spoken here last. */
-export const wantedLanguage = (): Language => languageOf(read("language") ?? read("spoken") ?? navigator.language) ?? "en";
+export const wantedLanguage = (): Language =>
+  languageOf(read("language") ?? read("spoken") ?? navigator.language) ?? "en";
 
 /** What somebody chose on this browser: for themselves on a shared one, else for all. */
 export const keptLanguage = (person?: string): Language | undefined =>
   languageOf((person ? read(`language/${person}`) : null) ?? read("language"));
-export const keepLanguage = (to: Language, person?: string): void => write(person ? `language/${person}` : "language", to);
+export const keepLanguage = (to: Language, person?: string): void =>
+  write(person ? `language/${person}` : "language", to);
 /** The next start begins in it. */
 export const keepSpoken = (is: Language): void => write("spoken", is);
 

@@ -9,7 +9,13 @@ import { unanswered, whoWaits } from "../../model/waits";
 const map = <T extends { id: string }>(list: T[]) => new Map(list.map((one) => [one.id, one]));
 
 function said(): Record<string, string> {
-  const picture = { orders: map(fixture.orders), cards: map(fixture.cards), handoffs: map(fixture.handoffs), plan: fixture.plan, now: fixture.NOW };
+  const picture = {
+    orders: map(fixture.orders),
+    cards: map(fixture.cards),
+    handoffs: map(fixture.handoffs),
+    plan: fixture.plan,
+    now: fixture.NOW,
+  };
   return Object.fromEntries(
     whoWaits(picture, () => 1)
       .flatMap((group) => group.waits)
@@ -41,7 +47,14 @@ describe("who waits for whom, in words", () => {
   it("says what the note of another hold says", () => {
     const [first] = fixture.orders;
     if (!first) throw new Error("no order");
-    const hold = { id: "h-other", what: "other" as const, cards: [], blocks: "start" as const, since: fixture.NOW, note: "The insurer looks at it." };
+    const hold = {
+      id: "h-other",
+      what: "other" as const,
+      cards: [],
+      blocks: "start" as const,
+      since: fixture.NOW,
+      note: "The insurer looks at it.",
+    };
     const wait = { order: first, reason: "other" as const, since: fixture.at(57.1), hold };
     expect(waitSentence(wait, fixture.NOW)).toBe("is on hold since 09:06: The insurer looks at it.");
     expect(waitSentence({ ...wait, hold: undefined }, fixture.NOW)).toBe("is on hold since 09:06: another reason.");

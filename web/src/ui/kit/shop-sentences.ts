@@ -9,7 +9,8 @@ import type { Wait } from "../../model/waits";
 export const said = (at: Ms, now: Ms): string => when(at, now, tongue.value, zone.value);
 export const about = (at: Ms, now: Ms): string => when(roughly(at), now, tongue.value, zone.value);
 
-export const personName = (id: string | null | undefined): string => (id && people.value.get(id)?.name) || t("shop-somebody");
+export const personName = (id: string | null | undefined): string =>
+  (id && people.value.get(id)?.name) || t("shop-somebody");
 export const cardTitle = (id: string | null | undefined): string => {
   const card = id ? cards.value.get(id) : undefined;
   return card ? words(card.title) : t("shop-some-card");
@@ -40,7 +41,11 @@ export function waitSentence(wait: Wait, now: Ms): string {
       return t(wait.by ? "shop-wait-no_equipment-by" : "shop-wait-no_equipment", args);
     case "nobody_free":
       if (wait.asked && wait.asked.from !== wait.department) {
-        return t("shop-wait-asked", { ...args, since: said(Math.max(wait.asked.asked_at, wait.since), now), from: inSentence(departmentName(wait.asked.from)) });
+        return t("shop-wait-asked", {
+          ...args,
+          since: said(Math.max(wait.asked.asked_at, wait.since), now),
+          from: inSentence(departmentName(wait.asked.from)),
+        });
       }
       return t("shop-wait-nobody_free", args);
     case "no_reason":
@@ -62,5 +67,7 @@ export function exceptionSentence(one: Exception): string {
 
 /** What is late already, as a fact; what will be, as planned. */
 export function lateWords(promise: Ms | undefined, minutes: number, now: Ms): string {
-  return promise !== undefined && promise <= now ? t("shop-overdue", { time: said(promise, now) }) : t("shop-late-by", { length: length(minutes * 60_000) });
+  return promise !== undefined && promise <= now
+    ? t("shop-overdue", { time: said(promise, now) })
+    : t("shop-late-by", { length: length(minutes * 60_000) });
 }

@@ -21,7 +21,8 @@ const BEAM: Record<string, string> = {
   both: "M5 14H35",
 };
 
-const word = ({ name, says, count }: SignState): string => t(`sign-${name}-${says}`, count === undefined ? {} : { count });
+const word = ({ name, says, count }: SignState): string =>
+  t(`sign-${name}-${says}`, count === undefined ? {} : { count });
 
 function Tile({ sign }: { sign: SignState }) {
   const { name, is, says } = sign;
@@ -37,7 +38,15 @@ function Tile({ sign }: { sign: SignState }) {
 }
 
 /** `press`: each is a button that opens its choices; `open`: whose stand open. */
-export function Signs({ of, open, press }: { of: Condition; open?: SignName | undefined; press?: (name: SignName) => void }) {
+export function Signs({
+  of,
+  open,
+  press,
+}: {
+  of: Condition;
+  open?: SignName | undefined;
+  press?: (name: SignName) => void;
+}) {
   return (
     <ul class="signs">
       {signs(of).map((sign) => (

@@ -4,7 +4,15 @@ import { at, named } from "../../text/sentences";
 import { Looks } from "./looks";
 
 /** The vehicle as one looks for it: its number and what one sees. */
-export function VehicleHead({ order, time, level = 3 }: { order: Order | undefined; time?: string | undefined; level?: 1 | 2 | 3 }) {
+export function VehicleHead({
+  order,
+  time,
+  level = 3,
+}: {
+  order: Order | undefined;
+  time?: string | undefined;
+  level?: 1 | 2 | 3;
+}) {
   const Heading = `h${level}` as const;
   return (
     <div class="apart vehicle-head">
@@ -22,7 +30,8 @@ export function OpenStates({ order }: { order: Order }) {
     <>
       {order.open.map((open) => (
         <p key={open.open}>
-          <strong>{t("open-line", { open: named("open", open.open) })}</strong> <span class="quiet">{t("since", { time: at(open.since) })}</span>
+          <strong>{t("open-line", { open: named("open", open.open) })}</strong>{" "}
+          <span class="quiet">{t("since", { time: at(open.since) })}</span>
         </p>
       ))}
     </>

@@ -14,28 +14,41 @@ export async function ask(change: Change): Promise<WhatIf> {
 }
 
 export const why = (error: unknown): string =>
-  error instanceof Failure && error.status === 0 ? t("what-if-unreached") : error instanceof Error ? error.message : String(error);
+  error instanceof Failure && error.status === 0
+    ? t("what-if-unreached")
+    : error instanceof Error
+      ? error.message
+      : String(error);
 
 const by = (row: WhatIfRow): string =>
-  t(row.later_minutes > 0 ? "what-if-later-by" : "what-if-earlier-by", { length: length(Math.abs(row.later_minutes) * 60_000) });
+  t(row.later_minutes > 0 ? "what-if-later-by" : "what-if-earlier-by", {
+    length: length(Math.abs(row.later_minutes) * 60_000),
+  });
 
 function PromiseLine({ row }: { row: WhatIfRow }) {
   const is = promised(row);
   const args = { length: length(row.late_after_minutes * 60_000) };
   if (is === "none") return <>{t("what-if-promise-none")}</>;
-  return <span class={is === "late" || is === "late_now" ? "late" : undefined}>{t(`what-if-promise-${is}`, args)}</span>;
+  return (
+    <span class={is === "late" || is === "late_now" ? "late" : undefined}>{t(`what-if-promise-${is}`, args)}</span>
+  );
 }
 
 /** Everything in one sentence. */
 export function summary(answer: WhatIf): string {
   const { later, earlier, same } = answer;
   if (!later && !earlier) return t("what-if-nobody");
-  return [t("what-if-later", { count: later }), t("what-if-earlier", { count: earlier }), t("what-if-same", { count: same })].join(" ");
+  return [
+    t("what-if-later", { count: later }),
+    t("what-if-earlier", { count: earlier }),
+    t("what-if-same", { count: same }),
+  ].join(" ");
 }
 
 /** The vehicle that the question is about. */
 function own(change: Change): string | undefined {
-  if (change.change === "vehicle_first" || change.change === "hold_until" || change.change === "close_up") return change.order;
+  if (change.change === "vehicle_first" || change.change === "hold_until" || change.change === "close_up")
+    return change.order;
   return change.change === "card_first" ? cards.value.get(change.card)?.order : undefined;
 }
 
@@ -51,13 +64,22 @@ function Verdict({ change, answer }: { change: Change; answer: WhatIf }) {
         <p>
           <strong>
             {row
-              ? t("what-if-own", { number, by: by(row), after: about(row.finish_after), before: about(row.finish_before) })
+              ? t("what-if-own", {
+                  number,
+                  by: by(row),
+                  after: about(row.finish_after),
+                  before: about(row.finish_before),
+                })
               : t("what-if-own-same", { number })}
           </strong>
         </p>
       )}
       {answer.rows.length > 0 && (
-        <p class={late.length ? "late" : undefined}>{late.length ? t("what-if-missed", { count: late.length, numbers: late.join(", ") }) : t("what-if-missed-none")}</p>
+        <p class={late.length ? "late" : undefined}>
+          {late.length
+            ? t("what-if-missed", { count: late.length, numbers: late.join(", ") })
+            : t("what-if-missed-none")}
+        </p>
       )}
       <p>{summary(answer)}</p>
     </div>
@@ -66,7 +88,9 @@ function Verdict({ change, answer }: { change: Change; answer: WhatIf }) {
 
 /** Whose promise breaks by it first. */
 const others = (change: Change, answer: WhatIf): WhatIfRow[] =>
-  answer.rows.filter((row) => row.order !== own(change)).sort((a, b) => Number(promised(b) === "late_now") - Number(promised(a) === "late_now"));
+  answer.rows
+    .filter((row) => row.order !== own(change))
+    .sort((a, b) => Number(promised(b) === "late_now") - Number(promised(a) === "late_now"));
 
 /** Of all promises together: the number that the plan is made to keep low. */
 function weighed({ before, after }: WhatIf): string {
@@ -100,39 +124,39 @@ export function AnswerTable({ change, answer }: { change: Change; answer: WhatIf
 
 function Rows({ rows }: { rows: WhatIfRow[] }) {
   return (
-        <div class="what-if-scroll">
-          <table class="what-if-table">
-            <thead>
-              <tr>
-                <th scope="col">{t("what-if-vehicle")}</th>
-                <th scope="col">{t("what-if-change")}</th>
-                <th scope="col">{t("what-if-before")}</th>
-                <th scope="col">{t("what-if-after")}</th>
-                <th scope="col">{t("what-if-promise")}</th>
-              </tr>
-            </thead>
-            <tbody>
-              {rows.map((row) => (
-                <tr key={row.order}>
-                  <th scope="row">
-                    <a class="plate" href={`/vehicle/${row.order}`}>
-                      <b>{row.number}</b>
-                      <Looks of={orders.value.get(row.order)?.vehicle} />
-                    </a>
-                  </th>
-                  <td>
-                    <strong>{by(row)}</strong>
-                  </td>
-                  <td>{about(row.finish_before)}</td>
-                  <td>{about(row.finish_after)}</td>
-                  <td>
-                    <PromiseLine row={row} />
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
+    <div class="what-if-scroll">
+      <table class="what-if-table">
+        <thead>
+          <tr>
+            <th scope="col">{t("what-if-vehicle")}</th>
+            <th scope="col">{t("what-if-change")}</th>
+            <th scope="col">{t("what-if-before")}</th>
+            <th scope="col">{t("what-if-after")}</th>
+            <th scope="col">{t("what-if-promise")}</th>
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row) => (
+            <tr key={row.order}>
+              <th scope="row">
+                <a class="plate" href={`/vehicle/${row.order}`}>
+                  <b>{row.number}</b>
+                  <Looks of={orders.value.get(row.order)?.vehicle} />
+                </a>
+              </th>
+              <td>
+                <strong>{by(row)}</strong>
+              </td>
+              <td>{about(row.finish_before)}</td>
+              <td>{about(row.finish_after)}</td>
+              <td>
+                <PromiseLine row={row} />
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
   );
 }
 

@@ -35,7 +35,7 @@ function Shape({ mark, tall }: { mark: Mark; tall: number }) {
 }
 
 /** What a circle, an arrow or words mean is said beside the picture; here it is drawn. */
-export function Marks({ of, tall }: { of: readonly (Pick<Marked, "marks">)[]; tall: number }) {
+export function Marks({ of, tall }: { of: readonly Pick<Marked, "marks">[]; tall: number }) {
   return (
     <svg class="marks-over" viewBox={`0 0 ${WIDE} ${tall}`} aria-hidden="true">
       {of.map((own, i) => (

@@ -21,7 +21,8 @@ const clamp = (value: number): number => Math.round(Math.min(EDGE, Math.max(0, v
 /** Where a finger is in the picture, in ten-thousandths. */
 export const placed = (share: Point): Point => ({ x: clamp(share.x * EDGE), y: clamp(share.y * EDGE) });
 
-export const end = (mark: Mark, which: End): Point => (which === 1 ? { x: mark.x1, y: mark.y1 } : { x: mark.x2, y: mark.y2 });
+export const end = (mark: Mark, which: End): Point =>
+  which === 1 ? { x: mark.x1, y: mark.y1 } : { x: mark.x2, y: mark.y2 };
 
 export function withEnd(mark: Mark, which: End, { x, y }: Point): Mark {
   const to = { x: clamp(x), y: clamp(y) };
@@ -59,14 +60,20 @@ export function arrowPath(mark: Mark, tall: number): string {
   const [tail, head] = [unit(end(mark, 1), tall), unit(end(mark, 2), tall)];
   const back = Math.atan2(tail.y - head.y, tail.x - head.x);
   const length = Math.min(HEAD, Math.max(HEAD / 2, Math.hypot(head.x - tail.x, head.y - tail.y) * 0.6));
-  const wing = (turn: number): string => `${round(head.x + length * Math.cos(back + turn))} ${round(head.y + length * Math.sin(back + turn))}`;
+  const wing = (turn: number): string =>
+    `${round(head.x + length * Math.cos(back + turn))} ${round(head.y + length * Math.sin(back + turn))}`;
   const tip = `${round(head.x)} ${round(head.y)}`;
   return `M${round(tail.x)} ${round(tail.y)}L${tip}M${wing(HEAD_ANGLE)}L${tip}L${wing(-HEAD_ANGLE)}`;
 }
 
 export function ellipse(mark: Mark, tall: number): { cx: number; cy: number; rx: number; ry: number } {
   const [a, b] = [unit(end(mark, 1), tall), unit(end(mark, 2), tall)];
-  return { cx: round((a.x + b.x) / 2), cy: round((a.y + b.y) / 2), rx: round(Math.abs(a.x - b.x) / 2), ry: round(Math.abs(a.y - b.y) / 2) };
+  return {
+    cx: round((a.x + b.x) / 2),
+    cy: round((a.y + b.y) / 2),
+    rx: round(Math.abs(a.x - b.x) / 2),
+    ry: round(Math.abs(a.y - b.y) / 2),
+  };
 }
 
 export interface Lettering extends Point {
@@ -98,7 +105,9 @@ export function nearest(marks: readonly Mark[], at: Point): number | undefined {
   const REACH = 500;
   let best: { i: number; far: number } | undefined;
   marks.forEach((mark, i) => {
-    const far = Math.min(...([1, 2] as const).map((which) => Math.hypot(end(mark, which).x - at.x, end(mark, which).y - at.y)));
+    const far = Math.min(
+      ...([1, 2] as const).map((which) => Math.hypot(end(mark, which).x - at.x, end(mark, which).y - at.y)),
+    );
     if (far <= REACH && (!best || far < best.far)) best = { i, far };
   });
   return best?.i;

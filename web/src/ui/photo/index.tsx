@@ -30,7 +30,11 @@ export default function PhotoPage({ params }: ScreenProps) {
       </section>
     );
   }
-  return marking.value ? <Marking photo={photo} onEnd={() => (marking.value = false)} /> : <Looking photo={photo} onMark={() => (marking.value = true)} />;
+  return marking.value ? (
+    <Marking photo={photo} onEnd={() => (marking.value = false)} />
+  ) : (
+    <Looking photo={photo} onMark={() => (marking.value = true)} />
+  );
 }
 
 /** Height of the picture where it is a thousand wide, once it is known. */
@@ -68,7 +72,13 @@ function Looking({ photo, onMark }: { photo: Photo; onMark: () => void }) {
           {marks.map((own) => (
             <div key={own.by}>
               <p>{t("marked-by", { person: person(own.by), at: at(own.at), count: own.marks.length })}</p>
-              {own.marks.filter((mark) => mark.text).map((mark, i) => <p class="typed" key={i}>“{mark.text}”</p>)}
+              {own.marks
+                .filter((mark) => mark.text)
+                .map((mark, i) => (
+                  <p class="typed" key={i}>
+                    “{mark.text}”
+                  </p>
+                ))}
             </div>
           ))}
           <NotSent of={`photo/${photo.id}`} />
@@ -117,7 +127,8 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
     before.current.push(marks);
     change(to);
   };
-  const replace = (i: number, to: Mark): readonly Mark[] => draft.value.peek().marks.map((one, j) => (j === i ? to : one));
+  const replace = (i: number, to: Mark): readonly Mark[] =>
+    draft.value.peek().marks.map((one, j) => (j === i ? to : one));
   const add = (made: Mark): void => {
     step([...marks, made]);
     chosen.value = marks.length;
@@ -187,16 +198,28 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
     const i = chosen.peek();
     const now = i === undefined ? undefined : marks[i];
     if (i === undefined || !now) return;
-    drag(event, (to) => replace(i, now.kind === "text" ? moved(now, to.x - now.x1, to.y - now.y1) : withEnd(now, which, to)));
+    drag(event, (to) =>
+      replace(i, now.kind === "text" ? moved(now, to.x - now.x1, to.y - now.y1) : withEnd(now, which, to)),
+    );
   };
 
   const nudge = (which: End) => (event: KeyboardEvent) => {
     const i = chosen.peek();
-    const by = ({ ArrowLeft: [-STEP, 0], ArrowRight: [STEP, 0], ArrowUp: [0, -STEP], ArrowDown: [0, STEP] } as Record<string, [number, number]>)[event.key];
+    const by = (
+      { ArrowLeft: [-STEP, 0], ArrowRight: [STEP, 0], ArrowUp: [0, -STEP], ArrowDown: [0, STEP] } as Record<
+        string,
+        [number, number]
+      >
+    )[event.key];
     if (i === undefined || !by || !mark) return;
     event.preventDefault();
     const was = end(mark, which);
-    step(replace(i, mark.kind === "text" ? moved(mark, ...by) : withEnd(mark, which, { x: was.x + by[0], y: was.y + by[1] })));
+    step(
+      replace(
+        i,
+        mark.kind === "text" ? moved(mark, ...by) : withEnd(mark, which, { x: was.x + by[0], y: was.y + by[1] }),
+      ),
+    );
   };
 
   const words = useRef<HTMLInputElement>(null);
@@ -228,7 +251,13 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
           </figure>
         )}
         <div class="stack">
-          <OneOf<MarkKind> legend={t("mark-kind")} of={KINDS} words={(one) => t(`mark-${one}`)} value={kind.value} onChange={(to) => ((kind.value = to), (chosen.value = undefined))} />
+          <OneOf<MarkKind>
+            legend={t("mark-kind")}
+            of={KINDS}
+            words={(one) => t(`mark-${one}`)}
+            value={kind.value}
+            onChange={(to) => ((kind.value = to), (chosen.value = undefined))}
+          />
           {mark?.kind === "text" && (
             <div class="field">
               <label>
@@ -237,7 +266,10 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
                   ref={words}
                   value={mark.text ?? ""}
                   maxLength={TITLE_CHARS_MAX}
-                  onInput={(event) => chosen.value !== undefined && change(replace(chosen.value, { ...mark, text: event.currentTarget.value }))}
+                  onInput={(event) =>
+                    chosen.value !== undefined &&
+                    change(replace(chosen.value, { ...mark, text: event.currentTarget.value }))
+                  }
                 />
               </label>
             </div>
@@ -246,16 +278,31 @@ function Marking({ photo, onEnd }: { photo: Photo; onEnd: () => void }) {
             <button class="button" disabled={!before.current.length} onClick={undo}>
               {t("undo")}
             </button>
-            <button class="button main" disabled={JSON.stringify(marks) === JSON.stringify(own)} onClick={() => void save()}>
+            <button
+              class="button main"
+              disabled={JSON.stringify(marks) === JSON.stringify(own)}
+              onClick={() => void save()}
+            >
               {t("save")}
             </button>
           </div>
           <div class="buttons">
-            <button class="button" onClick={() => add({ ...drawn(kind.value, { x: 5_000, y: 5_000 }, { x: 5_000, y: 5_000 }), ...(kind.value === "text" ? { text: "" } : {}) })}>
+            <button
+              class="button"
+              onClick={() =>
+                add({
+                  ...drawn(kind.value, { x: 5_000, y: 5_000 }, { x: 5_000, y: 5_000 }),
+                  ...(kind.value === "text" ? { text: "" } : {}),
+                })
+              }
+            >
               {t("mark-middle")}
             </button>
             {mark && (
-              <button class="button" onClick={() => (step(marks.filter((_, i) => i !== chosen.value)), (chosen.value = undefined))}>
+              <button
+                class="button"
+                onClick={() => (step(marks.filter((_, i) => i !== chosen.value)), (chosen.value = undefined))}
+              >
                 {t("mark-remove")}
               </button>
             )}

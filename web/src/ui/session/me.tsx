@@ -55,7 +55,13 @@ export default function Me() {
           setLanguage(to).catch(() => say(t("part-not-here")));
         }}
       />
-      <OneOf legend={t("theme")} of={THEMES} words={(one) => t(`theme-${one}`)} value={theme.value} onChange={applyTheme} />
+      <OneOf
+        legend={t("theme")}
+        of={THEMES}
+        words={(one) => t(`theme-${one}`)}
+        value={theme.value}
+        onChange={applyTheme}
+      />
       <OneOf legend={t("call-title")} of={WAYS} words={(one) => t(`call-${one}`)} value={way.value} onChange={setWay} />
       <Mail person={who.person} />
       <OtherPhone />
@@ -100,14 +106,21 @@ function Mail({ person }: { person: string }) {
       class="stack"
       onSubmit={(event) => {
         event.preventDefault();
-        contact.put(person, { ...(email.value.trim() ? { email: email.value.trim() } : {}), mail: mail.value }).then(() => say(t("saved")), failed);
+        contact
+          .put(person, { ...(email.value.trim() ? { email: email.value.trim() } : {}), mail: mail.value })
+          .then(() => say(t("saved")), failed);
       }}
     >
       <h2>{t("mail")}</h2>
       <div class="field">
         <label>
           <span class="label">{t("mail-address")}</span>
-          <input type="email" autocomplete="email" value={email.value} onInput={(event) => (email.value = event.currentTarget.value)} />
+          <input
+            type="email"
+            autocomplete="email"
+            value={email.value}
+            onInput={(event) => (email.value = event.currentTarget.value)}
+          />
         </label>
       </div>
       <label class="choice">
@@ -139,7 +152,8 @@ function OtherPhone() {
         secret.value = "";
       },
       (error: unknown) => {
-        if (!(error instanceof Failure) || !["proof_needed", "too_many_tries"].includes(error.code)) return failed(error);
+        if (!(error instanceof Failure) || !["proof_needed", "too_many_tries"].includes(error.code))
+          return failed(error);
         if (asks.value) wrong.value = error.code === "proof_needed" ? "proof-wrong" : "password-too_many_tries";
         asks.value = true;
         secret.value = "";
@@ -178,7 +192,12 @@ function OtherPhone() {
         <div class="field">
           <label>
             <span class="label">{t("proof-secret")}</span>
-            <input type="password" autocomplete="current-password" value={secret.value} onInput={(event) => (secret.value = event.currentTarget.value)} />
+            <input
+              type="password"
+              autocomplete="current-password"
+              value={secret.value}
+              onInput={(event) => (secret.value = event.currentTarget.value)}
+            />
           </label>
         </div>
       )}
@@ -203,7 +222,10 @@ function Kept() {
   const photos = useSignal(0);
   useEffect(() => {
     void look();
-    db.photoRows().then((rows) => (photos.value = rows.filter((row) => !row.sent).length), () => undefined);
+    db.photoRows().then(
+      (rows) => (photos.value = rows.filter((row) => !row.sent).length),
+      () => undefined,
+    );
   }, []);
   const now = room.value;
   return (
@@ -211,7 +233,14 @@ function Kept() {
       <h2>{t("on-this-phone")}</h2>
       {almostFull.value && <p class="notice-line bad">{t("almost-full-how")}</p>}
       <p>{t(lasting.value ? "kept-promised" : "kept-not-promised")}</p>
-      {now && <p class="quiet">{t("room-used", { used: Math.ceil(now.used / MB), share: Math.max(1, Math.round((now.used / now.quota) * 100)) })}</p>}
+      {now && (
+        <p class="quiet">
+          {t("room-used", {
+            used: Math.ceil(now.used / MB),
+            share: Math.max(1, Math.round((now.used / now.quota) * 100)),
+          })}
+        </p>
+      )}
       {photos.value > 0 && <p class="quiet">{t("photos-waiting", { count: photos.value })}</p>}
       {!lasting.value && (
         <button class="button" onClick={() => void askToKeep().then(() => !lasting.peek() && say(t("kept-not-given")))}>
@@ -260,7 +289,8 @@ function Devices() {
         {devices.value?.map((one) => (
           <li key={one.session} class="apart">
             <span>
-              {one.device} {one.display && <em>{t("device-wall")} </em>}{one.mine && <strong>{t("this-one")}</strong>}
+              {one.device} {one.display && <em>{t("device-wall")} </em>}
+              {one.mine && <strong>{t("this-one")}</strong>}
               <br />
               <span class="quiet small">
                 {one.from && `${t("device-from", { shop: one.from })} `}
@@ -271,7 +301,9 @@ function Devices() {
               <button
                 class="button"
                 onClick={() =>
-                  void auth.forgetDevice(one.session).then(() => (devices.value = devices.value?.filter((other) => other !== one)), failed)
+                  void auth
+                    .forgetDevice(one.session)
+                    .then(() => (devices.value = devices.value?.filter((other) => other !== one)), failed)
                 }
               >
                 {t("sign-out-device")}
@@ -314,13 +346,23 @@ function Password() {
       <div class="field">
         <label>
           <span class="label">{t("password-now")}</span>
-          <input type="password" autocomplete="current-password" value={current.value} onInput={(event) => (current.value = event.currentTarget.value)} />
+          <input
+            type="password"
+            autocomplete="current-password"
+            value={current.value}
+            onInput={(event) => (current.value = event.currentTarget.value)}
+          />
         </label>
       </div>
       <div class="field">
         <label>
           <span class="label">{t("password-new", { count: PASSWORD_MIN })}</span>
-          <input type="password" autocomplete="new-password" value={next.value} onInput={(event) => (next.value = event.currentTarget.value)} />
+          <input
+            type="password"
+            autocomplete="new-password"
+            value={next.value}
+            onInput={(event) => (next.value = event.currentTarget.value)}
+          />
         </label>
       </div>
       <label class="choice">

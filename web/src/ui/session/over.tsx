@@ -137,7 +137,12 @@ export default function Over() {
             <div class="field">
               <label>
                 <span class="label">{t("over-secret", { here: here.name })}</span>
-                <input type="password" autocomplete="current-password" value={secret.value} onInput={(event) => (secret.value = event.currentTarget.value)} />
+                <input
+                  type="password"
+                  autocomplete="current-password"
+                  value={secret.value}
+                  onInput={(event) => (secret.value = event.currentTarget.value)}
+                />
               </label>
             </div>
           )}
@@ -146,7 +151,11 @@ export default function Over() {
               {t("over-secret-wrong")}
             </p>
           )}
-          <button class="button full" disabled={(asks.value || plans(here.role)) && !secret.value} onClick={() => void sayWho()}>
+          <button
+            class="button full"
+            disabled={(asks.value || plans(here.role)) && !secret.value}
+            onClick={() => void sayWho()}
+          >
             {t("over-that-is-me")}
           </button>
         </>

@@ -9,7 +9,8 @@ export const PIN_MAX = 8;
 export const ROUNDS = 310_000;
 
 const hex = (bytes: Uint8Array): string => [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-const bytes = (text: string): Uint8Array<ArrayBuffer> => Uint8Array.from(text.match(/../g) ?? [], (pair) => parseInt(pair, 16));
+const bytes = (text: string): Uint8Array<ArrayBuffer> =>
+  Uint8Array.from(text.match(/../g) ?? [], (pair) => parseInt(pair, 16));
 
 /** PBKDF2 with HMAC-SHA-256, 32 bytes (RFC 8018). */
 export async function derive(pin: string, salt: Uint8Array<ArrayBuffer>, rounds: number): Promise<string> {

@@ -13,7 +13,15 @@ const { startSync } = await import("../../sync");
 const { join, resume, signOut, tokenOf } = await import("./session");
 
 const signed = (person: string, client: string, session = "s2"): SignedIn => ({
-  person, name: person, role: "technician", client, session, epoch: "e", expires_at: 0, now: Date.now(), shop_name: "",
+  person,
+  name: person,
+  role: "technician",
+  client,
+  session,
+  epoch: "e",
+  expires_at: 0,
+  now: Date.now(),
+  shop_name: "",
 });
 const joins = vi.spyOn(auth, "join");
 const out = vi.spyOn(auth, "signOut");
@@ -47,7 +55,11 @@ describe("signing in again on the same browser", () => {
     expect(state.me.value).toMatchObject({ client: "c1", session: "s2" });
     await state.act("note", { order: "o", body: "three" });
     // Each names the sign-in it was made in; the numbers go on.
-    expect(await mine()).toEqual([["c1", "ines", 1, "s1"], ["c1", "ines", 2, "s1"], ["c1", "ines", 3, "s2"]]);
+    expect(await mine()).toEqual([
+      ["c1", "ines", 1, "s1"],
+      ["c1", "ines", 2, "s1"],
+      ["c1", "ines", 3, "s2"],
+    ]);
   });
 
   it("says nothing of which browser it is: the server's cookie does", async () => {
@@ -61,7 +73,11 @@ describe("signing in again on the same browser", () => {
     await join("link of bruno");
     expect(state.me.value).toMatchObject({ person: "bruno", client: "c9" });
     await state.act("note", { order: "o", body: "bruno's" });
-    expect(await mine()).toEqual([["c1", "ines", 1, "s1"], ["c1", "ines", 2, "s1"], ["c9", "bruno", 1, "s2"]]);
+    expect(await mine()).toEqual([
+      ["c1", "ines", 1, "s1"],
+      ["c1", "ines", 2, "s1"],
+      ["c9", "bruno", 1, "s2"],
+    ]);
     // And Ines goes on with hers when she comes back.
     joins.mockResolvedValueOnce(signed("ines", "c10", "s3"));
     await join("link of ines");
@@ -72,7 +88,10 @@ describe("signing in again on the same browser", () => {
     bind.mockRejectedValueOnce(new Failure(409, "client_taken", ""));
     joins.mockResolvedValueOnce(signed("ines", "c2"));
     await join("another link");
-    expect((await mine()).map(([client, person, n]) => [client, person, n])).toEqual([["c2", "ines", 1], ["c2", "ines", 2]]);
+    expect((await mine()).map(([client, person, n]) => [client, person, n])).toEqual([
+      ["c2", "ines", 1],
+      ["c2", "ines", 2],
+    ]);
   });
 
   it("is not undone by a network that goes in the middle: the link is used up", async () => {

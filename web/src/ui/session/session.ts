@@ -107,7 +107,8 @@ export const enter = (name: string, password: string): Promise<boolean> =>
 export const thisBrowser = (): { client: string; device: string } => ({ client: newId(), device: device() });
 
 /** A whole link or only its code, as somebody may type or paste it. */
-export const tokenOf = (text: string): string => decodeURIComponent(/join=([^&\s]+)/.exec(text)?.[1] ?? text.replace(/\s/g, ""));
+export const tokenOf = (text: string): string =>
+  decodeURIComponent(/join=([^&\s]+)/.exec(text)?.[1] ?? text.replace(/\s/g, ""));
 
 /** "Android, Chrome": enough to know one's own devices apart. */
 function device(): string {
@@ -130,13 +131,23 @@ export async function resume(): Promise<void> {
   });
   // Signed out while the server was not reached: it is told now, and not asked to let us in again.
   const signedOut = await db.get<boolean>("sign_out_later");
-  if (signedOut) await auth.signOut().then(() => db.set("sign_out_later", undefined), () => undefined);
+  if (signedOut)
+    await auth.signOut().then(
+      () => db.set("sign_out_later", undefined),
+      () => undefined,
+    );
   const kept = me.peek() ?? (shared.peek() ? await db.signedIn() : undefined);
   if (kept) {
-    await db.changePerson(kept.person, (was) => was ?? { person: kept.person, name: kept.name, client: kept.client, signed: kept });
+    await db.changePerson(
+      kept.person,
+      (was) => was ?? { person: kept.person, name: kept.name, client: kept.client, signed: kept },
+    );
     startSync(kept);
   } else if (!invited.peek() && !passed.peek() && !signedOut) {
-    await refresh().then((signed) => adopt(signed, false), () => undefined);
+    await refresh().then(
+      (signed) => adopt(signed, false),
+      () => undefined,
+    );
   }
   if (invited.peek() && !me.peek()) go("/sign-in", true);
 }
@@ -168,7 +179,11 @@ export async function signOut(): Promise<void> {
     plan.value = undefined;
     setDocs([]);
   }
-  await db.changePerson(who.person, (was) => ({ person: who.person, name: who.name, client: was?.client ?? who.client }));
+  await db.changePerson(who.person, (was) => ({
+    person: who.person,
+    name: who.name,
+    client: was?.client ?? who.client,
+  }));
   me.value = undefined;
   notices.value = [];
   go(shared.peek() ? "/" : "/sign-in", true);

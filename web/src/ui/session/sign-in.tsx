@@ -51,7 +51,9 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
       {busy.value && <p role="status">{t("signing-in")}</p>}
       {token && seen.value && (
         <div class="stack">
-          <p class="notice-line">{t(seen.value.display ? "link-is-wall" : "link-is-for", { shop: seen.value.shop, name: seen.value.name })}</p>
+          <p class="notice-line">
+            {t(seen.value.display ? "link-is-wall" : "link-is-for", { shop: seen.value.shop, name: seen.value.name })}
+          </p>
           {installFirst && <p>{t("install-first")}</p>}
           <button class="button full main" disabled={busy.value} onClick={() => void run(() => join(token))}>
             {t(installFirst ? "join-here" : "join-as", { name: seen.value.name })}
@@ -70,7 +72,13 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
         <div class="field">
           <label>
             <span class="label">{t("link-or-code")}</span>
-            <input value={code.value} autocomplete="off" autocapitalize="off" spellcheck={false} onInput={(event) => (code.value = event.currentTarget.value)} />
+            <input
+              value={code.value}
+              autocomplete="off"
+              autocapitalize="off"
+              spellcheck={false}
+              onInput={(event) => (code.value = event.currentTarget.value)}
+            />
           </label>
         </div>
         <button class="button full" disabled={!code.value.trim() || busy.value}>
@@ -88,13 +96,22 @@ export function SignIn({ part = false, onBack }: { part?: boolean; onBack?: () =
         <div class="field">
           <label>
             <span class="label">{t("name")}</span>
-            <input value={name.value} autocomplete="username" onInput={(event) => (name.value = event.currentTarget.value)} />
+            <input
+              value={name.value}
+              autocomplete="username"
+              onInput={(event) => (name.value = event.currentTarget.value)}
+            />
           </label>
         </div>
         <div class="field">
           <label>
             <span class="label">{t("password")}</span>
-            <input type="password" value={password.value} autocomplete="current-password" onInput={(event) => (password.value = event.currentTarget.value)} />
+            <input
+              type="password"
+              value={password.value}
+              autocomplete="current-password"
+              onInput={(event) => (password.value = event.currentTarget.value)}
+            />
           </label>
         </div>
         <button class="button full" disabled={!name.value.trim() || !password.value || busy.value}>

@@ -30,27 +30,36 @@ export default function Tablet() {
       </section>
     );
   }
-  if (chosen.value?.signed?.role === "admin") return <ByPassword who={chosen.value} onBack={() => (chosen.value = undefined)} />;
+  if (chosen.value?.signed?.role === "admin")
+    return <ByPassword who={chosen.value} onBack={() => (chosen.value = undefined)} />;
   if (chosen.value) return <Enter who={chosen.value} onBack={() => (chosen.value = undefined)} />;
   return <Faces onChoose={(who) => (chosen.value = who)} onAdd={() => (adding.value = true)} />;
 }
 
 export function initials(name: string): string {
   const words = name.trim().split(/\s+/);
-  return [words[0], words.length > 1 ? words.at(-1) : ""].map((word) => [...(word ?? "")][0] ?? "").join("").toUpperCase();
+  return [words[0], words.length > 1 ? words.at(-1) : ""]
+    .map((word) => [...(word ?? "")][0] ?? "")
+    .join("")
+    .toUpperCase();
 }
 
 function Faces({ onChoose, onAdd }: { onChoose: (who: PersonHere) => void; onAdd: () => void }) {
   const people = useSignal<PersonHere[] | undefined>(undefined);
   useEffect(() => {
-    db.peopleHere().then((all) => (people.value = all.filter((one) => one.signed).sort((a, b) => a.name.localeCompare(b.name))), () => undefined);
+    db.peopleHere().then(
+      (all) => (people.value = all.filter((one) => one.signed).sort((a, b) => a.name.localeCompare(b.name))),
+      () => undefined,
+    );
   }, []);
   const why = lockedBecause.value;
   return (
     <section class="page wide">
       <div class="status">
         {unsent.value.length > 0 && <strong>{t("count-not-sent", { count: unsent.value.length })}</strong>}
-        {!reach.value.live && reach.value.why === "unreached" && <span>{t("not-reached-since", { at: at(reach.value.since) })}</span>}
+        {!reach.value.live && reach.value.why === "unreached" && (
+          <span>{t("not-reached-since", { at: at(reach.value.since) })}</span>
+        )}
       </div>
       <h1>{t("who-is-there")}</h1>
       {shop.value && <p class="quiet">{shop.value.name}</p>}
@@ -124,7 +133,13 @@ function Enter({ who, onBack }: { who: PersonHere; onBack: () => void }) {
   return (
     <section class="page pin">
       <h1 class="who">{who.name}</h1>
-      <Pad label={t("pin")} onEnter={(pin) => void enter(pin)} words={words} bad={said.value !== undefined} locked={busy.value || left > 0} />
+      <Pad
+        label={t("pin")}
+        onEnter={(pin) => void enter(pin)}
+        words={words}
+        bad={said.value !== undefined}
+        locked={busy.value || left > 0}
+      />
       <button class="button full" onClick={onBack}>
         {t("not-me")}
       </button>
@@ -160,7 +175,12 @@ function ByPassword({ who, onBack }: { who: PersonHere; onBack: () => void }) {
       <div class="field">
         <label>
           <span class="label">{t("password")}</span>
-          <input type="password" autocomplete="current-password" value={password.value} onInput={(event) => (password.value = event.currentTarget.value)} />
+          <input
+            type="password"
+            autocomplete="current-password"
+            value={password.value}
+            onInput={(event) => (password.value = event.currentTarget.value)}
+          />
         </label>
       </div>
       <button class="button main full" disabled={!password.value || busy.value}>
@@ -228,7 +248,19 @@ function Choose({ signed }: { signed: SignedIn }) {
 const KEYS = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "back", "0", "enter"] as const;
 
 /** Keys for gloves; a keyboard works too. */
-function Pad({ label, onEnter, words, bad, locked }: { label: string; onEnter: (pin: string) => void; words: string; bad: boolean; locked: boolean }) {
+function Pad({
+  label,
+  onEnter,
+  words,
+  bad,
+  locked,
+}: {
+  label: string;
+  onEnter: (pin: string) => void;
+  words: string;
+  bad: boolean;
+  locked: boolean;
+}) {
   const pin = useSignal("");
   const press = (key: string): void => {
     if (locked) return;

@@ -15,14 +15,29 @@ const { verifierOf } = await import("./pin");
 const { choosePin, lock, lockedBecause, unlock } = await import("./unlock");
 
 const signed = (person: string, over: Partial<SignedIn> = {}): SignedIn => ({
-  person, name: person, role: "technician", client: `client-${person}`, session: `session-${person}`, epoch: "e", expires_at: 0, now: 0, shop_name: "", ...over,
+  person,
+  name: person,
+  role: "technician",
+  client: `client-${person}`,
+  session: `session-${person}`,
+  epoch: "e",
+  expires_at: 0,
+  now: 0,
+  shop_name: "",
+  ...over,
 });
 const unreached = new Failure(0, "unreached", "");
 const saysNo = (code: string) => new Failure(401, code, "");
 const switchTo = vi.spyOn(auth, "switchTo");
 
 async function here(person: string, pin: string): Promise<void> {
-  await db.changePerson(person, () => ({ person, name: person, client: `client-${person}`, signed: signed(person), browser: true }));
+  await db.changePerson(person, () => ({
+    person,
+    name: person,
+    client: `client-${person}`,
+    signed: signed(person),
+    browser: true,
+  }));
   await db.changePerson(person, (was) => ({ ...(was as never as object), verifier }) as never);
   void pin;
 }
@@ -45,7 +60,11 @@ describe("unlocking without a network", () => {
     expect(await unlock("marta", "4711")).toBe("in");
     expect(state.me.value).toMatchObject({ person: "marta", client: "client-marta", session: "session-marta" });
     await state.act("note", { order: "o", body: "x" });
-    expect((await db.outbox()).at(-1)).toMatchObject({ person: "marta", client: "client-marta", op: { session: "session-marta" } });
+    expect((await db.outbox()).at(-1)).toMatchObject({
+      person: "marta",
+      client: "client-marta",
+      op: { session: "session-marta" },
+    });
   });
 
   it("shows nobody's notices while the cookies are another's", async () => {

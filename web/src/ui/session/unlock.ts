@@ -86,7 +86,13 @@ function arrive(): void {
 async function changed(signed: SignedIn): Promise<void> {
   waiting = undefined;
   await holdsCookies(signed);
-  await db.changePerson(signed.person, (was) => ({ ...was, person: signed.person, name: signed.name, client: signed.client, signed }));
+  await db.changePerson(signed.person, (was) => ({
+    ...was,
+    person: signed.person,
+    name: signed.name,
+    client: signed.client,
+    signed,
+  }));
   startSync(signed);
 }
 
@@ -140,7 +146,15 @@ export async function choosePin(signed: SignedIn, pin: string): Promise<"in" | "
     return error instanceof Failure && !error.transient ? "refused" : "unreached";
   }
   const verifier = await verifierOf(pin);
-  await db.changePerson(signed.person, (was) => ({ ...was, person: signed.person, name: signed.name, client: signed.client, signed, verifier, wrong: undefined }));
+  await db.changePerson(signed.person, (was) => ({
+    ...was,
+    person: signed.person,
+    name: signed.name,
+    client: signed.client,
+    signed,
+    verifier,
+    wrong: undefined,
+  }));
   withoutPin.value = undefined;
   me.value = signed;
   arrive();
@@ -202,7 +216,8 @@ export function watch(): void {
   const look = (): void => {
     if (shared.peek() && me.peek() && Date.now() - last >= minutes.peek() * 60_000) lock();
   };
-  for (const kind of ["pointerdown", "keydown", "wheel", "touchmove"]) addEventListener(kind, touched, { passive: true, capture: true });
+  for (const kind of ["pointerdown", "keydown", "wheel", "touchmove"])
+    addEventListener(kind, touched, { passive: true, capture: true });
   document.addEventListener("visibilitychange", look);
   setInterval(look, 5_000);
   addEventListener("online", () => void tryToChange());

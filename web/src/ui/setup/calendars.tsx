@@ -4,7 +4,16 @@ import { calendars, now, t, words } from "../../state";
 import { tongue, zone } from "../../text/names";
 import { isoDay } from "../../text/zone";
 import { DocForm } from "./form";
-import { calendarText, parseShifts, readCalendar, shortWord, showMinutes, showShifts, workMinutes, type CalendarText } from "../../model/forms";
+import {
+  calendarText,
+  parseShifts,
+  readCalendar,
+  shortWord,
+  showMinutes,
+  showShifts,
+  workMinutes,
+  type CalendarText,
+} from "../../model/forms";
 import { TextField, WordsField } from "../kit/fields";
 import { ListPage, Missing } from "./page";
 
@@ -13,9 +22,20 @@ type Draft = CalendarText & { id: string };
 export function Calendars({ chosen }: { chosen: string | undefined }) {
   const rows = [...calendars.value.values()]
     .sort((a, b) => words(a.title).localeCompare(words(b.title)))
-    .map((one) => ({ id: one.id, title: words(one.title), line: t("setup-calendar-week", { hours: hours(one.week.reduce((sum, day) => sum + workMinutes(day), 0)) }) }));
+    .map((one) => ({
+      id: one.id,
+      title: words(one.title),
+      line: t("setup-calendar-week", { hours: hours(one.week.reduce((sum, day) => sum + workMinutes(day), 0)) }),
+    }));
   return (
-    <ListPage part="calendars" title={t("setup-calendars")} intro={t("setup-calendars-intro")} rows={rows} add={t("setup-calendars-add")} chosen={chosen}>
+    <ListPage
+      part="calendars"
+      title={t("setup-calendars")}
+      intro={t("setup-calendars-intro")}
+      rows={rows}
+      add={t("setup-calendars-add")}
+      chosen={chosen}
+    >
       {chosen && <CalendarForm key={chosen} id={chosen} />}
     </ListPage>
   );
@@ -28,7 +48,9 @@ const MONDAY = Date.UTC(2026, 0, 5, 12);
 
 function CalendarForm({ id }: { id: string }) {
   const isNew = id === "new";
-  const found: Calendar | undefined = isNew ? { id: "new", title: { text: "" }, week: [[], [], [], [], [], [], []], days: {} } : calendars.value.get(id);
+  const found: Calendar | undefined = isNew
+    ? { id: "new", title: { text: "" }, week: [[], [], [], [], [], [], []], days: {} }
+    : calendars.value.get(id);
   if (!found) return <Missing />;
   const initial: Draft = { id: found.id, ...calendarText(found) };
   const dayName = new Intl.DateTimeFormat(tongue.value, { weekday: "long", timeZone: "UTC" });
@@ -41,11 +63,20 @@ function CalendarForm({ id }: { id: string }) {
       check={(value, at) => readCalendar(value.id, value, at, zone.value).wrong}
       kind="set_calendar"
       args={(value) => ({ calendar: readCalendar(value.id, value, now.peek(), zone.value).calendar })}
-      named={(value) => ({ ...value, id: shortWord(value.title.text, new Set([...calendars.value.keys(), "new"]), "calendar") })}
+      named={(value) => ({
+        ...value,
+        id: shortWord(value.title.text, new Set([...calendars.value.keys(), "new"]), "calendar"),
+      })}
     >
       {(value, set, wrong) => (
         <>
-          <WordsField label={t("setup-title-field")} name="title" wrong={wrong} value={value.title} set={(title) => set({ title })} />
+          <WordsField
+            label={t("setup-title-field")}
+            name="title"
+            wrong={wrong}
+            value={value.title}
+            set={(title) => set({ title })}
+          />
           <fieldset class="week">
             <legend>{t("setup-week")}</legend>
             <p class="quiet small">{t("setup-week-hint")}</p>
@@ -60,7 +91,11 @@ function CalendarForm({ id }: { id: string }) {
                   set={(text) => set({ week: value.week.map((one, at) => (at === day ? text : one)) })}
                 />
                 {day === 0 && (
-                  <button type="button" class="button small-button" onClick={() => set({ week: value.week.map((one, at) => (at > 0 && at < 5 ? line : one)) })}>
+                  <button
+                    type="button"
+                    class="button small-button"
+                    onClick={() => set({ week: value.week.map((one, at) => (at > 0 && at < 5 ? line : one)) })}
+                  >
                     {t("setup-week-copy")}
                   </button>
                 )}
@@ -71,18 +106,39 @@ function CalendarForm({ id }: { id: string }) {
             <legend>{t("setup-special-days")}</legend>
             <p class="quiet small">{t("setup-special-hint")}</p>
             {value.days.map((one, i) => {
-              const change = (to: Partial<(typeof value.days)[number]>) => set({ days: value.days.map((day, at) => (at === i ? { ...day, ...to } : day)) });
+              const change = (to: Partial<(typeof value.days)[number]>) =>
+                set({ days: value.days.map((day, at) => (at === i ? { ...day, ...to } : day)) });
               return (
                 <div key={i} class="period">
-                  <TextField label={t("setup-day")} type="date" name={`day-${i}`} wrong={wrong} value={one.date} set={(date) => change({ date })} />
-                  <TextField label={t("setup-hours")} hint={understood(one.shifts)} value={one.shifts} set={(shifts) => change({ shifts })} />
-                  <button type="button" class="button small-button" onClick={() => set({ days: value.days.filter((_, at) => at !== i) })}>
+                  <TextField
+                    label={t("setup-day")}
+                    type="date"
+                    name={`day-${i}`}
+                    wrong={wrong}
+                    value={one.date}
+                    set={(date) => change({ date })}
+                  />
+                  <TextField
+                    label={t("setup-hours")}
+                    hint={understood(one.shifts)}
+                    value={one.shifts}
+                    set={(shifts) => change({ shifts })}
+                  />
+                  <button
+                    type="button"
+                    class="button small-button"
+                    onClick={() => set({ days: value.days.filter((_, at) => at !== i) })}
+                  >
                     {t("setup-remove")}
                   </button>
                 </div>
               );
             })}
-            <button type="button" class="button small-button" onClick={() => set({ days: [...value.days, { date: isoDay(now.peek(), zone.value), shifts: "" }] })}>
+            <button
+              type="button"
+              class="button small-button"
+              onClick={() => set({ days: [...value.days, { date: isoDay(now.peek(), zone.value), shifts: "" }] })}
+            >
               {t("setup-special-add")}
             </button>
           </fieldset>

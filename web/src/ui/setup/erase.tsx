@@ -6,8 +6,18 @@ import { departmentName } from "../../text/names";
 import { at } from "../../text/sentences";
 import { Outcome, useSaving } from "../kit/fields";
 
-const GOES = ["setup-erase-goes-name", "setup-erase-goes-texts", "setup-erase-goes-photos", "setup-erase-goes-phones"] as const;
-const STAYS = ["setup-erase-stays-work", "setup-erase-stays-things", "setup-erase-stays-backups", "setup-erase-stays-sisters"] as const;
+const GOES = [
+  "setup-erase-goes-name",
+  "setup-erase-goes-texts",
+  "setup-erase-goes-photos",
+  "setup-erase-goes-phones",
+] as const;
+const STAYS = [
+  "setup-erase-stays-work",
+  "setup-erase-stays-things",
+  "setup-erase-stays-backups",
+  "setup-erase-stays-sisters",
+] as const;
 
 export function Erase({ person }: { person: Person }) {
   const asked = useSignal(false);
@@ -52,7 +62,15 @@ export function Erase({ person }: { person: Person }) {
   );
 }
 
-function List({ title, keys, name }: { title: string; keys: readonly ((typeof GOES)[number] | (typeof STAYS)[number])[]; name: string }) {
+function List({
+  title,
+  keys,
+  name,
+}: {
+  title: string;
+  keys: readonly ((typeof GOES)[number] | (typeof STAYS)[number])[];
+  name: string;
+}) {
   return (
     <>
       <h3>{title}</h3>

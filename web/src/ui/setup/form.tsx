@@ -64,7 +64,14 @@ export function DocForm<T extends { id: string; retired?: boolean }, K extends K
       <form class="stack" noValidate ref={form} onSubmit={submit}>
         <h2>{props.heading}</h2>
         {props.children(value, draft.set, shown)}
-        <FormEnd saving={saving} op={isNew ? undefined : savedBy.value[`${part}/${initial.id}`]} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(initial)} />
+        <FormEnd
+          saving={saving}
+          op={isNew ? undefined : savedBy.value[`${part}/${initial.id}`]}
+          wrong={wrong}
+          tried={tried.value}
+          changed={draft.changed}
+          discard={() => void draft.done(initial)}
+        />
       </form>
       {props.below}
       {props.retire && !isNew && atLeast("manager") && (

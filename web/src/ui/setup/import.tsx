@@ -58,7 +58,12 @@ export function Import() {
   const { csv, mapping, words = {} } = draft.value.value;
   const got = answer.value;
 
-  const ask = async (text: string, columns: Record<string, string>, meanings: Meanings, dry: boolean): Promise<void> => {
+  const ask = async (
+    text: string,
+    columns: Record<string, string>,
+    meanings: Meanings,
+    dry: boolean,
+  ): Promise<void> => {
     failed.value = undefined;
     busy.value = true;
     try {
@@ -130,7 +135,12 @@ export function Import() {
       <p>{t("setup-import-intro")}</p>
       <div class="field">
         <label for="import-file">{t("setup-import-file")}</label>
-        <input id="import-file" type="file" accept=".csv,.txt,text/csv,text/plain" onChange={(event) => void choose(event.currentTarget.files?.[0])} />
+        <input
+          id="import-file"
+          type="file"
+          accept=".csv,.txt,text/csv,text/plain"
+          onChange={(event) => void choose(event.currentTarget.files?.[0])}
+        />
       </div>
       <div class="field">
         <label for="import-text">{t("setup-import-paste")}</label>
@@ -165,7 +175,11 @@ export function Import() {
           <h3>{t("setup-import-result")}</h3>
           <p role="status">{t("setup-import-counts", { rows: got.rows, good: got.good, bad: got.bad.length })}</p>
           {got.unsaid > 0 && <p class="notice-line">{t("setup-import-unsaid", { count: got.unsaid })}</p>}
-          {missing.length > 0 && <p class="notice-line">{t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}</p>}
+          {missing.length > 0 && (
+            <p class="notice-line">
+              {t("setup-import-missing", { fields: missing.map((one) => fieldName(one.field)).join(", ") })}
+            </p>
+          )}
           {got.words.length > 0 && (
             <>
               <h3>{t("setup-import-words")}</h3>
@@ -243,7 +257,9 @@ function Lines({ title, lines }: { title: string; lines: Line[] }) {
 }
 
 function Preview({ rows }: { rows: Record<string, unknown>[] }) {
-  const keys = [...new Set(rows.flatMap((row) => Object.keys(row).filter((key) => row[key] !== null && row[key] !== "")))];
+  const keys = [
+    ...new Set(rows.flatMap((row) => Object.keys(row).filter((key) => row[key] !== null && row[key] !== ""))),
+  ];
   return (
     <div class="table-scroll" tabIndex={0} role="group" aria-label={t("setup-import-preview")}>
       <table>
@@ -303,9 +319,13 @@ function meaningsOf(field: string): [string, string][] {
 }
 
 const titled = (all: Iterable<{ id: string; title: Words; retired: boolean }>): [string, string][] =>
-  [...all].filter((one) => !one.retired).map((one): [string, string] => [one.id, wordsOf(one.title)]).sort(([, a], [, b]) => a.localeCompare(b));
+  [...all]
+    .filter((one) => !one.retired)
+    .map((one): [string, string] => [one.id, wordsOf(one.title)])
+    .sort(([, a], [, b]) => a.localeCompare(b));
 
-const fieldName = (field: string): string => (has(`setup-field-${field}`) ? t(`setup-field-${field}`) : field.replaceAll("_", " "));
+const fieldName = (field: string): string =>
+  has(`setup-field-${field}`) ? t(`setup-field-${field}`) : field.replaceAll("_", " ");
 
 /** UTF-8 where it is, else what spreadsheets in our countries write. */
 function decode(bytes: ArrayBuffer): string {

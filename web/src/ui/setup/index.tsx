@@ -26,7 +26,8 @@ interface Part {
   count?: () => number;
 }
 
-const active = (all: ReadonlyMap<string, { retired?: boolean }>): number => [...all.values()].filter((one) => !one.retired).length;
+const active = (all: ReadonlyMap<string, { retired?: boolean }>): number =>
+  [...all.values()].filter((one) => !one.retired).length;
 
 const PARTS: Part[] = [
   { at: "order", Screen: NewOrder },
@@ -54,7 +55,13 @@ export default function Setup({ params }: ScreenProps) {
       <header class="shop-head">
         <h1>{part ? <a href="/setup">{t("setup-title")}</a> : t("setup-title")}</h1>
       </header>
-      {part ? <part.Screen chosen={chosen ? decodeURIComponent(chosen) : undefined} /> : at ? <p>{t("setup-missing")}</p> : <Contents />}
+      {part ? (
+        <part.Screen chosen={chosen ? decodeURIComponent(chosen) : undefined} />
+      ) : at ? (
+        <p>{t("setup-missing")}</p>
+      ) : (
+        <Contents />
+      )}
     </section>
   );
 }

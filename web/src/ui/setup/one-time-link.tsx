@@ -43,7 +43,11 @@ export function OneTimeLink({ title, intro, make, scan, once }: Props) {
       )}
       {link && (
         <div class="invitation">
-          <img class="qr-code" alt={t("setup-invite-qr")} src={`data:image/svg+xml;utf8,${encodeURIComponent(link.qr_svg)}`} />
+          <img
+            class="qr-code"
+            alt={t("setup-invite-qr")}
+            src={`data:image/svg+xml;utf8,${encodeURIComponent(link.qr_svg)}`}
+          />
           <div class="stack-small">
             <p>{scan(when(link.expires_at, now.value, tongue.value, zone.value))}</p>
             <p>

@@ -56,8 +56,10 @@ const number = (text: string): number => Number(text.trim().replace(",", "."));
 
 function check(typed: Typed, tz: string): Wrong {
   const wrong = checkOpenOrder(order(typed, tz), now.peek());
-  if ([...orders.value.values()].some((one) => one.number === typed.number.trim() && one.stage !== "delivered")) wrong["number"] = { key: "setup-wrong-number-taken", args: { number: typed.number.trim() } };
-  if (typed.here === "expected" && parseLocal(typed.expected, tz) === undefined) wrong["expected"] = { key: "setup-wrong-date" };
+  if ([...orders.value.values()].some((one) => one.number === typed.number.trim() && one.stage !== "delivered"))
+    wrong["number"] = { key: "setup-wrong-number-taken", args: { number: typed.number.trim() } };
+  if (typed.here === "expected" && parseLocal(typed.expected, tz) === undefined)
+    wrong["expected"] = { key: "setup-wrong-date" };
   if (typed.promise) {
     const due = parseLocal(typed.promise, tz);
     if (due === undefined) wrong["promise"] = { key: "setup-wrong-date" };
@@ -119,7 +121,8 @@ export function NewOrder() {
     }
     const id = await saving.save("open_order", order(typed, tz));
     if (!id) return;
-    if (typed.weight !== "2") await saving.save("edit_order", { order: id, change: { weight_reason: typed.weightReason.trim() } });
+    if (typed.weight !== "2")
+      await saving.save("edit_order", { order: id, change: { weight_reason: typed.weightReason.trim() } });
     await draft.done(BLANK);
     go(`/vehicle/${id}`);
   };
@@ -127,10 +130,34 @@ export function NewOrder() {
   return (
     <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
       <h2>{t("setup-order")}</h2>
-      <TextField label={t("setup-order-number")} name="number" wrong={shown} required max={NUMBER_CHARS_MAX} value={typed.number} set={(to) => draft.set({ number: to })} />
+      <TextField
+        label={t("setup-order-number")}
+        name="number"
+        wrong={shown}
+        required
+        max={NUMBER_CHARS_MAX}
+        value={typed.number}
+        set={(to) => draft.set({ number: to })}
+      />
       <Seen typed={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
-      <TextField label={t("setup-order-vehicle")} hint={t("setup-order-vehicle-hint")} name="vehicle" wrong={shown} required max={TITLE_CHARS_MAX} value={typed.vehicle} set={(vehicle) => draft.set({ vehicle })} />
-      <TextField label={t("setup-order-vin")} name="vin" wrong={shown} value={typed.vin} max={VIN_CHARS_MAX} set={(vin) => draft.set({ vin })} />
+      <TextField
+        label={t("setup-order-vehicle")}
+        hint={t("setup-order-vehicle-hint")}
+        name="vehicle"
+        wrong={shown}
+        required
+        max={TITLE_CHARS_MAX}
+        value={typed.vehicle}
+        set={(vehicle) => draft.set({ vehicle })}
+      />
+      <TextField
+        label={t("setup-order-vin")}
+        name="vin"
+        wrong={shown}
+        value={typed.vin}
+        max={VIN_CHARS_MAX}
+        set={(vin) => draft.set({ vin })}
+      />
       {doubt && <p class="notice-line">{t(`setup-vin-${doubt}`)}</p>}
       <Choice
         legend={t("setup-order-here")}
@@ -142,9 +169,22 @@ export function NewOrder() {
         ]}
       />
       {typed.here === "expected" ? (
-        <TextField label={t("setup-order-expected-at")} name="expected" wrong={shown} type="datetime-local" value={typed.expected} set={(expected) => draft.set({ expected })} />
+        <TextField
+          label={t("setup-order-expected-at")}
+          name="expected"
+          wrong={shown}
+          type="datetime-local"
+          value={typed.expected}
+          set={(expected) => draft.set({ expected })}
+        />
       ) : (
-        <SelectField label={t("setup-order-place")} value={typed.place} none={t("setup-order-place-unknown")} options={placeOptions()} set={(place) => draft.set({ place })} />
+        <SelectField
+          label={t("setup-order-place")}
+          value={typed.place}
+          none={t("setup-order-place-unknown")}
+          options={placeOptions()}
+          set={(place) => draft.set({ place })}
+        />
       )}
       <Tick label={t("setup-order-towed")} checked={typed.towed} set={(towed) => draft.set({ towed })} />
       <TextField
@@ -156,9 +196,27 @@ export function NewOrder() {
         value={typed.promise}
         set={(promise) => draft.set({ promise })}
       />
-      <Ticks legend={t("setup-order-routings")} hint={chosen.length ? t("setup-order-routings-chosen", { list: chosen.join(" → ") }) : t("setup-order-routings-hint")} options={routings} chosen={typed.routings} set={(to) => draft.set({ routings: to })} />
+      <Ticks
+        legend={t("setup-order-routings")}
+        hint={
+          chosen.length
+            ? t("setup-order-routings-chosen", { list: chosen.join(" → ") })
+            : t("setup-order-routings-hint")
+        }
+        options={routings}
+        chosen={typed.routings}
+        set={(to) => draft.set({ routings: to })}
+      />
       {shown["routings"] && <p class="late">{t(shown["routings"].key, shown["routings"].args)}</p>}
-      <TextField label={t("setup-order-sold")} hint={t("setup-order-sold-hint")} name="sold" wrong={shown} inputMode="decimal" value={typed.sold} set={(sold) => draft.set({ sold })} />
+      <TextField
+        label={t("setup-order-sold")}
+        hint={t("setup-order-sold-hint")}
+        name="sold"
+        wrong={shown}
+        inputMode="decimal"
+        value={typed.sold}
+        set={(sold) => draft.set({ sold })}
+      />
       <Choice
         legend={t("setup-order-weight")}
         value={typed.weight}
@@ -169,7 +227,16 @@ export function NewOrder() {
           ["4", t("setup-weight-4")],
         ]}
       />
-      {typed.weight !== "2" && <TextField label={t("setup-order-weight-reason")} name="weightReason" wrong={shown} max={TITLE_CHARS_MAX} value={typed.weightReason} set={(weightReason) => draft.set({ weightReason })} />}
+      {typed.weight !== "2" && (
+        <TextField
+          label={t("setup-order-weight-reason")}
+          name="weightReason"
+          wrong={shown}
+          max={TITLE_CHARS_MAX}
+          value={typed.weightReason}
+          set={(weightReason) => draft.set({ weightReason })}
+        />
+      )}
       <Choice
         legend={t("setup-order-voltage")}
         value={typed.voltage}
@@ -190,12 +257,33 @@ export function NewOrder() {
             <span>{t("setup-voltage-caution")}</span>
           </p>
           <div class="two">
-            <TextField label={t("setup-bake-celsius")} name="bakeCelsius" wrong={shown} inputMode="numeric" value={typed.bakeCelsius} set={(bakeCelsius) => draft.set({ bakeCelsius })} />
-            <TextField label={t("setup-bake-minutes")} name="bakeMinutes" wrong={shown} inputMode="numeric" value={typed.bakeMinutes} set={(bakeMinutes) => draft.set({ bakeMinutes })} />
+            <TextField
+              label={t("setup-bake-celsius")}
+              name="bakeCelsius"
+              wrong={shown}
+              inputMode="numeric"
+              value={typed.bakeCelsius}
+              set={(bakeCelsius) => draft.set({ bakeCelsius })}
+            />
+            <TextField
+              label={t("setup-bake-minutes")}
+              name="bakeMinutes"
+              wrong={shown}
+              inputMode="numeric"
+              value={typed.bakeMinutes}
+              set={(bakeMinutes) => draft.set({ bakeMinutes })}
+            />
           </div>
         </>
       )}
-      <FormEnd saving={saving} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(BLANK)} label={t("setup-order-open")} />
+      <FormEnd
+        saving={saving}
+        wrong={wrong}
+        tried={tried.value}
+        changed={draft.changed}
+        discard={() => void draft.done(BLANK)}
+        label={t("setup-order-open")}
+      />
     </form>
   );
 }
@@ -207,11 +295,24 @@ function Seen({ typed, set }: { typed: string; set: (vehicle: string) => void })
   // Who has typed more words than these does not lose them by choosing.
   if (!known) return null;
   const { colour, shape } = known;
-  const write = (one: string, other: string): void => set(look([one, other].filter(Boolean).join(" "), language.value).said);
+  const write = (one: string, other: string): void =>
+    set(look([one, other].filter(Boolean).join(" "), language.value).said);
   return (
     <>
-      <SelectField label={t("setup-order-colour")} value={colour} none={t("setup-order-other")} options={colours} set={(to) => write(to, shape)} />
-      <SelectField label={t("setup-order-shape")} value={shape} none={t("setup-order-other")} options={shapes} set={(to) => write(colour, to)} />
+      <SelectField
+        label={t("setup-order-colour")}
+        value={colour}
+        none={t("setup-order-other")}
+        options={colours}
+        set={(to) => write(to, shape)}
+      />
+      <SelectField
+        label={t("setup-order-shape")}
+        value={shape}
+        none={t("setup-order-other")}
+        options={shapes}
+        set={(to) => write(colour, to)}
+      />
     </>
   );
 }

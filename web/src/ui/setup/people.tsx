@@ -35,7 +35,14 @@ export function People({ chosen }: { chosen: string | undefined }) {
       retired: one.retired,
     }));
   return (
-    <ListPage part={PART} title={t("setup-people")} intro={t("setup-people-intro")} rows={rows} add={t("setup-people-add")} chosen={chosen}>
+    <ListPage
+      part={PART}
+      title={t("setup-people")}
+      intro={t("setup-people-intro")}
+      rows={rows}
+      add={t("setup-people-add")}
+      chosen={chosen}
+    >
       {chosen && <PersonForm key={chosen} id={chosen} />}
     </ListPage>
   );
@@ -43,9 +50,7 @@ export function People({ chosen }: { chosen: string | undefined }) {
 
 function PersonForm({ id }: { id: string }) {
   const isNew = id === "new";
-  const person = isNew
-    ? blank((fresh ??= newId()))
-    : people.value.get(id);
+  const person = isNew ? blank((fresh ??= newId())) : people.value.get(id);
   if (!person) return <Missing />;
   if (person.erased_at) return <Erased person={person} />;
   const qualifications = qualificationOptions();
@@ -62,7 +67,11 @@ function PersonForm({ id }: { id: string }) {
         if (isNew) fresh = undefined;
         return { person: { ...value, name: value.name.trim() } };
       }}
-      retire={{ word: t("setup-people-left"), sure: t("setup-people-left-sure", { name: person.name }), back: t("setup-people-back") }}
+      retire={{
+        word: t("setup-people-left"),
+        sure: t("setup-people-left-sure", { name: person.name }),
+        back: t("setup-people-back"),
+      }}
       below={
         <>
           {!isNew && atLeast("manager") && !person.retired && <AccessAndMail person={person} />}
@@ -72,8 +81,24 @@ function PersonForm({ id }: { id: string }) {
     >
       {(value, set, wrong) => (
         <>
-          <TextField label={t("setup-name")} name="name" wrong={wrong} value={value.name} required max={NAME_CHARS_MAX} set={(name) => set({ name })} />
-          <SelectField label={t("setup-department")} name="department" wrong={wrong} value={value.department} none={t("setup-choose")} options={departmentOptions()} set={(department) => set({ department })} />
+          <TextField
+            label={t("setup-name")}
+            name="name"
+            wrong={wrong}
+            value={value.name}
+            required
+            max={NAME_CHARS_MAX}
+            set={(name) => set({ name })}
+          />
+          <SelectField
+            label={t("setup-department")}
+            name="department"
+            wrong={wrong}
+            value={value.department}
+            none={t("setup-choose")}
+            options={departmentOptions()}
+            set={(department) => set({ department })}
+          />
           <Ticks
             legend={t("setup-also")}
             hint={t("setup-also-hint")}
@@ -85,9 +110,19 @@ function PersonForm({ id }: { id: string }) {
             legend={t("setup-role")}
             value={value.role}
             set={(role) => set({ role: role as Role })}
-            options={ROLES.filter((role) => role !== "admin" || value.role === "admin" || atLeast("admin")).map((role) => [role, t(`role-${role}`), t(`role-may-${role}`)])}
+            options={ROLES.filter((role) => role !== "admin" || value.role === "admin" || atLeast("admin")).map(
+              (role) => [role, t(`role-${role}`), t(`role-may-${role}`)],
+            )}
           />
-          <Choice legend={t("setup-language")} value={value.language} set={(language) => set({ language })} options={[["en", "English"], ["es", "Español"]]} />
+          <Choice
+            legend={t("setup-language")}
+            value={value.language}
+            set={(language) => set({ language })}
+            options={[
+              ["en", "English"],
+              ["es", "Español"],
+            ]}
+          />
           <SelectField
             label={t("setup-calendar")}
             value={value.calendar ?? ""}
@@ -109,9 +144,21 @@ function PersonForm({ id }: { id: string }) {
                   label={t("setup-valid-until")}
                   type="date"
                   value={until ? isoDay(until, tz) : ""}
-                  set={(text) => set({ qualifications: { ...value.qualifications, [word]: parseLocal(text, tz) ?? null } })}
+                  set={(text) =>
+                    set({ qualifications: { ...value.qualifications, [word]: parseLocal(text, tz) ?? null } })
+                  }
                 />
-                <button type="button" class="button small-button" onClick={() => set({ qualifications: Object.fromEntries(Object.entries(value.qualifications).filter(([one]) => one !== word)) })}>
+                <button
+                  type="button"
+                  class="button small-button"
+                  onClick={() =>
+                    set({
+                      qualifications: Object.fromEntries(
+                        Object.entries(value.qualifications).filter(([one]) => one !== word),
+                      ),
+                    })
+                  }
+                >
                   {t("setup-remove")}
                 </button>
               </div>
@@ -121,7 +168,14 @@ function PersonForm({ id }: { id: string }) {
               add={(word) => set({ qualifications: { ...value.qualifications, [word]: null } })}
             />
           </fieldset>
-          <Periods legend={t("setup-away")} name="away" wrong={wrong} value={value.away} set={(away) => set({ away })} add={t("setup-away-add")} />
+          <Periods
+            legend={t("setup-away")}
+            name="away"
+            wrong={wrong}
+            value={value.away}
+            set={(away) => set({ away })}
+            add={t("setup-away-add")}
+          />
         </>
       )}
     </DocForm>
@@ -139,7 +193,12 @@ function AddQualification({ options, add }: { options: [string, string][]; add: 
   return (
     <div class="beside add-line">
       <div class="grow">
-        <TextField label={t("setup-qualification-add")} value={text.value} list={options.map(([, label]) => label)} set={(to) => (text.value = to)} />
+        <TextField
+          label={t("setup-qualification-add")}
+          value={text.value}
+          list={options.map(([, label]) => label)}
+          set={(to) => (text.value = to)}
+        />
       </div>
       <button type="button" class="button" onClick={put}>
         {t("setup-add")}
@@ -149,7 +208,17 @@ function AddQualification({ options, add }: { options: [string, string][]; add: 
 }
 
 function blank(id: string): Person {
-  return { id, name: "", department: "", also: [], role: "technician", language: tongue.peek(), qualifications: {}, away: [], retired: false };
+  return {
+    id,
+    name: "",
+    department: "",
+    also: [],
+    role: "technician",
+    language: tongue.peek(),
+    qualifications: {},
+    away: [],
+    retired: false,
+  };
 }
 
 /** Sign-in and e-mail travel on their own roads, only while the server is reached. */
@@ -224,12 +293,7 @@ function Contact({ person }: { person: Person }) {
     <form class="stack" noValidate onSubmit={save}>
       <h2>{t("setup-contact")}</h2>
       <p class="quiet">{t("setup-contact-intro")}</p>
-      <TextField
-        label={t("setup-email")}
-        type="email"
-        value={email}
-        set={(to) => draft.set({ email: to })}
-      />
+      <TextField label={t("setup-email")} type="email" value={email} set={(to) => draft.set({ email: to })} />
       <Tick label={t("setup-email-wanted")} checked={mail} set={(on) => draft.set({ mail: on })} />
       {typeof state.value === "object" && (
         <p class="notice-line bad" role="alert">

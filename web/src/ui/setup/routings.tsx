@@ -13,7 +13,19 @@ import { SelectField, TextField, Tick, Ticks, WordsField } from "../kit/fields";
 import { departmentOptions, kindOptions, openOptions, qualificationOptions } from "../kit/options";
 import { ListPage, Missing } from "./page";
 
-const CAUTIONS: Caution[] = ["lift", "unexpected_start", "pulling", "hot_work", "airbag", "high_voltage", "spraying", "refrigerant", "spring", "fuel", "driving"];
+const CAUTIONS: Caution[] = [
+  "lift",
+  "unexpected_start",
+  "pulling",
+  "hot_work",
+  "airbag",
+  "high_voltage",
+  "spraying",
+  "refrigerant",
+  "spring",
+  "fuel",
+  "driving",
+];
 
 export function Routings({ chosen }: { chosen: string | undefined }) {
   const rows = [...routings.value.values()]
@@ -21,11 +33,21 @@ export function Routings({ chosen }: { chosen: string | undefined }) {
     .map((one) => ({
       id: one.id,
       title: words(one.title),
-      line: t("setup-routing-line", { steps: one.steps.length, length: length(one.steps.reduce((sum, step) => sum + step.planned_minutes, 0) * 60_000) }),
+      line: t("setup-routing-line", {
+        steps: one.steps.length,
+        length: length(one.steps.reduce((sum, step) => sum + step.planned_minutes, 0) * 60_000),
+      }),
       retired: one.retired,
     }));
   return (
-    <ListPage part="routings" title={t("setup-routings")} intro={t("setup-routings-intro")} rows={rows} add={t("setup-routings-add")} chosen={chosen}>
+    <ListPage
+      part="routings"
+      title={t("setup-routings")}
+      intro={t("setup-routings-intro")}
+      rows={rows}
+      add={t("setup-routings-add")}
+      chosen={chosen}
+    >
       {chosen && <RoutingForm key={chosen} id={chosen} />}
     </ListPage>
   );
@@ -35,7 +57,9 @@ const NO_NEEDS: Needs = { off_vehicle: false, beside: false, one_go: false, chec
 
 function RoutingForm({ id }: { id: string }) {
   const isNew = id === "new";
-  const routing: Routing | undefined = isNew ? { id: "new", version: 0, title: { text: "" }, steps: [], retired: false } : routings.value.get(id);
+  const routing: Routing | undefined = isNew
+    ? { id: "new", version: 0, title: { text: "" }, steps: [], retired: false }
+    : routings.value.get(id);
   if (!routing) return <Missing />;
   return (
     <DocForm
@@ -46,12 +70,21 @@ function RoutingForm({ id }: { id: string }) {
       check={checkRouting}
       kind="set_routing"
       args={(value) => ({ routing: value })}
-      named={(value) => ({ ...value, id: shortWord(value.title.text, new Set([...routings.value.keys(), "new"]), "routing") })}
+      named={(value) => ({
+        ...value,
+        id: shortWord(value.title.text, new Set([...routings.value.keys(), "new"]), "routing"),
+      })}
       retire={{ word: t("setup-retire"), sure: t("setup-routings-sure"), back: t("setup-unretire") }}
     >
       {(value, set, wrong) => (
         <>
-          <WordsField label={t("setup-title-field")} name="title" wrong={wrong} value={value.title} set={(title) => set({ title })} />
+          <WordsField
+            label={t("setup-title-field")}
+            name="title"
+            wrong={wrong}
+            value={value.title}
+            set={(title) => set({ title })}
+          />
           <Outline routing={value} />
           <div class="routing-steps" data-field="steps">
             {value.steps.map((step, i) => (
@@ -110,7 +143,9 @@ function RoutingForm({ id }: { id: string }) {
 
 /** The routing as a line over working time: one level for each department, so that a round trip is a loop. */
 function Outline({ routing }: { routing: Routing }) {
-  const rows = [...new Set(routing.steps.map((step) => step.department).filter(Boolean))].sort((a, b) => (departments.value.get(a)?.rank ?? 99) - (departments.value.get(b)?.rank ?? 99));
+  const rows = [...new Set(routing.steps.map((step) => step.department).filter(Boolean))].sort(
+    (a, b) => (departments.value.get(a)?.rank ?? 99) - (departments.value.get(b)?.rank ?? 99),
+  );
   if (rows.length === 0) return null;
   const lagOf = (step: Step) => Math.max(0, ...step.after.map((link) => link.lag_minutes));
   const total = routing.steps.reduce((sum, step) => sum + step.planned_minutes + lagOf(step), 0) || 1;
@@ -132,7 +167,12 @@ function Outline({ routing }: { routing: Routing }) {
     before = step;
   }
   return (
-    <svg class="outline" viewBox={`0 0 ${W} ${rows.length * 34 + 6}`} role="img" aria-label={t("setup-routing-drawn", { length: length(total * 60_000) })}>
+    <svg
+      class="outline"
+      viewBox={`0 0 ${W} ${rows.length * 34 + 6}`}
+      role="img"
+      aria-label={t("setup-routing-drawn", { length: length(total * 60_000) })}
+    >
       {rows.map((row) => (
         <g key={row}>
           <path class="rule" d={`M0 ${y(row)}H${W}`} />
@@ -176,19 +216,70 @@ function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
         </span>
       </summary>
       <div class="stack step-body">
-        <WordsField label={t("setup-step-title")} name={field("title")} wrong={wrong} value={step.title} set={(title) => set({ title })} />
+        <WordsField
+          label={t("setup-step-title")}
+          name={field("title")}
+          wrong={wrong}
+          value={step.title}
+          set={(title) => set({ title })}
+        />
         <div class="two">
-          <SelectField label={t("setup-department")} name={field("department")} wrong={wrong} value={step.department} none={t("setup-choose")} options={departmentOptions()} set={(department) => set({ department })} />
-          <Minutes label={t("setup-step-minutes")} hint={t("setup-step-minutes-hint")} name={field("minutes")} wrong={wrong} value={step.planned_minutes} set={(minutes) => set({ planned_minutes: minutes ?? 0 })} />
+          <SelectField
+            label={t("setup-department")}
+            name={field("department")}
+            wrong={wrong}
+            value={step.department}
+            none={t("setup-choose")}
+            options={departmentOptions()}
+            set={(department) => set({ department })}
+          />
+          <Minutes
+            label={t("setup-step-minutes")}
+            hint={t("setup-step-minutes-hint")}
+            name={field("minutes")}
+            wrong={wrong}
+            value={step.planned_minutes}
+            set={(minutes) => set({ planned_minutes: minutes ?? 0 })}
+          />
         </div>
         <After step={step} all={all} i={i} name={field("after")} wrong={wrong} set={(after) => set({ after })} />
         <div class="two">
-          <SelectField label={t("setup-step-equipment")} value={step.equipment ?? ""} none={t("setup-step-no-equipment")} options={kindOptions()} set={(equipment) => set({ equipment: equipment || undefined })} />
-          <OpenWord label={t("setup-opens")} hint={t("setup-opens-hint")} name={field("opens")} wrong={wrong} options={opens} value={step.opens} set={(open) => set({ opens: open })} />
+          <SelectField
+            label={t("setup-step-equipment")}
+            value={step.equipment ?? ""}
+            none={t("setup-step-no-equipment")}
+            options={kindOptions()}
+            set={(equipment) => set({ equipment: equipment || undefined })}
+          />
+          <OpenWord
+            label={t("setup-opens")}
+            hint={t("setup-opens-hint")}
+            name={field("opens")}
+            wrong={wrong}
+            options={opens}
+            value={step.opens}
+            set={(open) => set({ opens: open })}
+          />
         </div>
         <div class="two">
-          <OpenWord label={t("setup-inside")} hint={t("setup-inside-hint")} name={field("inside")} wrong={wrong} options={opens} value={step.inside} set={(open) => set({ inside: open })} />
-          <OpenWord label={t("setup-closes")} hint={t("setup-closes-hint")} name={field("closes")} wrong={wrong} options={opens} value={step.closes} set={(open) => set({ closes: open })} />
+          <OpenWord
+            label={t("setup-inside")}
+            hint={t("setup-inside-hint")}
+            name={field("inside")}
+            wrong={wrong}
+            options={opens}
+            value={step.inside}
+            set={(open) => set({ inside: open })}
+          />
+          <OpenWord
+            label={t("setup-closes")}
+            hint={t("setup-closes-hint")}
+            name={field("closes")}
+            wrong={wrong}
+            options={opens}
+            value={step.closes}
+            set={(open) => set({ closes: open })}
+          />
         </div>
         <fieldset class="choices">
           <legend>{t("setup-step-how")}</legend>
@@ -196,12 +287,21 @@ function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
           <Tick label={t("setup-beside")} checked={step.beside} set={(on) => set({ beside: on })} />
           <Tick label={t("setup-one-go")} checked={step.one_go} set={(on) => set({ one_go: on })} />
         </fieldset>
-        <SelectField label={t("setup-step-qualification")} value={step.qualification ?? ""} none={t("setup-step-no-qualification")} options={qualifications} set={(word) => set({ qualification: word || undefined })} />
+        <SelectField
+          label={t("setup-step-qualification")}
+          value={step.qualification ?? ""}
+          none={t("setup-step-no-qualification")}
+          options={qualifications}
+          set={(word) => set({ qualification: word || undefined })}
+        />
         <Checks step={step} name={field("check")} wrong={wrong} set={set} />
         <Ticks
           legend={t("setup-cautions")}
           hint={t("setup-cautions-hint")}
-          options={CAUTIONS.map((one): [string, string] => [one, has(`setup-caution-${one}`) ? t(`setup-caution-${one}`) : one])}
+          options={CAUTIONS.map((one): [string, string] => [
+            one,
+            has(`setup-caution-${one}`) ? t(`setup-caution-${one}`) : one,
+          ])}
           chosen={step.cautions}
           set={(chosen) => set({ cautions: CAUTIONS.filter((one) => chosen.includes(one)) })}
         />
@@ -222,7 +322,21 @@ function StepForm({ step, i, all, wrong, set, move, remove }: StepProps) {
 }
 
 /** A length that is typed: what cannot be read stays as typed and is said. */
-function Minutes({ label, hint, name, wrong, value, set }: { label: string; hint?: string; name?: string; wrong?: Wrong; value: number | undefined; set: (minutes: number | undefined) => void }) {
+function Minutes({
+  label,
+  hint,
+  name,
+  wrong,
+  value,
+  set,
+}: {
+  label: string;
+  hint?: string;
+  name?: string;
+  wrong?: Wrong;
+  value: number | undefined;
+  set: (minutes: number | undefined) => void;
+}) {
   const text = useSignal(value === undefined ? "" : showMinutes(value));
   return (
     <TextField
@@ -239,7 +353,23 @@ function Minutes({ label, hint, name, wrong, value, set }: { label: string; hint
   );
 }
 
-function OpenWord({ label, hint, name, wrong, options, value, set }: { label: string; hint: string; name: string; wrong: Wrong; options: [string, string][]; value: string | null | undefined; set: (open: string | undefined) => void }) {
+function OpenWord({
+  label,
+  hint,
+  name,
+  wrong,
+  options,
+  value,
+  set,
+}: {
+  label: string;
+  hint: string;
+  name: string;
+  wrong: Wrong;
+  options: [string, string][];
+  value: string | null | undefined;
+  set: (open: string | undefined) => void;
+}) {
   const text = useSignal(value ? named("open", value) : "");
   return (
     <TextField
@@ -257,7 +387,21 @@ function OpenWord({ label, hint, name, wrong, options, value, set }: { label: st
   );
 }
 
-function After({ step, all, i, name, wrong, set }: { step: Step; all: readonly Step[]; i: number; name: string; wrong: Wrong; set: (after: StepLink[]) => void }) {
+function After({
+  step,
+  all,
+  i,
+  name,
+  wrong,
+  set,
+}: {
+  step: Step;
+  all: readonly Step[];
+  i: number;
+  name: string;
+  wrong: Wrong;
+  set: (after: StepLink[]) => void;
+}) {
   const bad = wrong[name];
   const above = all.slice(0, i);
   const lost = step.after.filter((link) => !above.some((one) => one.step === link.step));
@@ -273,16 +417,38 @@ function After({ step, all, i, name, wrong, set }: { step: Step; all: readonly S
             <Tick
               label={words(other.title) || other.step}
               checked={!!link}
-              set={(on) => set(on ? [...step.after, { step: other.step, lag_minutes: 0 }] : step.after.filter((one) => one.step !== other.step))}
+              set={(on) =>
+                set(
+                  on
+                    ? [...step.after, { step: other.step, lag_minutes: 0 }]
+                    : step.after.filter((one) => one.step !== other.step),
+                )
+              }
             />
-            {link && <Minutes label={t("setup-lag")} value={link.lag_minutes} set={(minutes) => change({ ...link, lag_minutes: minutes ?? 0 })} />}
-            {link && <Minutes label={t("setup-lag-max")} value={link.lag_minutes_max ?? undefined} set={(minutes) => change({ ...link, lag_minutes_max: minutes })} />}
+            {link && (
+              <Minutes
+                label={t("setup-lag")}
+                value={link.lag_minutes}
+                set={(minutes) => change({ ...link, lag_minutes: minutes ?? 0 })}
+              />
+            )}
+            {link && (
+              <Minutes
+                label={t("setup-lag-max")}
+                value={link.lag_minutes_max ?? undefined}
+                set={(minutes) => change({ ...link, lag_minutes_max: minutes })}
+              />
+            )}
           </div>
         );
       })}
       {lost.map((link) => (
         <div key={link.step} class="period">
-          <Tick label={words(all.find((one) => one.step === link.step)?.title) || link.step} checked set={() => set(step.after.filter((one) => one !== link))} />
+          <Tick
+            label={words(all.find((one) => one.step === link.step)?.title) || link.step}
+            checked
+            set={() => set(step.after.filter((one) => one !== link))}
+          />
         </div>
       ))}
       {bad && <p class="late">{t(bad.key, bad.args)}</p>}
@@ -290,16 +456,36 @@ function After({ step, all, i, name, wrong, set }: { step: Step; all: readonly S
   );
 }
 
-function Checks({ step, name, wrong, set }: { step: Step; name: string; wrong: Wrong; set: (change: Partial<Step>) => void }) {
+function Checks({
+  step,
+  name,
+  wrong,
+  set,
+}: {
+  step: Step;
+  name: string;
+  wrong: Wrong;
+  set: (change: Partial<Step>) => void;
+}) {
   return (
     <fieldset class="periods">
       <legend>{t("setup-checks")}</legend>
       {step.checks.map((check, i) => (
         <div key={i} class="period">
           <div class="grow">
-            <WordsField label={t("setup-check")} name={`${name}-${i}`} wrong={wrong} value={check} set={(to) => set({ checks: step.checks.map((one, at) => (at === i ? to : one)) })} />
+            <WordsField
+              label={t("setup-check")}
+              name={`${name}-${i}`}
+              wrong={wrong}
+              value={check}
+              set={(to) => set({ checks: step.checks.map((one, at) => (at === i ? to : one)) })}
+            />
           </div>
-          <button type="button" class="button small-button" onClick={() => set({ checks: step.checks.filter((_, at) => at !== i) })}>
+          <button
+            type="button"
+            class="button small-button"
+            onClick={() => set({ checks: step.checks.filter((_, at) => at !== i) })}
+          >
             {t("setup-remove")}
           </button>
         </div>

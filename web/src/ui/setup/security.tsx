@@ -14,7 +14,8 @@ await loadWords("security");
 /** As many come at once; fewer mean that there are no older ones. */
 const PAGE = 200;
 
-const name = (person: string | null | undefined): string => (person ? (people.value.get(person)?.name ?? t("security-unknown")) : "");
+const name = (person: string | null | undefined): string =>
+  person ? (people.value.get(person)?.name ?? t("security-unknown")) : "";
 
 /** "401 wrong_password POST …" in words, where it is one that people meet. */
 function why(one: Happened): string {
@@ -26,7 +27,16 @@ function line(one: Row): string {
   const word = one.detail ?? "";
   const way = has(`security-way-${word}`) ? t(`security-way-${word}`) : "";
   const role = one.what === "role_set" && has(`role-${word}`) ? t(`role-${word}`) : "";
-  return [name(one.person), one.about && one.about !== one.person ? t("security-about", { person: name(one.about) }) : "", way, role, why(one), one.count > 1 ? t("security-times", { count: one.count, at: at(one.since) }) : ""].filter(Boolean).join(", ");
+  return [
+    name(one.person),
+    one.about && one.about !== one.person ? t("security-about", { person: name(one.about) }) : "",
+    way,
+    role,
+    why(one),
+    one.count > 1 ? t("security-times", { count: one.count, at: at(one.since) }) : "",
+  ]
+    .filter(Boolean)
+    .join(", ");
 }
 
 export default function Security() {
@@ -67,21 +77,22 @@ export default function Security() {
       </p>
       {!rows.value && !trouble.value && <p class="quiet">{t("loading")}</p>}
       <ul class="rows">
-        {rows.value && together(rows.value).map((one) => (
-          <li key={`${one.at} ${one.what} ${one.session ?? ""} ${one.detail ?? ""}`}>
-            <b>{t(`security-${one.what}`)}</b> {line(one)}
-            <br />
-            <span class="quiet small">
-              {at(one.at)}
-              {one.address && `, ${t("security-from", { address: one.address })}`}
-              {one.what.startsWith("denied") && (
-                <>
-                  , <code>{one.detail}</code>
-                </>
-              )}
-            </span>
-          </li>
-        ))}
+        {rows.value &&
+          together(rows.value).map((one) => (
+            <li key={`${one.at} ${one.what} ${one.session ?? ""} ${one.detail ?? ""}`}>
+              <b>{t(`security-${one.what}`)}</b> {line(one)}
+              <br />
+              <span class="quiet small">
+                {at(one.at)}
+                {one.address && `, ${t("security-from", { address: one.address })}`}
+                {one.what.startsWith("denied") && (
+                  <>
+                    , <code>{one.detail}</code>
+                  </>
+                )}
+              </span>
+            </li>
+          ))}
       </ul>
       {last && older.value && (
         <p>

@@ -26,7 +26,12 @@ function check(value: Shop): Wrong {
 }
 
 export function ShopSettings() {
-  const initial: Shop = shop.value ?? { name: "", time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone, calendar: "", language: "en" };
+  const initial: Shop = shop.value ?? {
+    name: "",
+    time_zone: Intl.DateTimeFormat().resolvedOptions().timeZone,
+    calendar: "",
+    language: "en",
+  };
   const draft = useDraft("shop", initial);
   const saving = useSaving();
   const tried = useSignal(false);
@@ -41,19 +46,66 @@ export function ShopSettings() {
       if (form.current) showFirst(form.current, wrong);
       return;
     }
-    if (await saving.save("set_shop", { shop: { ...value, name: value.name.trim() } })) await draft.done({ ...value, name: value.name.trim() });
+    if (await saving.save("set_shop", { shop: { ...value, name: value.name.trim() } }))
+      await draft.done({ ...value, name: value.name.trim() });
   };
   return (
     <>
       <form class="stack setup-form alone" noValidate ref={form} onSubmit={(event) => void submit(event)}>
         <h2>{t("setup-shop")}</h2>
-        <TextField label={t("setup-shop-name")} name="name" wrong={shown} required max={TITLE_CHARS_MAX} value={value.name} set={(name) => draft.set({ name })} />
-        <TextField label={t("setup-zone")} hint={t("setup-zone-hint")} name="time_zone" wrong={shown} list={zones()} value={value.time_zone} set={(time_zone) => draft.set({ time_zone })} />
-        <SelectField label={t("setup-shop-calendar")} hint={t("setup-shop-calendar-hint")} name="calendar" wrong={shown} none={t("setup-choose")} options={calendarOptions()} value={value.calendar} set={(calendar) => draft.set({ calendar })} />
-        <Choice legend={t("setup-shop-language")} value={value.language} set={(language) => draft.set({ language })} options={[["en", "English"], ["es", "Español"]]} />
-        <FormEnd saving={saving} op={saving.op.value} wrong={wrong} tried={tried.value} changed={draft.changed} discard={() => void draft.done(initial)} />
+        <TextField
+          label={t("setup-shop-name")}
+          name="name"
+          wrong={shown}
+          required
+          max={TITLE_CHARS_MAX}
+          value={value.name}
+          set={(name) => draft.set({ name })}
+        />
+        <TextField
+          label={t("setup-zone")}
+          hint={t("setup-zone-hint")}
+          name="time_zone"
+          wrong={shown}
+          list={zones()}
+          value={value.time_zone}
+          set={(time_zone) => draft.set({ time_zone })}
+        />
+        <SelectField
+          label={t("setup-shop-calendar")}
+          hint={t("setup-shop-calendar-hint")}
+          name="calendar"
+          wrong={shown}
+          none={t("setup-choose")}
+          options={calendarOptions()}
+          value={value.calendar}
+          set={(calendar) => draft.set({ calendar })}
+        />
+        <Choice
+          legend={t("setup-shop-language")}
+          value={value.language}
+          set={(language) => draft.set({ language })}
+          options={[
+            ["en", "English"],
+            ["es", "Español"],
+          ]}
+        />
+        <FormEnd
+          saving={saving}
+          op={saving.op.value}
+          wrong={wrong}
+          tried={tried.value}
+          changed={draft.changed}
+          discard={() => void draft.done(initial)}
+        />
       </form>
-      <OneTimeLink title={t("setup-wall")} intro={t("setup-wall-intro")} make={auth.display} scan={(time) => t("setup-wall-scan", { time })} once={t("setup-wall-once")} />
+      <OneTimeLink
+        title={t("setup-wall")}
+        intro={t("setup-wall-intro")}
+        make={auth.display}
+        scan={(time) => t("setup-wall-scan", { time })}
+        once={t("setup-wall-once")}
+      />
     </>
   );
 }

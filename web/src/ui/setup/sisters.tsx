@@ -66,7 +66,10 @@ export function Sisters() {
               </span>
             </span>
             {sure.value === one.id ? (
-              <button class="button bad" onClick={() => void sisters.remove(one.id).then(() => done(t("saved")), failed)}>
+              <button
+                class="button bad"
+                onClick={() => void sisters.remove(one.id).then(() => done(t("saved")), failed)}
+              >
                 {t("setup-sisters-sure")}
               </button>
             ) : (
@@ -79,9 +82,7 @@ export function Sisters() {
       </ul>
       {kept.value.sisters.length === 0 && <p class="quiet">{t("setup-none-yet")}</p>}
       <h3>{t("setup-sisters-own")}</h3>
-      <p>
-        {t("setup-sisters-own-how", { shop: shop.value?.name ?? "", address: location.origin })}
-      </p>
+      <p>{t("setup-sisters-own-how", { shop: shop.value?.name ?? "", address: location.origin })}</p>
       <p>
         <strong>{t("setup-sisters-check", { number: check(kept.value.id) })}</strong>
       </p>
@@ -107,7 +108,13 @@ export function Sisters() {
         <div class="field">
           <label>
             <span class="label">{t("setup-sisters-code")}</span>
-            <textarea rows={4} value={code.value} autocomplete="off" spellcheck={false} onInput={(event) => (code.value = event.currentTarget.value)} />
+            <textarea
+              rows={4}
+              value={code.value}
+              autocomplete="off"
+              spellcheck={false}
+              onInput={(event) => (code.value = event.currentTarget.value)}
+            />
           </label>
         </div>
         {trouble}

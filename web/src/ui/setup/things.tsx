@@ -15,14 +15,34 @@ import { ListPage, Missing } from "./page";
 export function Equipment({ chosen }: { chosen: string | undefined }) {
   const at = now.value;
   const rows = [...equipment.value.values()]
-    .sort((a, b) => (departments.value.get(a.department)?.rank ?? 99) - (departments.value.get(b.department)?.rank ?? 99) || a.id.localeCompare(b.id, "en", { numeric: true }))
+    .sort(
+      (a, b) =>
+        (departments.value.get(a.department)?.rank ?? 99) - (departments.value.get(b.department)?.rank ?? 99) ||
+        a.id.localeCompare(b.id, "en", { numeric: true }),
+    )
     .map((one) => {
       const out = one.out_of_service.some((gap) => gap.from <= at && at < gap.to);
-      const due = one.inspection_due ? t(one.inspection_due < at ? "setup-inspection-was" : "setup-inspection-is", { date: date(one.inspection_due, tongue.value, zone.value, at) }) : "";
-      return { id: one.id, title: words(one.title), line: [departmentName(one.department), out ? t("setup-out-now") : "", due].filter(Boolean).join(", "), retired: one.retired };
+      const due = one.inspection_due
+        ? t(one.inspection_due < at ? "setup-inspection-was" : "setup-inspection-is", {
+            date: date(one.inspection_due, tongue.value, zone.value, at),
+          })
+        : "";
+      return {
+        id: one.id,
+        title: words(one.title),
+        line: [departmentName(one.department), out ? t("setup-out-now") : "", due].filter(Boolean).join(", "),
+        retired: one.retired,
+      };
     });
   return (
-    <ListPage part="equipment" title={t("setup-equipment")} intro={t("setup-equipment-intro")} rows={rows} add={t("setup-equipment-add")} chosen={chosen}>
+    <ListPage
+      part="equipment"
+      title={t("setup-equipment")}
+      intro={t("setup-equipment-intro")}
+      rows={rows}
+      add={t("setup-equipment-add")}
+      chosen={chosen}
+    >
       {chosen && <EquipmentForm key={chosen} id={chosen} />}
     </ListPage>
   );
@@ -45,12 +65,22 @@ function EquipmentForm({ id }: { id: string }) {
       check={checkEquipment}
       kind="set_equipment"
       args={(value) => ({ equipment: value })}
-      named={(value) => ({ ...value, id: shortWord(value.title.text, new Set([...equipment.value.keys(), "new"]), "equipment") })}
+      named={(value) => ({
+        ...value,
+        id: shortWord(value.title.text, new Set([...equipment.value.keys(), "new"]), "equipment"),
+      })}
       retire={{ word: t("setup-retire"), sure: t("setup-equipment-sure"), back: t("setup-unretire") }}
     >
       {(value, set, wrong) => (
         <>
-          <WordsField label={t("setup-title-field")} hint={t("setup-equipment-title-hint")} name="title" wrong={wrong} value={value.title} set={(title) => set({ title })} />
+          <WordsField
+            label={t("setup-title-field")}
+            hint={t("setup-equipment-title-hint")}
+            name="title"
+            wrong={wrong}
+            value={value.title}
+            set={(title) => set({ title })}
+          />
           <TextField
             label={t("setup-kind")}
             hint={t("setup-kind-hint")}
@@ -58,9 +88,19 @@ function EquipmentForm({ id }: { id: string }) {
             wrong={wrong}
             value={kinds.find(([key]) => key === value.kind)?.[1] ?? value.kind}
             list={kinds.map(([, label]) => label)}
-            set={(text) => set({ kind: kinds.find(([, label]) => label === text)?.[0] ?? (text.trim() ? shortWord(text) : "") })}
+            set={(text) =>
+              set({ kind: kinds.find(([, label]) => label === text)?.[0] ?? (text.trim() ? shortWord(text) : "") })
+            }
           />
-          <SelectField label={t("setup-department")} name="department" wrong={wrong} value={value.department} none={t("setup-choose")} options={departmentOptions()} set={(department) => set({ department })} />
+          <SelectField
+            label={t("setup-department")}
+            name="department"
+            wrong={wrong}
+            value={value.department}
+            none={t("setup-choose")}
+            options={departmentOptions()}
+            set={(department) => set({ department })}
+          />
           <TextField
             label={t("setup-rated-load")}
             hint={t("setup-rated-load-hint")}
@@ -79,7 +119,14 @@ function EquipmentForm({ id }: { id: string }) {
             set={(text) => set({ inspection_due: parseLocal(text, tz) })}
           />
           {value.kind === "lift" && <Caution />}
-          <Periods legend={t("setup-out")} name="out_of_service" wrong={wrong} value={value.out_of_service} set={(gaps) => set({ out_of_service: gaps })} add={t("setup-out-add")} />
+          <Periods
+            legend={t("setup-out")}
+            name="out_of_service"
+            wrong={wrong}
+            value={value.out_of_service}
+            set={(gaps) => set({ out_of_service: gaps })}
+            add={t("setup-out-add")}
+          />
         </>
       )}
     </DocForm>
@@ -101,9 +148,25 @@ function Caution() {
 export function Places({ chosen }: { chosen: string | undefined }) {
   const rows = [...places.value.values()]
     .sort((a, b) => words(a.title).localeCompare(words(b.title), undefined, { numeric: true }))
-    .map((one) => ({ id: one.id, title: words(one.title), line: one.equipment ? t("setup-place-on", { equipment: words(equipment.value.get(one.equipment)?.title) || named("kind", one.equipment) }) : "", retired: one.retired }));
+    .map((one) => ({
+      id: one.id,
+      title: words(one.title),
+      line: one.equipment
+        ? t("setup-place-on", {
+            equipment: words(equipment.value.get(one.equipment)?.title) || named("kind", one.equipment),
+          })
+        : "",
+      retired: one.retired,
+    }));
   return (
-    <ListPage part="places" title={t("setup-places")} intro={t("setup-places-intro")} rows={rows} add={t("setup-places-add")} chosen={chosen}>
+    <ListPage
+      part="places"
+      title={t("setup-places")}
+      intro={t("setup-places-intro")}
+      rows={rows}
+      add={t("setup-places-add")}
+      chosen={chosen}
+    >
       {chosen && <PlaceForm key={chosen} id={chosen} />}
     </ListPage>
   );
@@ -122,13 +185,29 @@ function PlaceForm({ id }: { id: string }) {
       check={checkPlace}
       kind="set_place"
       args={(value) => ({ place: value })}
-      named={(value) => ({ ...value, id: shortWord(value.title.text, new Set([...places.value.keys(), "new"]), "place") })}
+      named={(value) => ({
+        ...value,
+        id: shortWord(value.title.text, new Set([...places.value.keys(), "new"]), "place"),
+      })}
       retire={{ word: t("setup-retire"), sure: t("setup-places-sure"), back: t("setup-unretire") }}
     >
       {(value, set, wrong) => (
         <>
-          <WordsField label={t("setup-title-field")} name="title" wrong={wrong} value={value.title} set={(title) => set({ title })} />
-          <SelectField label={t("setup-place-equipment")} hint={t("setup-place-equipment-hint")} value={value.equipment ?? ""} none={t("setup-place-floor")} options={equipmentOptions()} set={(tool) => set({ equipment: tool || undefined })} />
+          <WordsField
+            label={t("setup-title-field")}
+            name="title"
+            wrong={wrong}
+            value={value.title}
+            set={(title) => set({ title })}
+          />
+          <SelectField
+            label={t("setup-place-equipment")}
+            hint={t("setup-place-equipment-hint")}
+            value={value.equipment ?? ""}
+            none={t("setup-place-floor")}
+            options={equipmentOptions()}
+            set={(tool) => set({ equipment: tool || undefined })}
+          />
         </>
       )}
     </DocForm>

@@ -74,7 +74,10 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
       return;
     }
     closeSheet();
-    const said = t("did-ask", { what: words(routing.title), department: inSentence(department(routing.steps[0]?.department)) });
+    const said = t("did-ask", {
+      what: words(routing.title),
+      department: inSentence(department(routing.steps[0]?.department)),
+    });
     const made = handoffs.peek().get(id);
     // What needs a reason to be called off has its button at the vehicle.
     const may = made && ways(made).length > 0;
@@ -97,9 +100,27 @@ export function Ask({ order, card }: { order: Order; card?: Card | undefined }) 
       </div>
       <Joins order={order} routing={routing} />
       <Photos pictures={pictures} of={() => draft.value.peek().pictures} set={(to) => draft.set({ pictures: to })} />
-      <Signs of={changeCondition(order.condition, change)} open={sign.value} press={(name) => (sign.value = sign.value === name ? undefined : name)} />
-      {sign.value && <FactChoices key={sign.value} of={sign.value} order={order} change={change} set={(to) => draft.set({ change: to })} />}
-      <AnyOf legend={t("do-not")} of={DO_NOTS} words={(one) => t(`do-not-${one}`)} value={doNot} onChange={(to) => draft.set({ doNot: to })} />
+      <Signs
+        of={changeCondition(order.condition, change)}
+        open={sign.value}
+        press={(name) => (sign.value = sign.value === name ? undefined : name)}
+      />
+      {sign.value && (
+        <FactChoices
+          key={sign.value}
+          of={sign.value}
+          order={order}
+          change={change}
+          set={(to) => draft.set({ change: to })}
+        />
+      )}
+      <AnyOf
+        legend={t("do-not")}
+        of={DO_NOTS}
+        words={(one) => t(`do-not-${one}`)}
+        value={doNot}
+        onChange={(to) => draft.set({ doNot: to })}
+      />
       {own.length > 0 && (
         <details>
           <summary>{forCard ? t("ask-for", { card: title(forCard) }) : t("ask-for-card")}</summary>
@@ -171,7 +192,9 @@ const MOST = 4;
 
 /** The shop's own library; what this department asks for most stands first, large. */
 function Library({ onChoose }: { onChoose: (to: Routing) => void }) {
-  const may = [...routings.value.values()].filter((one) => !one.retired && one.steps.length && canBeLaidOut(one, (id) => departments.value.get(id)));
+  const may = [...routings.value.values()].filter(
+    (one) => !one.retired && one.steps.length && canBeLaidOut(one, (id) => departments.value.get(id)),
+  );
   const all = byAsked(may, handoffs.value.values(), myself.value?.department);
   if (!all.length) return <p>{t("no-library")}</p>;
   const others = all.slice(MOST).sort((a, b) => words(a.title).localeCompare(words(b.title)));
@@ -203,15 +226,31 @@ function Library({ onChoose }: { onChoose: (to: Routing) => void }) {
 }
 
 /** Shown as large as there is room; what was taken wrongly is put away again. */
-function Photos({ pictures, of, set }: { pictures: readonly Picture[]; of: () => readonly Picture[]; set: (to: Picture[]) => void }) {
+function Photos({
+  pictures,
+  of,
+  set,
+}: {
+  pictures: readonly Picture[];
+  of: () => readonly Picture[];
+  set: (to: Picture[]) => void;
+}) {
   const add = (file: File): void =>
-    void keep(file).then((picture) => set([...of().filter((one) => one.sha256 !== picture.sha256), picture]), sayNotKept);
+    void keep(file).then(
+      (picture) => set([...of().filter((one) => one.sha256 !== picture.sha256), picture]),
+      sayNotKept,
+    );
   return (
     <>
       {pictures.length > 0 && (
         <div class="ask-taken">
           {pictures.map((one, i) => (
-            <Taken key={one.sha256} picture={one} nth={i + 1} remove={() => set(of().filter((other) => other.sha256 !== one.sha256))} />
+            <Taken
+              key={one.sha256}
+              picture={one}
+              nth={i + 1}
+              remove={() => set(of().filter((other) => other.sha256 !== one.sha256))}
+            />
           ))}
         </div>
       )}
@@ -248,18 +287,26 @@ function Taken({ picture, nth, remove }: { picture: Picture; nth: number; remove
 /** Said before sending: what is open already is joined, what was open goes up a second time. */
 function Joins({ order, routing }: { order: Order; routing: Routing }) {
   const opens = routing.steps.map((step) => step.opens).filter((open) => open != null);
-  const of = [...cards.value.values()].filter((card) => card.order === order.id && card.opens && opens.includes(card.opens));
+  const of = [...cards.value.values()].filter(
+    (card) => card.order === order.id && card.opens && opens.includes(card.opens),
+  );
   const open = opens.find((name) => order.open.some((now) => now.open === name));
   const toCome = of.find((card) => !isOver(card))?.opens;
   const before = of.find((card) => card.life === "done")?.opens;
-  if (open ?? toCome) return <p class="notice-line">{t(open ? "ask-joins-open" : "ask-joins", { open: named("open", open ?? toCome ?? "") })}</p>;
+  if (open ?? toCome)
+    return (
+      <p class="notice-line">
+        {t(open ? "ask-joins-open" : "ask-joins", { open: named("open", open ?? toCome ?? "") })}
+      </p>
+    );
   if (before) return <p class="notice-line bad">{t("ask-twice", { open: named("open", before) })}</p>;
   return null;
 }
 
 /** Own cards that may be what waits for the answer: the one in hand first. */
 function ownCards(order: Order, of: string | undefined, first: Card | undefined): Card[] {
-  const rank = (card: Card): number => (card.id === first?.id ? 0 : card.life === "working" ? 1 : card.life === "paused" || card.life === "taken" ? 2 : 3);
+  const rank = (card: Card): number =>
+    card.id === first?.id ? 0 : card.life === "working" ? 1 : card.life === "paused" || card.life === "taken" ? 2 : 3;
   return order.cards
     .map((id) => cards.value.get(id))
     .filter((card) => card !== undefined)

@@ -24,7 +24,11 @@ export function CancelCard({ card }: { card: Card }) {
       <p>{words(card.title)}</p>
       {grave && <p class="notice-line bad">{t("cancel-grave")}</p>}
       {card.opens && handoff && <p>{t("cancel-rest")}</p>}
-      <Line label={t(grave ? "cancel-why-needed" : "cancel-why")} value={reason.value} onInput={(to) => (reason.value = to)} />
+      <Line
+        label={t(grave ? "cancel-why-needed" : "cancel-why")}
+        value={reason.value}
+        onInput={(to) => (reason.value = to)}
+      />
       <button
         class="button main"
         disabled={grave && !why}
@@ -90,7 +94,9 @@ export function StartOn({ card }: { card: Card }) {
         return (
           <button class="button full left" key={one.id} onClick={() => void start(card, one.id)}>
             <span>{words(one.title)}</span>{" "}
-            <span class="quiet small">{other && other.id !== order.id ? t("start-on-held", { number: other.number }) : t("start-on-free")}</span>{" "}
+            <span class="quiet small">
+              {other && other.id !== order.id ? t("start-on-held", { number: other.number }) : t("start-on-free")}
+            </span>{" "}
             <Against order={order} one={one} />
           </button>
         );
@@ -107,7 +113,9 @@ export function EquipmentState({ order }: { order?: Order | undefined }) {
   const own = new Set(order?.open.map((open) => open.equipment));
   own.add(places.value.get(order?.condition.place ?? "")?.equipment);
   const rank = (one: Equipment): number => (own.has(one.id) ? 0 : 1);
-  const all = [...equipment.value.values()].filter((one) => !one.retired).sort((a, b) => rank(a) - rank(b) || a.id.localeCompare(b.id, "en", { numeric: true }));
+  const all = [...equipment.value.values()]
+    .filter((one) => !one.retired)
+    .sort((a, b) => rank(a) - rank(b) || a.id.localeCompare(b.id, "en", { numeric: true }));
   return (
     <ul class="rows">
       {all.map((one) => (
@@ -127,7 +135,11 @@ function OneEquipment({ one }: { one: Equipment }) {
   const on = occupant(shop(), one.id);
   const title = { equipment: words(one.title) };
   const send = (): unknown =>
-    perform("equipment_out", { equipment: one.id, ...(note.value.trim() ? { note: note.value.trim() } : {}) }, t("did-equipment-out", title));
+    perform(
+      "equipment_out",
+      { equipment: one.id, ...(note.value.trim() ? { note: note.value.trim() } : {}) },
+      t("did-equipment-out", title),
+    );
   return (
     <div class="stack tight">
       <p class="apart">
@@ -139,7 +151,9 @@ function OneEquipment({ one }: { one: Equipment }) {
           {t("equipment-out-line", { since: at(out.from) })} <span class="typed">{out.reason}</span>
         </p>
       )}
-      {one.inspection_due != null && one.inspection_due < now.value && <p class="late">{t("against-inspection_overdue")}</p>}
+      {one.inspection_due != null && one.inspection_due < now.value && (
+        <p class="late">{t("against-inspection_overdue")}</p>
+      )}
       {asked.value && !out && (
         <>
           <Text label={t("equipment-out-why")} value={note.value} onInput={(to) => (note.value = to)} />
@@ -154,7 +168,10 @@ function OneEquipment({ one }: { one: Equipment }) {
         </button>
       )}
       {out && plans(me.value?.role) && (
-        <button class="button" onClick={() => void perform("equipment_back", { equipment: one.id }, t("did-equipment-back", title))}>
+        <button
+          class="button"
+          onClick={() => void perform("equipment_back", { equipment: one.id }, t("did-equipment-back", title))}
+        >
           {t("equipment-back")}
         </button>
       )}
@@ -165,7 +182,8 @@ function OneEquipment({ one }: { one: Equipment }) {
 type Voltage = "none" | "live" | "isolated";
 
 /** Out of these nobody bakes a vehicle; the server holds to the same. */
-const within = (text: string, from: number, to: number): boolean => text.trim() === "" || (Number(text) >= from && Number(text) <= to && Number.isInteger(Number(text)));
+const within = (text: string, from: number, to: number): boolean =>
+  text.trim() === "" || (Number(text) >= from && Number(text) <= to && Number.isInteger(Number(text)));
 
 export function HighVoltage({ order }: { order: Order }) {
   const { high_voltage, bake_limit_celsius, bake_limit_minutes } = order.energy;
@@ -174,16 +192,32 @@ export function HighVoltage({ order }: { order: Order }) {
   const minutes = useSignal(bake_limit_minutes == null ? "" : String(bake_limit_minutes));
   const sound = within(celsius.value, 30, 100) && within(minutes.value, 1, 240);
   const limit = (text: string): number | null => (text.trim() === "" ? null : Number(text));
-  const energy: Energy = { high_voltage: voltage.value, bake_limit_celsius: limit(celsius.value), bake_limit_minutes: limit(minutes.value) };
+  const energy: Energy = {
+    high_voltage: voltage.value,
+    bake_limit_celsius: limit(celsius.value),
+    bake_limit_minutes: limit(minutes.value),
+  };
   return (
     <div class="stack">
       <p>{t("energy-cards")}</p>
-      <OneOf<Voltage> legend={t("energy")} of={["none", "live", "isolated"]} words={(one) => t(`energy-is-${one}`)} value={voltage.value} onChange={(to) => (voltage.value = to)} />
-      {voltage.value !== high_voltage && voltage.value !== "live" && <p class="notice-line bad">{t("energy-qualified")}</p>}
+      <OneOf<Voltage>
+        legend={t("energy")}
+        of={["none", "live", "isolated"]}
+        words={(one) => t(`energy-is-${one}`)}
+        value={voltage.value}
+        onChange={(to) => (voltage.value = to)}
+      />
+      {voltage.value !== high_voltage && voltage.value !== "live" && (
+        <p class="notice-line bad">{t("energy-qualified")}</p>
+      )}
       <Line label={t("energy-celsius")} value={celsius.value} onInput={(to) => (celsius.value = to)} />
       <Line label={t("energy-minutes")} value={minutes.value} onInput={(to) => (minutes.value = to)} />
       {!sound && <p class="notice-line bad">{t("energy-limits")}</p>}
-      <button class="button main" disabled={!sound} onClick={() => void perform("energy", { order: order.id, energy }, t("did-energy", { number: order.number }))}>
+      <button
+        class="button main"
+        disabled={!sound}
+        onClick={() => void perform("energy", { order: order.id, energy }, t("did-energy", { number: order.number }))}
+      >
         {t("save")}
       </button>
     </div>

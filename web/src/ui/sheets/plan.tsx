@@ -15,7 +15,17 @@ import { Line, Text } from "./vehicle";
 const zone = (): string => shop.value?.time_zone ?? "UTC";
 const HOUR = 3_600_000;
 
-export function When({ label, value, onChange, max }: { label: string; value: number | undefined; onChange: (to: number | undefined) => void; max?: number }) {
+export function When({
+  label,
+  value,
+  onChange,
+  max,
+}: {
+  label: string;
+  value: number | undefined;
+  onChange: (to: number | undefined) => void;
+  max?: number;
+}) {
   return (
     <div class="field">
       <label>
@@ -34,12 +44,15 @@ export function When({ label, value, onChange, max }: { label: string; value: nu
 const HOLDS: HoldKind[] = ["approval", "parts", "customer", "sublet", "other"];
 
 export function HoldIt({ order }: { order: Order }) {
-  const draft = useDraft<{ what: HoldKind; blocks: Blocks; cards: string[]; note: string; due?: number }>(`hold:${order.id}`, {
-    what: "parts",
-    blocks: "start",
-    cards: [],
-    note: "",
-  });
+  const draft = useDraft<{ what: HoldKind; blocks: Blocks; cards: string[]; note: string; due?: number }>(
+    `hold:${order.id}`,
+    {
+      what: "parts",
+      blocks: "start",
+      cards: [],
+      note: "",
+    },
+  );
   const { what, blocks, cards: chosen, note, due } = draft.value.value;
   const open = order.cards.map((id) => cards.value.get(id)).filter((card) => card !== undefined && !isOver(card));
   const send = async (): Promise<void> => {
@@ -55,7 +68,13 @@ export function HoldIt({ order }: { order: Order }) {
   };
   return (
     <div class="stack">
-      <OneOf legend={t("hold-what")} of={HOLDS} words={(one) => t(`hold-${one}`)} value={what} onChange={(to) => draft.set({ what: to })} />
+      <OneOf
+        legend={t("hold-what")}
+        of={HOLDS}
+        words={(one) => t(`hold-${one}`)}
+        value={what}
+        onChange={(to) => draft.set({ what: to })}
+      />
       <AnyOf
         legend={t("hold-cards")}
         of={open.map((card) => card?.id ?? "")}
@@ -82,12 +101,21 @@ export function HoldIt({ order }: { order: Order }) {
 /** What is waited for comes on another day. */
 export function HoldDue({ order, hold }: { order: Order; hold: Hold }) {
   const due = useSignal<number | undefined>(hold.due ?? undefined);
-  const send = (to: number): unknown => perform("hold_due", { order: order.id, hold: hold.id, due: to }, t("did-hold-due", { number: order.number, due: at(to) }));
+  const send = (to: number): unknown =>
+    perform(
+      "hold_due",
+      { order: order.id, hold: hold.id, due: to },
+      t("did-hold-due", { number: order.number, due: at(to) }),
+    );
   return (
     <div class="stack">
       <p>{holding(hold.what, hold.due)}</p>
       <When label={t("hold-due")} value={due.value} onChange={(to) => (due.value = to)} />
-      <button class="button main" disabled={due.value === undefined || due.value === hold.due} onClick={() => due.value !== undefined && void send(due.value)}>
+      <button
+        class="button main"
+        disabled={due.value === undefined || due.value === hold.due}
+        onClick={() => due.value !== undefined && void send(due.value)}
+      >
         {t("hold-due-set")}
       </button>
     </div>
@@ -118,7 +146,11 @@ export function Promised({ order, offer }: { order: Order; offer?: Ms | undefine
       <When label={t("promise-when")} value={due.value} onChange={(to) => (due.value = to)} />
       {past && <p class="notice-line bad">{t("promise-past")}</p>}
       <Line label={t("promise-why")} value={reason.value} onInput={(to) => (reason.value = to)} />
-      <button class="button main" disabled={due.value === undefined || past} onClick={() => void send(due.value ?? null)}>
+      <button
+        class="button main"
+        disabled={due.value === undefined || past}
+        onClick={() => void send(due.value ?? null)}
+      >
         {t("promise-it")}
       </button>
       {order.promise != null && (
@@ -148,20 +180,30 @@ export function Stages({ order }: { order: Order }) {
   return (
     <div class="stack">
       <p>{stageLine(order)}</p>
-      {NEXT[order.stage].map((stage) => stage === "stopped" ? <Stopping key={stage} order={order} /> : (
-        <div class="stack" key={stage}>
-          {(stage === "ready" || stage === "delivered") && undone.length > 0 && (
-            <p class="notice-line bad">{t("stage-undone", { count: undone.length, card: title(undone[0]) })}</p>
-          )}
-          {(stage === "ready" || stage === "delivered") && <WhatIsLeft order={order} />}
-          <button
-            class="button full"
-            onClick={() => void perform("stage", { order: order.id, stage }, t("did-stage", { number: order.number, stage: t(`stage-${stage}`) }))}
-          >
-            {t(`stage-${stage}-button`)}
-          </button>
-        </div>
-      ))}
+      {NEXT[order.stage].map((stage) =>
+        stage === "stopped" ? (
+          <Stopping key={stage} order={order} />
+        ) : (
+          <div class="stack" key={stage}>
+            {(stage === "ready" || stage === "delivered") && undone.length > 0 && (
+              <p class="notice-line bad">{t("stage-undone", { count: undone.length, card: title(undone[0]) })}</p>
+            )}
+            {(stage === "ready" || stage === "delivered") && <WhatIsLeft order={order} />}
+            <button
+              class="button full"
+              onClick={() =>
+                void perform(
+                  "stage",
+                  { order: order.id, stage },
+                  t("did-stage", { number: order.number, stage: t(`stage-${stage}`) }),
+                )
+              }
+            >
+              {t(`stage-${stage}-button`)}
+            </button>
+          </div>
+        ),
+      )}
       {!NEXT[order.stage].length && <p class="quiet">{t("stage-no-more")}</p>}
       {order.stage === "delivered" && <KeysNotBack order={order} />}
     </div>
@@ -240,7 +282,9 @@ export function PutFirst({ card }: { card: Card }) {
       <button
         class="button main"
         disabled={!reason.value.trim()}
-        onClick={() => void perform("put_first", { card: card.id, reason: reason.value.trim(), until: ends() }, t("did-put-first"))}
+        onClick={() =>
+          void perform("put_first", { card: card.id, reason: reason.value.trim(), until: ends() }, t("did-put-first"))
+        }
       >
         {t("put-first")}
       </button>
@@ -254,7 +298,11 @@ export function Assign({ card }: { card: Card }) {
   return (
     <div class="stack">
       {able.map((one) => (
-        <button class="button full" key={one.id} onClick={() => void perform("assign", { card: card.id, to: one.id }, t("did-assign", { person: one.name }))}>
+        <button
+          class="button full"
+          key={one.id}
+          onClick={() => void perform("assign", { card: card.id, to: one.id }, t("did-assign", { person: one.name }))}
+        >
           {one.name}
         </button>
       ))}
@@ -268,20 +316,33 @@ export function Correct({ card, span }: { card: Card; span: Span }) {
   const from = useSignal<number | undefined>(span.from);
   const to = useSignal<number | undefined>(span.to ?? undefined);
   const wrong =
-    from.value === undefined || from.value > now.value || (to.value !== undefined && (to.value < from.value || to.value > now.value));
+    from.value === undefined ||
+    from.value > now.value ||
+    (to.value !== undefined && (to.value < from.value || to.value > now.value));
   return (
     <div class="stack">
       <p>
         {words(card.title)}: {person(span.person)}
       </p>
       <When label={t("correct-from")} value={from.value} onChange={(at) => (from.value = at)} max={now.value} />
-      {span.to != null && <When label={t("correct-to")} value={to.value} onChange={(at) => (to.value = at)} max={now.value} />}
+      {span.to != null && (
+        <When label={t("correct-to")} value={to.value} onChange={(at) => (to.value = at)} max={now.value} />
+      )}
       {wrong && <p class="notice-line bad">{t("correct-wrong")}</p>}
       <button
         class="button main"
         disabled={wrong}
         onClick={() =>
-          void perform("correct", { card: card.id, span: span.id, from: from.value ?? span.from, to: span.to == null ? null : (to.value ?? span.to) }, t("did-correct"))
+          void perform(
+            "correct",
+            {
+              card: card.id,
+              span: span.id,
+              from: from.value ?? span.from,
+              to: span.to == null ? null : (to.value ?? span.to),
+            },
+            t("did-correct"),
+          )
         }
       >
         {t("save")}
@@ -294,7 +355,8 @@ export function Answer({ exception }: { exception: Exception }) {
   const draft = useDraft(`answer:${exception.id}`, { reason: "" });
   const { reason } = draft.value.value;
   const send = async (): Promise<void> => {
-    if (await perform("answer", { exception: exception.id, reason: reason.trim() }, t("did-answer"))) await draft.done();
+    if (await perform("answer", { exception: exception.id, reason: reason.trim() }, t("did-answer")))
+      await draft.done();
   };
   return (
     <div class="stack">
@@ -317,12 +379,15 @@ export function Answer({ exception }: { exception: Exception }) {
 export function AddCard({ order }: { order: Order }) {
   // At an open vehicle one means inside, unless one says otherwise; of several states the one opened last.
   const open = [...order.open].sort((a, b) => b.since - a.since).map((now) => now.open);
-  const draft = useDraft<{ text: string; department: string; minutes: string; after?: string; inside: string }>(`card:${order.id}`, {
-    text: "",
-    department: "",
-    minutes: "60",
-    inside: open[0] ?? "",
-  });
+  const draft = useDraft<{ text: string; department: string; minutes: string; after?: string; inside: string }>(
+    `card:${order.id}`,
+    {
+      text: "",
+      department: "",
+      minutes: "60",
+      inside: open[0] ?? "",
+    },
+  );
   const { text, department, minutes, after } = draft.value.value;
   const inside = open.includes(draft.value.value.inside) ? draft.value.value.inside : "";
   const count = Number(minutes);
@@ -359,13 +424,20 @@ export function AddCard({ order }: { order: Order }) {
       <div class="field">
         <label>
           <span class="label">{t("planned-minutes")}</span>
-          <input inputMode="numeric" value={minutes} onInput={(event) => draft.set({ minutes: event.currentTarget.value })} />
+          <input
+            inputMode="numeric"
+            value={minutes}
+            onInput={(event) => draft.set({ minutes: event.currentTarget.value })}
+          />
         </label>
       </div>
       <div class="field">
         <label>
           <span class="label">{t("card-after")}</span>
-          <select value={after ?? ""} onChange={(event) => draft.set({ after: event.currentTarget.value || (undefined as never) })}>
+          <select
+            value={after ?? ""}
+            onChange={(event) => draft.set({ after: event.currentTarget.value || (undefined as never) })}
+          >
             <option value="">{t("at-once")}</option>
             {before.map((card) => (
               <option value={card?.id} key={card?.id}>

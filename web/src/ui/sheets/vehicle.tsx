@@ -11,11 +11,29 @@ import type { SignName } from "../../model/signs";
 import { place } from "../../text/sentences";
 
 export const LOOSE: Loose[] = [
-  "battery_off", "airbags_off", "high_voltage_off", "fuel_drained", "coolant_drained", "brakes_open",
-  "refrigerant_out", "suspension_loose", "steering_loose", "trim_out", "seats_out", "glass_out",
+  "battery_off",
+  "airbags_off",
+  "high_voltage_off",
+  "fuel_drained",
+  "coolant_drained",
+  "brakes_open",
+  "refrigerant_out",
+  "suspension_loose",
+  "steering_loose",
+  "trim_out",
+  "seats_out",
+  "glass_out",
 ];
 const FOUND: Found[] = [
-  "seized", "damaged", "one_time_fasteners", "missing_part", "wrong_part", "corrosion", "alignment_owed", "calibration_owed", "other",
+  "seized",
+  "damaged",
+  "one_time_fasteners",
+  "missing_part",
+  "wrong_part",
+  "corrosion",
+  "alignment_owed",
+  "calibration_owed",
+  "other",
 ];
 
 /** Two taps: "Move", then where to. */
@@ -23,7 +41,11 @@ export function Move({ order }: { order: Order }) {
   const all = [...places.value.values()].filter((one) => !one.retired && one.id !== order.condition.place);
   const go = (to: string): unknown => {
     const on = standsOn(order, to);
-    return perform("move", { order: order.id, to, ...(on ? { on } : {}) }, t("did-move", { number: order.number, place: place(to) }));
+    return perform(
+      "move",
+      { order: order.id, to, ...(on ? { on } : {}) },
+      t("did-move", { number: order.number, place: place(to) }),
+    );
   };
   return (
     <div class="stack">
@@ -72,7 +94,11 @@ export function Facts({ order, change, set }: Choosing) {
 }
 
 /** Nothing said of it: it stays as it is on the vehicle. */
-function said<F extends keyof ConditionChange>(change: ConditionChange, field: F, to: ConditionChange[F] | undefined): ConditionChange {
+function said<F extends keyof ConditionChange>(
+  change: ConditionChange,
+  field: F,
+  to: ConditionChange[F] | undefined,
+): ConditionChange {
   const { [field]: _, ...others } = change;
   return (to === undefined ? others : { ...change, [field]: to }) as ConditionChange;
 }
@@ -129,7 +155,8 @@ export function Condition({ order }: { order: Order }) {
   const { change } = draft.value.value;
   const set = (to: ConditionChange): void => draft.set({ change: to });
   const send = async (): Promise<void> => {
-    if (await perform("condition", { order: order.id, change }, t("did-condition", { number: order.number }))) await draft.done();
+    if (await perform("condition", { order: order.id, change }, t("did-condition", { number: order.number })))
+      await draft.done();
   };
   return (
     <div class="stack">
@@ -141,8 +168,16 @@ export function Condition({ order }: { order: Order }) {
         onChange={(on) => set({ ...change, on })}
       />
       <Facts order={order} change={change} set={set} />
-      <Line label={t("where-bolts")} value={change.bolts ?? order.condition.bolts ?? ""} onInput={(bolts) => set({ ...change, bolts })} />
-      <Line label={t("where-keys")} value={change.keys ?? order.condition.keys ?? ""} onInput={(keys) => set({ ...change, keys })} />
+      <Line
+        label={t("where-bolts")}
+        value={change.bolts ?? order.condition.bolts ?? ""}
+        onInput={(bolts) => set({ ...change, bolts })}
+      />
+      <Line
+        label={t("where-keys")}
+        value={change.keys ?? order.condition.keys ?? ""}
+        onInput={(keys) => set({ ...change, keys })}
+      />
       <button class="button main" disabled={!Object.keys(change).length} onClick={() => void send()}>
         {t("save")}
       </button>
@@ -166,7 +201,12 @@ export function Text({ label, value, onInput }: { label: string; value: string; 
     <div class="field">
       <label>
         <span class="label">{label}</span>
-        <textarea value={value} maxLength={NOTE_CHARS_MAX} rows={3} onInput={(event) => onInput(event.currentTarget.value)} />
+        <textarea
+          value={value}
+          maxLength={NOTE_CHARS_MAX}
+          rows={3}
+          onInput={(event) => onInput(event.currentTarget.value)}
+        />
       </label>
     </div>
   );
@@ -176,7 +216,10 @@ export function Note({ order, card }: { order: Order; card?: Card | undefined })
   const draft = useDraft(`note:${order.id}:${card?.id ?? ""}`, { body: "" });
   const { body } = draft.value.value;
   const send = async (): Promise<void> => {
-    if (await perform("note", { order: order.id, ...(card ? { card: card.id } : {}), body: body.trim() }, t("did-note"))) await draft.done();
+    if (
+      await perform("note", { order: order.id, ...(card ? { card: card.id } : {}), body: body.trim() }, t("did-note"))
+    )
+      await draft.done();
   };
   return (
     <div class="stack">
@@ -194,12 +237,23 @@ export function FoundIt({ order, card }: { order: Order; card?: Card | undefined
   const { what, note } = draft.value.value;
   const send = async (): Promise<void> => {
     if (!what) return;
-    const args = { order: order.id, ...(card ? { card: card.id } : {}), what, ...(note.trim() ? { note: note.trim() } : {}) };
+    const args = {
+      order: order.id,
+      ...(card ? { card: card.id } : {}),
+      what,
+      ...(note.trim() ? { note: note.trim() } : {}),
+    };
     if (await perform("found", args, t("did-found"))) await draft.done();
   };
   return (
     <div class="stack">
-      <OneOf legend={t("found-what")} of={FOUND} words={(one) => t(`found-${one}`)} value={what} onChange={(to) => draft.set({ what: to })} />
+      <OneOf
+        legend={t("found-what")}
+        of={FOUND}
+        words={(one) => t(`found-${one}`)}
+        value={what}
+        onChange={(to) => draft.set({ what: to })}
+      />
       <Text label={t("in-own-words")} value={note} onInput={(to) => draft.set({ note: to })} />
       <Camera order={order.id} card={card?.id} />
       <button class="button main" disabled={!what} onClick={() => void send()}>

@@ -25,7 +25,10 @@ function Of({ card }: { card: Card }) {
   const all = useSignal((vehicle?.late_minutes ?? 0) > 0);
   return (
     <div class="stack">
-      <VehicleHead order={order} time={row && card.life === "waiting" ? t("about", { at: about(row.from) }) : undefined} />
+      <VehicleHead
+        order={order}
+        time={row && card.life === "waiting" ? t("about", { at: about(row.from) }) : undefined}
+      />
       <CardHead card={card} />
       {order && <OpenStates order={order} />}
       <p>{row && card.life === "waiting" ? reason(row) : life(card)}</p>

@@ -79,13 +79,23 @@ export function OwnPasskeys() {
           <div class="field">
             <label>
               <span class="label">{t("passkey-name")}</span>
-              <input value={name.value} maxLength={NAME_CHARS_MAX} autocomplete="off" onInput={(event) => (name.value = event.currentTarget.value)} />
+              <input
+                value={name.value}
+                maxLength={NAME_CHARS_MAX}
+                autocomplete="off"
+                onInput={(event) => (name.value = event.currentTarget.value)}
+              />
             </label>
           </div>
           <div class="field">
             <label>
               <span class="label">{t("passkey-password")}</span>
-              <input type="password" autocomplete="current-password" value={password.value} onInput={(event) => (password.value = event.currentTarget.value)} />
+              <input
+                type="password"
+                autocomplete="current-password"
+                value={password.value}
+                onInput={(event) => (password.value = event.currentTarget.value)}
+              />
             </label>
           </div>
           <button class="button" disabled={busy.value || !password.value}>
@@ -97,7 +107,15 @@ export function OwnPasskeys() {
   );
 }
 
-function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: () => Promise<{ passkeys: OnePasskey[] }>) => Promise<boolean> }) {
+function Row({
+  one,
+  busy,
+  run,
+}: {
+  one: OnePasskey;
+  busy: boolean;
+  run: (what: () => Promise<{ passkeys: OnePasskey[] }>) => Promise<boolean>;
+}) {
   const naming = useSignal<string | undefined>(undefined);
   const typed = naming.value;
   return (
@@ -106,12 +124,18 @@ function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: (
         {typed === undefined ? (
           one.name
         ) : (
-          <input value={typed} maxLength={NAME_CHARS_MAX} aria-label={t("passkey-name")} onInput={(event) => (naming.value = event.currentTarget.value)} />
+          <input
+            value={typed}
+            maxLength={NAME_CHARS_MAX}
+            aria-label={t("passkey-name")}
+            onInput={(event) => (naming.value = event.currentTarget.value)}
+          />
         )}
         <br />
         <span class="quiet small">
           {one.at !== location.hostname && `${t("passkey-for", { host: one.at })} `}
-          {t("passkey-since", { at: at(one.since) })} {one.used_at ? t("passkey-used", { at: at(one.used_at) }) : t("passkey-not-used")}
+          {t("passkey-since", { at: at(one.since) })}{" "}
+          {one.used_at ? t("passkey-used", { at: at(one.used_at) }) : t("passkey-not-used")}
         </span>
       </span>
       <div class="buttons">
@@ -120,11 +144,22 @@ function Row({ one, busy, run }: { one: OnePasskey; busy: boolean; run: (what: (
             {t("passkey-rename")}
           </button>
         ) : (
-          <button class="button" disabled={busy || !typed.trim()} onClick={() => void run(() => rename(one.id, typed.trim())).then((went) => went && (naming.value = undefined))}>
+          <button
+            class="button"
+            disabled={busy || !typed.trim()}
+            onClick={() =>
+              void run(() => rename(one.id, typed.trim())).then((went) => went && (naming.value = undefined))
+            }
+          >
             {t("save")}
           </button>
         )}
-        <button class="button" disabled={busy} aria-label={`${t("passkey-remove")}: ${one.name}`} onClick={() => void run(() => remove(one.id))}>
+        <button
+          class="button"
+          disabled={busy}
+          aria-label={`${t("passkey-remove")}: ${one.name}`}
+          onClick={() => void run(() => remove(one.id))}
+        >
           {t("passkey-remove")}
         </button>
       </div>

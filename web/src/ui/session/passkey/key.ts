@@ -26,7 +26,10 @@ const bytes = (text: string): Uint8Array<ArrayBuffer> =>
   Uint8Array.from(atob(text.replace(/-/g, "+").replace(/_/g, "/")), (one) => one.charCodeAt(0));
 
 const text = (from: ArrayBuffer | null): string =>
-  btoa(String.fromCharCode(...new Uint8Array(from ?? new ArrayBuffer(0)))).replace(/\+/g, "-").replace(/\//g, "_").replace(/=+$/, "");
+  btoa(String.fromCharCode(...new Uint8Array(from ?? new ArrayBuffer(0))))
+    .replace(/\+/g, "-")
+    .replace(/\//g, "_")
+    .replace(/=+$/, "");
 
 /** What the browser says when the person turned back, or there is nothing to show. */
 function said(error: unknown): Failure {
@@ -36,8 +39,15 @@ function said(error: unknown): Failure {
 
 export async function signIn(): Promise<SignedIn> {
   const asked = await request<Asked>("POST", "/api/v1/auth/passkey/begin");
-  const publicKey = { challenge: bytes(asked.challenge), rpId: asked.rp_id, timeout: asked.timeout, userVerification: "required" as const };
-  const shown = (await navigator.credentials.get({ publicKey }).catch((error: unknown) => Promise.reject(said(error)))) as PublicKeyCredential | null;
+  const publicKey = {
+    challenge: bytes(asked.challenge),
+    rpId: asked.rp_id,
+    timeout: asked.timeout,
+    userVerification: "required" as const,
+  };
+  const shown = (await navigator.credentials
+    .get({ publicKey })
+    .catch((error: unknown) => Promise.reject(said(error)))) as PublicKeyCredential | null;
   if (!shown) throw said("none");
   const answer = shown.response as AuthenticatorAssertionResponse;
   return request<SignedIn>("POST", "/api/v1/auth/passkey", {
@@ -63,7 +73,9 @@ export async function make(name: string, password: string): Promise<Passkeys> {
     attestation: "none",
     timeout: wanted.timeout,
   };
-  const made = (await navigator.credentials.create({ publicKey }).catch((error: unknown) => Promise.reject(said(error)))) as PublicKeyCredential | null;
+  const made = (await navigator.credentials
+    .create({ publicKey })
+    .catch((error: unknown) => Promise.reject(said(error)))) as PublicKeyCredential | null;
   if (!made) throw said("none");
   const answer = made.response as AuthenticatorAttestationResponse;
   return request<Passkeys>("POST", "/api/v1/auth/passkeys", {
@@ -74,5 +86,6 @@ export async function make(name: string, password: string): Promise<Passkeys> {
 }
 
 export const list = (): Promise<Passkeys> => request("GET", "/api/v1/auth/passkeys");
-export const rename = (id: string, name: string): Promise<Passkeys> => request("PUT", `/api/v1/auth/passkeys/${id}`, { name });
+export const rename = (id: string, name: string): Promise<Passkeys> =>
+  request("PUT", `/api/v1/auth/passkeys/${id}`, { name });
 export const remove = (id: string): Promise<Passkeys> => request("DELETE", `/api/v1/auth/passkeys/${id}`);
