@@ -28,8 +28,9 @@ macro_rules! contract_tests {
                 control_is_compacted_whole
                 tables_page_by_last_change tables_keep_their_order tables_apply_whole_or_not
                 notices_have_their_own_cursor kv_is_apart tables_are_cleared
-                snapshots_keep_two served_mark_never_goes_down
-                photos_come_in_pieces photo_with_another_hash_is_discarded names_are_checked
+                snapshots_keep_two snapshots_are_forgotten served_mark_never_goes_down
+                photos_come_in_pieces photo_with_another_hash_is_discarded photos_are_removed
+                names_are_checked
                 only_one_process backup_comes_back cut_backup_is_refused);
         }
     };
@@ -405,6 +406,28 @@ pub fn snapshots_keep_two(bench: &dyn Bench) {
     assert_eq!(store.snapshots().latest_snapshot().unwrap(), Some(expected));
 }
 
+pub fn snapshots_are_forgotten(bench: &dyn Bench) {
+    let store = open(bench);
+    fill(store.log(), 20, 10);
+    store.snapshots().clear().unwrap();
+    let hash = |store: &Arc<dyn Store>, seq| store.log().hash_at(seq).unwrap().unwrap();
+    for seq in [10, 20] {
+        store.snapshots().put_snapshot(seq, &hash(&store, seq), b"a name").unwrap();
+    }
+    store.snapshots().clear().unwrap();
+    // Both of them: the one before would be the newest now.
+    assert_eq!(store.snapshots().latest_snapshot().unwrap(), None);
+    drop(store);
+    let store = open(bench);
+    assert_eq!(store.snapshots().latest_snapshot().unwrap(), None);
+    assert_eq!(store.log().head().seq, 20, "the log is as it was");
+    store.log().verify().unwrap();
+    // The next ones are kept like any.
+    let expected = Snapshot { seq: 20, hash: hash(&store, 20), bytes: b"no name".to_vec() };
+    store.snapshots().put_snapshot(20, &expected.hash, &expected.bytes).unwrap();
+    assert_eq!(store.snapshots().latest_snapshot().unwrap(), Some(expected));
+}
+
 pub fn served_mark_never_goes_down(bench: &dyn Bench) {
     let store = open(bench);
     let meta = store.meta();
@@ -480,6 +503,48 @@ pub fn photo_with_another_hash_is_discarded(bench: &dyn Bench) {
     assert!(!photos.exists(&other).unwrap());
     assert!(matches!(photos.offset("u1"), Err(PhotoError::Unknown { .. })));
     assert!(photos.list().unwrap().is_empty());
+}
+
+pub fn photos_are_removed(bench: &dyn Bench) {
+    let sha = |bytes: &[u8]| -> Hash { Sha256::digest(bytes).into() };
+    let put = |photos: &dyn Photos, bytes: &[u8]| {
+        photos.begin_upload("u").unwrap();
+        photos.write_at("u", 0, bytes).unwrap();
+        photos.finish("u", &sha(bytes)).unwrap();
+        for name in ["thumb", "screen"] {
+            photos.put_derived(&sha(bytes), name, bytes).unwrap();
+        }
+    };
+    let is_gone = |photos: &dyn Photos, bytes: &[u8]| {
+        let of = sha(bytes);
+        let drawn = ["thumb", "screen"].map(|name| photos.get_derived(&of, name).unwrap());
+        !photos.exists(&of).unwrap() && read_photo(photos, &of).is_none() && drawn == [None, None]
+    };
+    // Two whose hashes begin with the same byte lie beside each other.
+    let gone: &[u8] = b"a fender";
+    let beside = (0..u32::MAX).map(|n| format!("a hood {n}")).find(|b| sha(b.as_bytes())[0] == sha(gone)[0]);
+    let beside = beside.unwrap().into_bytes();
+    let store = open(bench);
+    let photos = store.photos();
+    photos.remove(&sha(gone)).unwrap();
+    put(photos, gone);
+    put(photos, &beside);
+    photos.begin_upload("half").unwrap();
+    photos.write_at("half", 0, b"a roof").unwrap();
+    photos.remove(&sha(gone)).unwrap();
+    photos.remove(&sha(gone)).unwrap();
+    assert!(is_gone(photos, gone));
+    drop(store);
+    let store = open(bench);
+    let photos = store.photos();
+    assert!(is_gone(photos, gone));
+    assert_eq!(photos.list().unwrap(), [sha(&beside)]);
+    assert_eq!(read_photo(photos, &sha(&beside)).unwrap(), beside);
+    assert_eq!(photos.get_derived(&sha(&beside), "thumb").unwrap(), Some(beside));
+    assert_eq!(photos.uploads().unwrap(), [("half".to_owned(), 6)], "what still comes in goes on");
+    // Nothing keeps it from coming again.
+    put(photos, gone);
+    assert!(!is_gone(photos, gone) && photos.list().unwrap().len() == 2);
 }
 
 pub fn names_are_checked(bench: &dyn Bench) {

@@ -232,7 +232,7 @@ pub trait Snapshots: Send + Sync {
     /// The newest whole one; a damaged one is passed over. The caller compares its hash with the
     /// log's before using it.
     fn latest_snapshot(&self) -> Result<Option<Snapshot>, Error>;
-    /// Forgets all of them: something in them is to be nowhere any more.
+    /// Forgets all of them, durably: something in them is to be nowhere any more.
     fn clear(&self) -> Result<(), Error>;
 }
 
@@ -269,7 +269,7 @@ pub trait Photos: Send + Sync {
     fn exists(&self, sha256: &Hash) -> Result<bool, PhotoError>;
     fn open(&self, sha256: &Hash) -> Result<Option<PhotoFile>, PhotoError>;
     fn list(&self) -> Result<Vec<Hash>, PhotoError>;
-    /// The picture and what was drawn of it; nothing, if it is not here.
+    /// The picture and what was drawn of it, durably; nothing, if it is not here.
     fn remove(&self, sha256: &Hash) -> Result<(), PhotoError>;
     /// How much of where they lie is free, from 0 to 1; none where nobody knows.
     fn free_share(&self) -> Option<f64>;

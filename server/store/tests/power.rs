@@ -388,3 +388,30 @@ fn one_sync_for_a_batch_and_one_more_for_a_new_segment() {
     // Directory with the new name, the copy of the sealed one (file and name), the batch.
     assert_eq!(run.disk.syncs() - before, 4);
 }
+
+/// What was erased may not come back with the power.
+#[test]
+fn what_was_forgotten_and_removed_is_so_after_a_power_cut() {
+    for seed in 0..40 {
+        let rng = ChaCha8Rng::seed_from_u64(seed);
+        let run = Run { rng, disk: SimDisk::new(seed), model: Model::default(), count: 0, broken: None };
+        let store = run.open().unwrap();
+        let head = store.log().append(0, &[b"1", b"2"]).unwrap();
+        let before = store.log().hash_at(1).unwrap().unwrap();
+        store.snapshots().put_snapshot(1, &before, b"a name").unwrap();
+        store.snapshots().put_snapshot(2, &head.hash, b"a name").unwrap();
+        let photo: Hash = Sha256::digest(b"a face").into();
+        store.photos().begin_upload("u").unwrap();
+        store.photos().write_at("u", 0, b"a face").unwrap();
+        store.photos().finish("u", &photo).unwrap();
+        store.photos().put_derived(&photo, "thumb", b"a small face").unwrap();
+        store.snapshots().clear().unwrap();
+        store.photos().remove(&photo).unwrap();
+        drop(store);
+        run.disk.power_cycle();
+        let store = run.open().unwrap();
+        assert_eq!(store.snapshots().latest_snapshot().unwrap(), None, "seed {seed}");
+        assert!(!store.photos().exists(&photo).unwrap(), "seed {seed}");
+        assert_eq!(store.photos().get_derived(&photo, "thumb").unwrap(), None, "seed {seed}");
+    }
+}

@@ -80,7 +80,9 @@ impl Snapshots for DiskSnapshots {
         Ok(None)
     }
 
+    /// Durable on return: one that came back with the power would be read by the next start.
     fn clear(&self) -> Result<(), Error> {
-        self.remove_beyond(0)
+        self.remove_beyond(0)?;
+        self.disk.sync_dir(&self.dir).map_err(Error::io("cannot make sure that the snapshots are removed"))
     }
 }
