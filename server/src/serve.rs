@@ -8,7 +8,7 @@ use std::time::Duration;
 use actix_web::dev::Server;
 use actix_web::middleware::{Compress, Condition, DefaultHeaders, from_fn};
 use actix_web::{App as Actix, web as routes};
-use domain::ids::{DepartmentId, PersonId};
+use domain::ids::{ClientId, DepartmentId, PersonId};
 use domain::stored::{Act, Person, Role, Verdict};
 use store::{Embedded, EmbeddedOptions, Store};
 use uuid::Uuid;
@@ -74,13 +74,29 @@ pub fn open(dir: &Path, clock: Clock) -> Result<Arc<Shop>, ServeError> {
 pub fn open_store(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Shop>, ServeError> {
     let shop = Shop::open(store, clock)?;
     auth::ensure_keys(&shop)?;
-    match shop.control.compact(shop.clock.now()) {
+    make_control_smaller(&shop);
+    Ok(shop)
+}
+
+fn make_control_smaller(shop: &Shop) {
+    let view = shop.view();
+    let used_at = |client: &ClientId| view.state.clients.get(client).map(|mark| mark.last_act_at);
+    match shop.control.compact(shop.clock.now(), &used_at) {
         Ok(0) => {}
         Ok(lines) => tracing::info!(lines, "the control journal was made smaller"),
         // It works as it is.
         Err(error) => tracing::warn!(%error, "the control journal could not be made smaller"),
     }
-    Ok(shop)
+}
+
+/// A server that is never stopped would never have it done.
+async fn keep_control_small(shop: Arc<Shop>) {
+    let mut hours = tokio::time::interval(Duration::from_secs(3600));
+    loop {
+        hours.tick().await;
+        let shop = shop.clone();
+        let _ = tokio::task::spawn_blocking(move || make_control_smaller(&shop)).await;
+    }
 }
 
 /// Begins an empty shop: the starter library and one administrator, who gets the first link.
@@ -210,6 +226,7 @@ pub fn start(shop: Arc<Shop>, door: &Door, smtp: Option<Smtp>) -> Result<Running
         notify::start(shop.clone(), plan.clone(), smtp);
     }
     tokio::spawn(keep_served_mark(shop.clone()));
+    tokio::spawn(keep_control_small(shop.clone()));
     let app = App::new(shop, plan, outside);
     let data = routes::Data::from(app.clone());
     let (trust, hsts) = (routes::Data::from(tls.clone()), door.hsts());

@@ -263,7 +263,7 @@ pub fn join(shop: &Shop, token: &str, phone: &Phone) -> Result<SignedIn, AuthErr
             return Err(AuthError::LinkExpired);
         }
         let person = invitation.person;
-        let (client, mut records) = bind(access, phone.client, person)?;
+        let (client, mut records) = bind(shop, access, phone.client, person, phone.browser)?;
         if !invitation.display {
             records.extend(replaced(access, person, phone.browser, now));
         }
@@ -300,22 +300,34 @@ fn signed_in(session: SessionId, person: PersonId, phone: &Phone, at: Ms, token:
     Record::SignedIn { session, person, device, at, token, browser: phone.browser, passkey: None }
 }
 
+/// A client of somebody else is never taken, also where it was forgotten that it is theirs: what they did stands in the
+/// log.
 fn bind(
+    shop: &Shop,
     access: &Access,
     client: Option<ClientId>,
     person: PersonId,
+    browser: Option<Uuid>,
 ) -> Result<(ClientId, Vec<Record>), AuthError> {
     let client = client.unwrap_or_else(|| ClientId(Uuid::now_v7()));
-    match access.clients.get(&client) {
-        Some(owner) if *owner == person => Ok((client, Vec::new())),
-        None if client != crate::shop::OWN_CLIENT => Ok((client, vec![Record::Bound { client, person }])),
-        _ => Err(AuthError::ClientTaken),
+    let did = shop.view().state.clients.get(&client).map(|mark| mark.person);
+    match access.clients.get(&client).copied().or(did) {
+        _ if client == crate::shop::OWN_CLIENT => Err(AuthError::ClientTaken),
+        Some(owner) if owner != person => Err(AuthError::ClientTaken),
+        _ if access.clients.contains_key(&client) => Ok((client, Vec::new())),
+        _ => {
+            let at = Some(shop.clock.now());
+            Ok((client, vec![Record::Bound { client, person, browser, at }]))
+        }
     }
 }
 
 /// A further client id for this sign-in, after two phones had used the same one.
-pub fn bind_client(shop: &Shop, person: PersonId, client: ClientId) -> Result<(), AuthError> {
-    shop.control.write_if(|access| bind(access, Some(client), person).map(|(_, records)| ((), records)))
+pub fn bind_client(shop: &Shop, who: &Who, client: ClientId) -> Result<(), AuthError> {
+    shop.control.write_if(|access| {
+        let browser = access.sessions.get(&who.session).and_then(|session| session.browser);
+        bind(shop, access, Some(client), who.person, browser).map(|(_, records)| ((), records))
+    })
 }
 
 pub fn by_password(shop: &Shop, name: &str, password: &str, phone: &Phone) -> Result<SignedIn, AuthError> {
@@ -333,7 +345,7 @@ pub fn by_password(shop: &Shop, name: &str, password: &str, phone: &Phone) -> Re
     let session = SessionId(Uuid::now_v7());
     let now = shop.clock.now();
     let client = shop.control.write_if(|access| {
-        let (client, mut records) = bind(access, phone.client, person)?;
+        let (client, mut records) = bind(shop, access, phone.client, person, phone.browser)?;
         records.extend(replaced(access, person, phone.browser, now));
         records.push(signed_in(session, person, phone, now, None));
         Ok::<_, AuthError>((client, records))

@@ -217,7 +217,7 @@ pub fn come(shop: &Shop, pass: &str, phone: &Phone) -> Result<SignedIn, AuthErro
     let (person, client) = shop.control.write_if(|access| {
         let Pass { hash, sister, there, .. } = read(access, pass, at / 1000)?;
         let person = access.kin.get(&(sister.id.clone(), there)).ok_or(AuthError::NotKin)?.person;
-        let (client, mut records) = bind(access, phone.client, person)?;
+        let (client, mut records) = bind(shop, access, phone.client, person, phone.browser)?;
         records.extend(replaced(access, person, phone.browser, at));
         let device = phone.device.chars().take(80).collect();
         let (shop, browser) = (sister.id, phone.browser);

@@ -226,7 +226,7 @@ pub fn sign_in(
         if (count > 0 || kept.count > 0) && count <= kept.count {
             return Err(AuthError::PasskeyCopied { person });
         }
-        let (client, mut records): (ClientId, _) = bind(access, phone.client, person)?;
+        let (client, mut records): (ClientId, _) = bind(shop, access, phone.client, person, phone.browser)?;
         records.extend(replaced(access, person, phone.browser, now));
         records.push(by_passkey(signed_in(session, person, phone, now, None), id));
         records.push(Record::PasskeyUsed { id, count, at: now });

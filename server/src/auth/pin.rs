@@ -119,7 +119,7 @@ pub fn switch(
     }
     let (session, client, generation) = shop.control.write_if(|access| {
         let (session, before, _) = standing(access).ok_or(AuthError::SignedOut)?;
-        let (client, mut records) = bind(access, client, person)?;
+        let (client, mut records) = bind(shop, access, client, person, Some(browser))?;
         let generation = before + 1;
         records.push(Record::PinFitted { session, at });
         records.push(Record::Refreshed { session, generation, at, used: None });

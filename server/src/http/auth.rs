@@ -272,7 +272,7 @@ pub struct ClientBody {
 pub async fn client(app: Shared, who: Who, body: routes::Json<ClientBody>) -> Answer {
     let shop = app.shop.clone();
     let client = body.client;
-    blocking(move || auth::bind_client(&shop, who.person, client)).await??;
+    blocking(move || auth::bind_client(&shop, &who, client)).await??;
     Ok(HttpResponse::Ok().json(ClientBody { client }))
 }
 

@@ -114,9 +114,15 @@ pub enum Record {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         passkey: Option<Uuid>,
     },
+    /// Operations of this client are this person's.
     Bound {
         client: ClientId,
         person: PersonId,
+        /// Where it is, as far as it was said; older ones say neither this nor when.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        browser: Option<Uuid>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        at: Option<Ms>,
     },
     Refreshed {
         session: SessionId,
@@ -555,7 +561,7 @@ impl Access {
                 let signed_in = Session { browser, display, proved, ..Session::new(person, device, at) };
                 self.sessions.insert(session, signed_in);
             }
-            Record::Bound { client, person } => {
+            Record::Bound { client, person, .. } => {
                 self.clients.insert(client, person);
             }
             Record::EndsFrom { at } => self.ends_from = Some(at),
@@ -924,7 +930,7 @@ mod tests {
                 browser: Some(id(5)),
                 passkey: None,
             },
-            Record::Bound { client, person },
+            Record::Bound { client, person, browser: Some(id(5)), at: Some(3) },
             Record::Refreshed { session, generation: 7, at: 4, used: Some("one".into()) },
             Record::EndsFrom { at: 4 },
             Record::Kin {

@@ -142,7 +142,7 @@ impl Server {
                 };
                 let mut records = Vec::new();
                 if !access.clients.contains_key(&client) {
-                    records.push(Record::Bound { client, person });
+                    records.push(Record::Bound { client, person, browser: Some(browser), at: Some(at) });
                 }
                 let device = String::from("phone");
                 records.push(Record::SignedIn {
@@ -165,7 +165,7 @@ impl Server {
         let free = self.shop.control.write_if(|access| {
             let (free, records) = match access.clients.get(&client) {
                 Some(owner) => (*owner == person, Vec::new()),
-                None => (true, vec![Record::Bound { client, person }]),
+                None => (true, vec![Record::Bound { client, person, browser: None, at: None }]),
             };
             Ok::<_, store::Error>((free, records))
         });

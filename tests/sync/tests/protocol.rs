@@ -37,7 +37,7 @@ fn phone() -> Phone {
         browser: None,
         passkey: None,
     };
-    shop.control.write(vec![Record::Bound { client, person }, signed_in]).unwrap();
+    shop.control.write(vec![Record::Bound { client, person, browser: None, at: None }, signed_in]).unwrap();
     Phone { shop, person, client, session }
 }
 

@@ -1,31 +1,41 @@
-//! Leaves out of the control journal what says nothing any more: every hour of every sign-in, every notice
-//! that was read, links that have expired, sign-ins that ended long ago.
+//! Leaves out of the control journal what says nothing any more: every hour of every sign-in, every notice that was
+//! read, every PIN that was tried, links that have expired, sign-ins that ended long ago and the clients of those.
 //!
 //! Invariants: who may come in afterwards is who might before; texts all stay; lines stay byte for byte and
 //! in their order. A sign-in is remembered for longer than any token of it is good and any phone is away,
-//! because it says whose act it was.
+//! because it says whose act it was. Of whatever anybody can say anew, only so much stays as still says something,
+//! or as was said within [`KEPT_MS`].
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use domain::Ms;
-use serde_json::Value;
+use domain::ids::{ClientId, PersonId, SessionId};
+use uuid::Uuid;
 
-use super::{Access, Control, TEXT, cannot_write};
+use super::{Access, Control, PASS_KEPT_MS, Record, Session, TEXT, TOLD_MAX, cannot_write};
 
 const DAY: Ms = 24 * 3_600_000;
 /// For so long a link that has expired is answered as what it is.
 const LINK_KEPT_MS: Ms = 30 * DAY;
-/// Tokens last ninety days; a phone that was away for a year still delivers under its own name.
-const SIGN_IN_KEPT_MS: Ms = 400 * DAY;
+/// A phone that was away for a year still delivers under its own name; who did what is shown as long.
+const KEPT_MS: Ms = 400 * DAY;
+/// A sign-in of which nothing was heard for so long is over: no token is good for longer.
+const TOKEN_MS: Ms = 90 * DAY;
+/// Clients of one person on one browser that stay though nothing was done by them for [`KEPT_MS`], or ever: the newest.
+/// An app has one, and another after two phones had the same; one that comes all the same is bound anew.
+const IDLE_CLIENTS_MAX: usize = 20;
 /// Below this nothing is gained.
 const BYTES_MIN: u64 = 1 << 20;
 
 /// How large it was after the last time.
 const LAST: (&str, &[u8]) = ("control", b"compacted");
 
+/// When something was last done by a client, as the shop's log says.
+pub type UsedAt<'a> = &'a dyn Fn(&ClientId) -> Option<Ms>;
+
 impl Control {
     /// Once it is twice as large as after the last time; returns how many lines went.
-    pub fn compact(&self, now: Ms) -> Result<usize, store::Error> {
+    pub fn compact(&self, now: Ms, used_at: UsedAt<'_>) -> Result<usize, store::Error> {
         let last = self.store.tables().kv_get(LAST.0, LAST.1)?;
         let last = last.and_then(|bytes| Some(u64::from_be_bytes(bytes.try_into().ok()?))).unwrap_or(0);
         if self.store.control().bytes() < 2 * last + BYTES_MIN {
@@ -35,7 +45,7 @@ impl Control {
         let mut access = self.read();
         let head = self.store.control().head();
         let lines: Vec<Vec<u8>> = self.store.control().replay().collect::<Result<_, _>>()?;
-        let stay = kept(&lines, now);
+        let stay = kept(&lines, now, used_at);
         let kept: Vec<&[u8]> =
             lines.iter().zip(&stay).filter(|(_, stays)| **stays).map(|(line, _)| &**line).collect();
         let gone = lines.len() - kept.len();
@@ -51,199 +61,285 @@ impl Control {
 
 pub(super) fn said_by(lines: &[&[u8]]) -> Access {
     let mut access = Access::default();
-    let records = lines.iter().filter(|line| !line.starts_with(TEXT));
-    records.filter_map(|line| serde_json::from_slice(line).ok()).for_each(|record| access.apply(record));
+    lines.iter().filter_map(|line| read(line)).for_each(|record| access.apply(record));
     access
 }
 
-/// The last that names the token it used stays too: a copy of that one must still be seen.
-fn of_refreshed(body: &Value) -> String {
-    if body.get("used").is_some() { "refreshed by".into() } else { "refreshed".into() }
+/// None: a text, or what another version wrote.
+fn read(line: &[u8]) -> Option<Record> {
+    if line.starts_with(TEXT) { None } else { serde_json::from_slice(line).ok() }
 }
 
 /// Which lines stay. What another version wrote is not understood, and stays.
-fn kept(lines: &[Vec<u8>], now: Ms) -> Vec<bool> {
-    let read = |line: &Vec<u8>| -> Option<(String, Value)> {
-        if line.starts_with(TEXT) {
-            return None;
-        }
-        let value = serde_json::from_slice::<Value>(line).ok()?;
-        value.as_object()?.iter().next().map(|(kind, body)| (kind.clone(), body.clone()))
-    };
-    let records: Vec<Option<(String, Value)>> = lines.iter().map(read).collect();
-    let word = |body: &Value, field: &str| body.get(field).map(Value::to_string).unwrap_or_default();
-    let time = |body: &Value, field: &str| body.get(field).and_then(Value::as_i64);
+fn kept(lines: &[Vec<u8>], now: Ms, used_at: UsedAt<'_>) -> Vec<bool> {
+    let records: Vec<Option<Record>> = lines.iter().map(|line| read(line)).collect();
+    let mut access = Access::default();
+    records.iter().flatten().for_each(|record| access.apply(record.clone()));
+    let marks = Marks::of(&records);
+    let known = known(&records, &access, marks.first, now);
+    let looked = Looked { now, access: &access, marks: &marks, known, used_at };
 
-    // The last of each that says the same of the same, and what ended when.
-    let mut last = BTreeMap::<(String, String), usize>::new();
-    let mut ended = BTreeMap::<String, Ms>::new();
-    let mut first_sign_in = None;
-    for (place, (kind, body)) in records.iter().enumerate().filter_map(|(n, r)| Some((n, r.as_ref()?))) {
-        match kind.as_str() {
-            "refreshed" => {
-                last.insert((of_refreshed(body), word(body, "session")), place);
-            }
-            "read" | "password" | "pin" | "contact" | "tried" => {
-                last.insert((kind.clone(), word(body, "person")), place);
-            }
-            "passkey_used" | "passkey_named" => {
-                last.insert((kind.clone(), word(body, "id")), place);
-            }
-            "signed_out" | "proved" => {
-                ended.entry(word(body, "session")).or_insert(time(body, "at").unwrap_or(Ms::MAX));
-            }
-            // It is what ended the links that were made for whoever came in first.
-            "signed_in" if first_sign_in.is_none() => first_sign_in = Some(word(body, "session")),
-            _ => {}
-        }
-    }
-    let forgotten = |session: &String| {
-        ended.get(session).is_some_and(|at| *at < now - SIGN_IN_KEPT_MS)
-            && first_sign_in.as_ref() != Some(session)
-    };
-    let is_last = |kind: &str, of: String, place| last.get(&(kind.to_owned(), of)) == Some(&place);
-    let sign_in = |place: usize, kind: &str, body: &Value| {
-        !forgotten(&word(body, "session"))
-            && (kind != "refreshed" || is_last(&of_refreshed(body), word(body, "session"), place))
-    };
     let mut stays: Vec<bool> = (records.iter().enumerate())
-        .map(|(place, record)| match record {
-            None => true,
-            Some((kind, body)) => match kind.as_str() {
-                "refreshed" | "signed_in" | "came_over" | "signed_out" | "proved" => {
-                    sign_in(place, kind, body)
-                }
-                "read" | "password" | "pin" | "contact" | "tried" => {
-                    is_last(kind, word(body, "person"), place)
-                }
-                "noted" => time(body, "at").is_none_or(|at| at >= now - SIGN_IN_KEPT_MS),
-                "passkey_used" | "passkey_named" => is_last(kind, word(body, "id"), place),
-                _ => true,
-            },
-        })
+        .map(|(place, record)| record.as_ref().is_none_or(|record| looked.stays(place, record)))
         .collect();
+    looked.few_idle_clients(&records, &mut stays);
     // A link stays as long as a sign-in refers to it: it says whether that one only shows.
-    let named = |(record, stays): (&Option<(String, Value)>, &bool)| {
-        let (kind, body) = record.as_ref().filter(|_| *stays)?;
-        (kind == "signed_in").then(|| word(body, "token"))
+    let named = |(record, stays): (&Option<Record>, &bool)| match record {
+        Some(Record::SignedIn { token, .. }) if *stays => token.clone(),
+        _ => None,
     };
     let used: BTreeSet<String> = records.iter().zip(&stays).filter_map(named).collect();
     for (record, stays) in records.iter().zip(&mut stays) {
-        if let Some((kind, body)) = record
-            && kind == "invited"
-        {
-            let expired = time(body, "until").is_some_and(|until| until < now - LINK_KEPT_MS);
-            *stays = !expired || used.contains(&word(body, "token"));
+        if let Some(Record::Invited { token, until, .. }) = record {
+            *stays = *until >= now - LINK_KEPT_MS || used.contains(token);
         }
+    }
+    // What ends something stays if there was something to end.
+    let mut again = Access::default();
+    for (record, stays) in records.into_iter().zip(&mut stays) {
+        let Some(record) = record.filter(|_| *stays) else { continue };
+        *stays = looked.is_recent(&record) || again.is_changed_by(&record);
+        again.apply(record);
     }
     stays
 }
 
-#[cfg(test)]
-mod tests {
-    use std::sync::Arc;
-
-    use domain::ids::{ClientId, PersonId, SessionId};
-    use store::{Memory, Store};
-    use uuid::Uuid;
-
-    use super::super::{Record, keep_text};
-    use super::*;
-
-    const NOW: Ms = 1_000 * DAY;
-
-    fn session(n: u128) -> SessionId {
-        SessionId(Uuid::from_u128(n))
-    }
-
-    fn person(n: u128) -> PersonId {
-        PersonId(Uuid::from_u128(n))
-    }
-
-    fn invited(token: &str, until: Ms, display: bool) -> Record {
-        let (token, person, by) = (token.into(), person(1), person(2));
-        Record::Invited { token, person, by, until, transfer: false, display, proved: None }
-    }
-
-    fn signed_in(n: u128, token: Option<&str>) -> Record {
-        let (session, person, device) = (session(n), person(1), "phone".into());
-        Record::SignedIn {
-            session,
-            person,
-            device,
-            at: 3,
-            token: token.map(str::to_owned),
-            browser: None,
-            passkey: None,
+/// Sign-ins that are remembered.
+fn known(
+    records: &[Option<Record>],
+    access: &Access,
+    first: Option<SessionId>,
+    now: Ms,
+) -> BTreeSet<SessionId> {
+    let counts = access.sessions.iter().filter(|(_, session)| !is_over(session, now)).map(|(id, _)| *id);
+    // What used up something that would count again without it.
+    let used = records.iter().flatten().filter_map(|record| match record {
+        Record::SignedIn { session, token: Some(token), .. } => {
+            let link = access.invitations.get(token)?;
+            (link.until >= now - LINK_KEPT_MS).then_some(*session)
         }
-    }
+        Record::CameOver { session, at, .. } => pass_counts(*at, now).then_some(*session),
+        _ => None,
+    });
+    counts.chain(used).chain(first).collect()
+}
 
-    fn signed_out(n: u128, at: Ms) -> Record {
-        serde_json::from_value(serde_json::json!({"signed_out": {"session": session(n), "at": at}})).unwrap()
-    }
+fn is_over(session: &Session, now: Ms) -> bool {
+    session.ended.unwrap_or(session.seen_at + TOKEN_MS) < now - KEPT_MS
+}
 
-    #[test]
-    fn what_says_nothing_any_more_goes_and_who_may_come_in_stays() {
-        let store: Arc<dyn Store> = Arc::new(Memory::new(1));
-        let control = Control::open(store.clone()).unwrap();
-        let mut records = vec![
-            invited("long ago", 1, false),
-            invited("for the wall", 1, true),
-            invited("open", NOW + DAY, false),
-            signed_in(1, None),
-            signed_in(2, Some("for the wall")),
-            signed_in(3, None),
-            signed_in(4, None),
-            Record::Bound { client: ClientId(Uuid::from_u128(9)), person: person(1) },
-            Record::Password { person: person(1), phc: "before".into() },
-            Record::Password { person: person(1), phc: "now".into() },
-            signed_out(1, 5),
-            signed_out(3, 5),
-            signed_out(4, NOW - DAY),
-        ];
-        records.extend((1..=20_000).map(|n| Record::Refreshed {
-            session: session(2),
-            generation: n,
-            at: n as Ms,
-            used: Some(format!("token {n}")),
-        }));
-        records.push(Record::Refreshed { session: session(2), generation: 20_000, at: 20_001, used: None });
-        records.extend((1..=10).map(|upto| Record::Read { person: person(1), upto }));
-        // What a passkey is stays, and of its uses the last.
-        let key = Uuid::from_u128(7);
-        let line = format!(
-            r#"{{"passkey":{{"id":"{key}","person":"{key}","name":"a","credential":"AQ","key":"pQ","rp":"shop.lan","since":3}}}}"#
-        );
-        records.push(serde_json::from_str(&line).unwrap());
-        records.extend((1..=10).map(|count| Record::PasskeyUsed { id: key, count, at: 4 }));
-        records.push(Record::PasskeyNamed { id: key, name: "b".into() });
-        let text = keep_text("seized bolt", [1; 16]);
-        records.push(text.1);
-        control.write(records).unwrap();
-        let before = store.control().bytes();
-        assert!(control.compact(NOW).unwrap() > 20_000);
-        assert!(store.control().bytes() < before / 50);
-        {
-            let access = control.read();
-            let sessions: Vec<u128> = access.sessions.keys().map(|id| id.0.as_u128()).collect();
-            assert_eq!(sessions, [1, 2, 4], "the first one stays, and whoever ended lately");
-            assert!(
-                access.sessions[&session(2)].display && access.sessions[&session(2)].generation == 20_000
-            );
-            assert_eq!(access.sessions[&session(2)].used.as_deref(), Some("token 20000"));
-            assert_eq!(access.sessions[&session(4)].ended, Some(NOW - DAY));
-            let links: Vec<&str> = access.invitations.keys().map(String::as_str).collect();
-            assert_eq!(links, ["for the wall", "open"]);
-            assert_eq!((access.passwords[&person(1)].as_str(), access.read[&person(1)]), ("now", 10));
-            assert_eq!(access.clients.len(), 1);
-            assert_eq!((&*access.passkeys[&key].name, access.passkeys[&key].count), ("b", 10));
+/// Whether the pass could be shown again.
+fn pass_counts(at: Ms, now: Ms) -> bool {
+    at >= now - 2 * PASS_KEPT_MS
+}
+
+/// Where what was said last of something stands.
+#[derive(Default)]
+struct Marks {
+    last: BTreeMap<(&'static str, Uuid), usize>,
+    /// Of sister shops and who is who there.
+    last_there: BTreeMap<(String, Option<PersonId>), usize>,
+    /// The two newest, for what the one before signed may still count.
+    keys: [usize; 2],
+    told: BTreeMap<PersonId, Vec<usize>>,
+    /// It is what ended the links that were made for whoever came in first.
+    first: Option<SessionId>,
+}
+
+impl Marks {
+    fn of(records: &[Option<Record>]) -> Self {
+        let mut marks = Self::default();
+        for (place, record) in records.iter().enumerate() {
+            let Some(record) = record else { continue };
+            match record {
+                Record::Key { .. } | Record::Rekeyed { .. } => marks.keys = [marks.keys[1], place],
+                Record::Sister { sister, .. } => {
+                    marks.last_there.insert((sister.id.clone(), None), place);
+                }
+                Record::Kin { shop, there, .. } => {
+                    marks.last_there.insert((shop.clone(), Some(*there)), place);
+                }
+                Record::Told { person, .. } => marks.told.entry(*person).or_default().push(place),
+                Record::ToldRead { person, .. } | Record::Erased { person, .. } => {
+                    marks.told.remove(person);
+                }
+                Record::SignedIn { session, .. }
+                | Record::CameOver { session, .. }
+                | Record::Proved { session, .. } => {
+                    marks.first.get_or_insert(*session);
+                }
+                _ => {}
+            }
+            if let Some(of) = one_of_many(record) {
+                marks.last.insert(of, place);
+            }
         }
-        // A start reads the same, and the text is there.
-        let again = Control::open(store.clone()).unwrap();
-        assert_eq!(*again.read(), *control.read());
-        let wanted = BTreeSet::from([text.0.clone()]);
-        assert_eq!(Control::texts(&*store, &wanted).unwrap()[&text.0], "seized bolt");
-        // And not again, until it has grown.
-        assert_eq!(control.compact(NOW).unwrap(), 0);
+        marks
     }
 }
+
+/// Of what is said again and again, and only the last counts: what it is said of.
+fn one_of_many(record: &Record) -> Option<(&'static str, Uuid)> {
+    Some(match record {
+        Record::Authority { .. } => ("authority", Uuid::nil()),
+        Record::Identity { .. } => ("identity", Uuid::nil()),
+        Record::EndsFrom { .. } => ("ends_from", Uuid::nil()),
+        Record::Password { person, .. } => ("password", person.0),
+        Record::Pin { person, .. } => ("pin", person.0),
+        Record::Contact { person, .. } => ("contact", person.0),
+        Record::Tried { person, .. } => ("tried", person.0),
+        Record::PasskeyUsed { id, .. } => ("passkey used", *id),
+        Record::PasskeyNamed { id, .. } => ("passkey named", *id),
+        Record::PinFitted { session, .. } => ("fitted", session.0),
+        Record::Bound { client, .. } => ("bound", client.0),
+        // The last that names the token it used stays too: a copy of that one must still be seen.
+        Record::Refreshed { session, used: Some(_), .. } => ("refreshed by", session.0),
+        Record::Refreshed { session, used: None, .. } => ("refreshed", session.0),
+        _ => return None,
+    })
+}
+
+struct Looked<'a> {
+    now: Ms,
+    /// What all of it says.
+    access: &'a Access,
+    marks: &'a Marks,
+    known: BTreeSet<SessionId>,
+    used_at: UsedAt<'a>,
+}
+
+impl Looked<'_> {
+    /// Who looks at what happened to sign-ins still sees it.
+    fn is_recent(&self, record: &Record) -> bool {
+        let shown = match record {
+            Record::SignedOut { at, .. }
+            | Record::Removed { at, .. }
+            | Record::Sister { at, .. }
+            | Record::SisterGone { at, .. } => *at,
+            Record::Passkey { passkey, .. } => passkey.since,
+            Record::Noted(noted) => noted.at,
+            _ => return false,
+        };
+        shown >= self.now - KEPT_MS
+    }
+
+    /// Whether it may still say something, before it is looked at what became of it.
+    fn stays(&self, place: usize, record: &Record) -> bool {
+        let access = self.access;
+        let is_last = || one_of_many(record).is_some_and(|of| self.marks.last.get(&of) == Some(&place));
+        let is_last_there =
+            |shop: &str, there| self.marks.last_there.get(&(shop.to_owned(), there)) == Some(&place);
+        match record {
+            Record::Key { .. } | Record::Rekeyed { .. } => self.marks.keys.contains(&place),
+            Record::Authority { .. } | Record::Identity { .. } | Record::EndsFrom { .. } => is_last(),
+            Record::Sister { sister, .. } => {
+                (access.sisters.contains_key(&sister.id) && is_last_there(&sister.id, None))
+                    || self.is_recent(record)
+            }
+            Record::Kin { shop, there, at, .. } => {
+                let of = (shop.clone(), *there);
+                (access.kin.contains_key(&of) && is_last_there(shop, Some(*there)))
+                    || pass_counts(*at, self.now)
+            }
+            Record::SignedIn { session, .. }
+            | Record::CameOver { session, .. }
+            | Record::Proved { session, .. } => self.known.contains(session),
+            Record::SignedOut { session, .. } => self.known.contains(session) || self.is_recent(record),
+            Record::Refreshed { session, .. } => self.known.contains(session) && is_last(),
+            Record::PinTried { session, .. } => {
+                let fitted = self.marks.last.get(&("fitted", session.0));
+                self.known.contains(session) && fitted.is_none_or(|fitted| *fitted < place)
+            }
+            // Of those who were removed nothing stays that let them in.
+            Record::Password { person, .. } => access.passwords.contains_key(person) && is_last(),
+            Record::Pin { person, .. } => access.pins.contains_key(person) && is_last(),
+            Record::Contact { person, .. } => access.contacts.contains_key(person) && is_last(),
+            Record::Tried { person, .. } => access.tried.contains_key(person) && is_last(),
+            Record::Read { person, upto } => access.read.get(person) == Some(upto),
+            Record::Passkey { id, .. } => access.passkeys.contains_key(id) || self.is_recent(record),
+            Record::PasskeyUsed { id, .. } | Record::PasskeyNamed { id, .. } => {
+                access.passkeys.contains_key(id) && is_last()
+            }
+            Record::Told { person, .. } => {
+                let waiting = self.marks.told.get(person);
+                waiting.is_some_and(|waiting| waiting.iter().rev().take(TOLD_MAX).any(|at| *at == place))
+            }
+            Record::Noted(_) => self.is_recent(record),
+            Record::Bound { client, person, browser, at } => {
+                is_last() && self.may_come(client, *person, *browser, *at)
+            }
+            _ => true,
+        }
+    }
+
+    /// Whether operations of this client may come: somebody used it, or its person is signed in where it is, or was,
+    /// within [`KEPT_MS`]. Where it is was not always said.
+    fn may_come(&self, client: &ClientId, person: PersonId, browser: Option<Uuid>, at: Option<Ms>) -> bool {
+        let there = |s: &&Session| s.person == person && (browser.is_none() || s.browser == browser);
+        let lately = |at: Ms| at >= self.now - KEPT_MS;
+        self.is_used(client)
+            || at.is_some_and(lately)
+            || self.access.sessions.values().filter(there).any(|s| !is_over(s, self.now))
+    }
+
+    fn is_used(&self, client: &ClientId) -> bool {
+        (self.used_at)(client).is_some_and(|at| at >= self.now - KEPT_MS)
+    }
+
+    fn few_idle_clients(&self, records: &[Option<Record>], stays: &mut [bool]) {
+        let mut idle = BTreeMap::<(PersonId, Option<Uuid>), usize>::new();
+        for (record, stays) in records.iter().zip(stays).rev() {
+            // Those of before it was said where they are may be on many.
+            if let Some(Record::Bound { client, person, browser, at: Some(_) }) = record
+                && *stays
+                && !self.is_used(client)
+            {
+                let count = idle.entry((*person, *browser)).or_default();
+                *count += 1;
+                *stays = *count <= IDLE_CLIENTS_MAX;
+            }
+        }
+    }
+}
+
+impl Access {
+    /// Of a record that only ends something: whether there is anything that it ends. Any other says something.
+    fn is_changed_by(&self, record: &Record) -> bool {
+        let sessions = || self.sessions.values();
+        match record {
+            Record::SisterGone { id, .. } => {
+                self.sisters.contains_key(id)
+                    || self.kin.keys().any(|(shop, _)| shop == id)
+                    || sessions().any(|s| s.from.as_ref() == Some(id) && s.ended.is_none())
+            }
+            Record::KinGone { shop, person, .. } => {
+                self.kin.iter().any(|((of, _), kin)| of == shop && kin.person == *person)
+                    || sessions()
+                        .any(|s| s.from.as_ref() == Some(shop) && s.person == *person && s.ended.is_none())
+            }
+            Record::SignedOut { session, revoked, .. } => {
+                self.sessions.get(session).is_some_and(|s| s.ended.is_none() || (*revoked && !s.revoked))
+            }
+            Record::OthersSignedOut { person, session, .. } => {
+                let is_other = |(id, s): (&SessionId, &Session)| {
+                    id != session && s.person == *person && !s.display && s.ended.is_none()
+                };
+                self.sessions.iter().any(is_other)
+                    || self.invitations.values().any(|link| link.person == *person && !link.used)
+            }
+            Record::Removed { person, .. } => {
+                self.lets_in(*person)
+                    || sessions().any(|s| s.person == *person && !s.revoked)
+                    || self.invitations.values().any(|link| link.by == *person && !link.used)
+            }
+            Record::PinFitted { session, .. } => self.sessions.get(session).is_some_and(|s| s.wrong_pins > 0),
+            Record::PasskeyGone { id, .. } => self.passkeys.contains_key(id),
+            Record::ToldRead { person, .. } => self.told.contains_key(person),
+            Record::Read { person, upto } => self.read.get(person) != Some(upto),
+            _ => true,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
