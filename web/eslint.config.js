@@ -30,6 +30,8 @@ export default ts.config(
       // What fails must be seen: awaited, handled, or `void` where it handles its own failures.
       "@typescript-eslint/no-floating-promises": "error",
       "@typescript-eslint/no-misused-promises": "error",
+      // Only null and undefined may be taken for each other.
+      eqeqeq: ["error", "always", { null: "ignore" }],
       "no-console": "error",
       "@typescript-eslint/no-non-null-assertion": "error",
       "@typescript-eslint/consistent-type-imports": "error",

@@ -3,7 +3,9 @@
 
 mod answers;
 mod erased;
+mod fields;
 mod long_day;
+mod mail_down;
 mod photos;
 mod strangers;
 mod writing;

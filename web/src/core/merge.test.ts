@@ -31,6 +31,19 @@ describe("a merge patch", () => {
   });
 });
 
+// OWASP ASVS 5.0.0, 15.3.6. JSON.parse makes an own property of the name, as a body from the network would.
+describe("names that objects come with", () => {
+  it.each(["__proto__", "constructor", "prototype"])("%s is a name like any other", (name) => {
+    const patch: unknown = JSON.parse(`{"a": {"${name}": {"polluted": true}}, "${name}": {"polluted": true}}`);
+    const merged = merge(JSON.parse('{"a": {"b": 1}}'), patch) as { a: object };
+    expect(({} as { polluted?: boolean }).polluted).toBeUndefined();
+    expect(Object.getPrototypeOf(merged)).toBe(Object.prototype);
+    expect(Object.getPrototypeOf(merged.a)).toBe(Object.prototype);
+    expect(Object.keys(merged).sort()).toEqual([name, "a"].sort());
+    expect((merged as { polluted?: boolean }).polluted).toBeUndefined();
+  });
+});
+
 describe("a change of the plan", () => {
   const row = (card: string, place: number): Plan["rows"][number] => ({
     card,
