@@ -14,6 +14,8 @@ for (const size of ["phone", "desktop"]) {
     await eachScreen({ size, language: "en", themes: ["light"] }, async (name, _theme, page) => {
       if (OVER.has(name)) return;
       seen.push(name);
+      // On a desktop the bar is at the head of the page and goes with it; on a phone it stays at the foot.
+      if (size === "desktop") await page.evaluate(() => scrollTo(0, 0));
       const way = page.locator('nav a[href="/me"]').filter({ visible: true }).first();
       const whole = (await way.count()) > 0 && (await way.evaluate((link) => {
         const { top, bottom, left, right } = link.getBoundingClientRect();
