@@ -18,14 +18,18 @@ pub type Interval = (Ms, Ms);
 /// What is wrong with a calendar, as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Wrong {
+    /// A week with another number of days than seven; how many it has.
     #[error("A week has seven days, Monday first; this one has {0}.")]
     Week(usize),
+    /// A shift that ends before it begins or after midnight, or overlaps the one before it.
     #[error("A shift must end after it begins and within the day, and not overlap the one before it.")]
     Shift,
+    /// A special day that is no date; as it was typed.
     #[error("A special day is written as year-month-day, for example 2026-12-25; this one is «{0}».")]
     Day(String),
 }
 
+/// Whether every shift and special day of a calendar can be computed with.
 pub fn check(calendar: &Calendar) -> Result<(), Wrong> {
     if calendar.week.len() != 7 {
         return Err(Wrong::Week(calendar.week.len()));
@@ -148,6 +152,7 @@ pub fn out_of_service(equipment: &Equipment, at: Ms) -> bool {
     equipment.retired || equipment.out_of_service.iter().any(|out| out.from <= at && at < out.to)
 }
 
+/// Whether a person works at this instant, by their calendar and their absences.
 pub fn on_shift(state: &State, person: &Person, zone: &TimeZone, at: Ms) -> bool {
     !of_person(state, person, zone, at, at.saturating_add(1)).is_empty()
 }

@@ -31,8 +31,9 @@ pub const COLD_AFTER: Ms = 480 * DAY;
 /// One visit's cards.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cold {
-    /// Nothing happened on it later.
+    /// When something last happened on it, UTC ms.
     pub last: Ms,
+    /// The cards, as JSON, deflated.
     pub packed: Arc<[u8]>,
 }
 
@@ -91,6 +92,7 @@ impl State {
         state
     }
 
+    /// The packed visits, in no order of time.
     pub fn cold(&self) -> impl Iterator<Item = (OrderId, &Cold)> {
         self.cold.iter().map(|(id, cold)| (*id, cold))
     }

@@ -32,6 +32,7 @@ pub fn entry(state: &mut State, entry: &Entry) -> Changed {
     changed
 }
 
+/// Applies one event to the state and adds the keys of the documents it changed to `changed`.
 pub fn fold(state: &mut State, event: &Event, changed: &mut Changed) {
     match event {
         Event::ShopSet { shop } => {

@@ -61,28 +61,38 @@ uuid_ids! {
     ClientId,
     /// One sign-in of one person on one device.
     SessionId,
+    /// Somebody of the shop.
     PersonId,
     /// A repair order: one visit of one vehicle.
     OrderId,
     /// One task on one vehicle.
     CardId,
+    /// One department's ask for work of another.
     HandoffId,
+    /// A remark or a finding.
     NoteId,
+    /// A photo of a vehicle.
     PhotoId,
+    /// A broken rule that somebody has to answer for.
     ExceptionId,
+    /// What keeps a vehicle, or some of its cards, waiting.
     HoldId,
     /// One person's uninterrupted work on one card.
     SpanId,
 }
 
 word_ids! {
+    /// A department ("paint").
     DepartmentId,
     /// One named piece of equipment ("lift-2").
     EquipmentId,
     /// What kind of equipment a card needs ("lift").
     EquipmentKind,
+    /// Somewhere a vehicle can stand ("bay-3").
     PlaceId,
+    /// A calendar of shifts ("weekdays").
     CalendarId,
+    /// An entry of the shop's library ("rack-and-pull").
     RoutingId,
     /// A state in which a vehicle is open ("suspension-down-rear").
     OpenId,

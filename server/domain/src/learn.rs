@@ -16,14 +16,18 @@ use crate::{MINUTE, Ms};
 /// Mean and standard deviation of ln(clocked ÷ planned), and from how many cards of its own.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ratio {
+    /// How many cards of its own it was learnt from.
     pub count: u32,
+    /// Mean of ln(clocked ÷ planned): 0 is as planned, above it longer.
     pub mean: f64,
+    /// Standard deviation of ln(clocked ÷ planned).
     pub deviation: f64,
 }
 
 /// How parts arrive against the day they were due.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Deliveries {
+    /// How many deliveries it was learnt from.
     pub count: u32,
     /// Share that came no later than [`PUNCTUAL`] after it was due.
     pub kept: f64,
@@ -31,11 +35,16 @@ pub struct Deliveries {
     pub late_minutes: f64,
 }
 
+/// What the shop's own past says about lengths of work and about deliveries.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Learnt {
+    /// Over all cards.
     pub shop: Ratio,
+    /// By department, drawn toward the shop.
     pub departments: BTreeMap<DepartmentId, Ratio>,
+    /// By routing and step, drawn toward the department.
     pub steps: BTreeMap<(RoutingId, String), Ratio>,
+    /// How parts arrive.
     pub deliveries: Deliveries,
 }
 

@@ -11,11 +11,15 @@ use crate::stored::{Card, Caution, Found, HighVoltage, Life, Loose, Note, Order}
 /// One thing that is left.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Left {
+    /// The vehicle is open in this way.
     Open(OpenId),
     /// High voltage is on board and switched off: the vehicle is not as its driver takes it to be.
     Isolated,
+    /// Something that matters on the road is disconnected, drained or out.
     Loose(Loose),
+    /// Its brakes do not hold.
     NoBrakes,
+    /// It cannot be steered.
     NoSteering,
     /// Found owed, and not done since.
     Owed(NoteId),

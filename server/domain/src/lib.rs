@@ -12,6 +12,8 @@
 //!
 //! Must not know: HTTP, sign-in tokens, storage, the planner, languages of the screen.
 
+#![deny(missing_docs)]
+
 pub mod calendar;
 pub mod cold;
 pub mod decide;

@@ -49,6 +49,7 @@ macro_rules! situations {
         pub enum Situation { $($(#[$doc])* $name),* }
 
         impl Situation {
+            /// All of them.
             pub const ALL: &[Situation] = &[$(Situation::$name),*];
 
             /// What is told, whether outside the shift too, and to whom.
@@ -60,20 +61,25 @@ macro_rules! situations {
 }
 
 situations! {
+    /// What somebody wished was refused.
     WishRefused => Refused, false, [Actor];
+    /// A department was asked for work.
     Asked => Asked, false, [Department];
-    /// A card was taken for somebody by somebody else.
+    /// A planner gave a card to somebody.
     Assigned => Assigned, false, [Named];
     /// The first card of a hand-off was taken.
     FirstTaken => Taken, false, [Asker];
+    /// The holder gave a card of a hand-off back.
     GivenBack => GivenBack, false, [Asker];
-    /// Given back, or to another, by somebody else than who held it.
+    /// Somebody other than the holder gave the card back, or to another person.
     TakenAway => TakenAway, false, [Named];
-    /// Whoever left the shop had held it.
+    /// The holder has left the shop.
     FellFree => FellFree, false, [Planners];
+    /// A card was cancelled.
     CalledOff => CalledOff, false, [Holders, Asker];
-    /// An ask that had joined another, by somebody else than who asked.
+    /// An ask that had joined another was withdrawn by somebody other than the asker.
     AskCalledOff => CalledOff, false, [Named];
+    /// A vehicle is open, for whoever waits to work there.
     Opened => Open, false, [Asker, Joined, Inside];
     /// All of a hand-off is done.
     HandedBack => HandedBack, false, [Asker];
@@ -81,30 +87,37 @@ situations! {
     Closed => HandedBack, false, [Joined];
     /// What came before is done; the card is next.
     Next => Next, false, [Workers];
-    /// What came before is not done after all.
+    /// What came before the card is not done after all.
     NotNext => NotNext, false, [Workers];
-    /// Somebody else finished what ran.
+    /// Somebody else finished a card that was being worked on.
     DoneByAnother => DoneForYou, false, [Holders, Named];
     /// Something undone was put before running work.
     PutBefore => PutBefore, false, [Holders, Named];
+    /// A hold on a card ended.
     HoldEnded => HoldEnded, false, [Workers];
+    /// A piece of equipment went out of service.
     EquipmentOut => EquipmentOut, true, [OnEquipment, Planners];
     /// The vehicle was closed while the card inside was undone.
     ClosedOver => ClosedOver, true, [Workers];
     /// A broken rule that somebody must answer for.
     Broken => Exception, false, [Named];
+    /// A broken rule that a planner must answer for.
     BrokenForPlanners => Exception, false, [Planners];
     /// One that can hurt somebody: outside the shift too.
     Alarm => Exception, true, [Planners];
+    /// Asked for some time ago, and nobody has taken it.
     Untaken => Untaken, false, [Planners, Department];
+    /// A lift is occupied past its planned time.
     LiftBlocked => LiftBlocked, false, [Planners];
+    /// The plan no longer reaches a promise.
     PromiseUnlikely => PromiseUnlikely, false, [Planners];
-    /// Outside the shift too: it is over.
+    /// Work runs on past the shift or into a break; sent outside the shift too, because it is over.
     StillRunning => StillRunning, true, [Named];
+    /// A stopped job's vehicle is still here.
     StoppedHere => StoppedHere, false, [Planners];
-    /// It is here after all.
+    /// The keys did not go back: the vehicle is here after all.
     StageTakenBack => StageTakenBack, false, [Planners, OnEquipment];
-    /// Nothing could be laid out: a routing names a department that is no more.
+    /// Nothing could be laid out: the routing names a retired department.
     RoutingOutdated => RoutingOutdated, false, [Planners];
 }
 

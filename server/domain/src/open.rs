@@ -10,6 +10,7 @@ use crate::ids::{CardId, EquipmentId, EquipmentKind, OpenId, OrderId};
 use crate::state::State;
 use crate::stored::{Absence, AddCard, Card, Equipment, Hold, Life, Link, Needs, OpenNow, Order, Stage};
 
+/// In what way a vehicle is open, if it is in this one.
 pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
 }
@@ -81,6 +82,7 @@ pub fn called_off_leaves(state: &State, order: &Order, card: &Card) -> Option<Ve
 /// The two cards of closing a vehicle up so that it rolls, while what is undone inside waits for something.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CloseUp {
+    /// Closes the vehicle so that it rolls.
     pub close: AddCard,
     /// Comes after the closing, and before everything undone inside; its link to the closing is the caller's.
     pub reopen: AddCard,

@@ -14,22 +14,37 @@ use crate::cold::Cold;
 use crate::ids::*;
 use crate::stored::*;
 
+/// Documents of one kind by id. A clone shares everything that did not change.
 pub type Docs<K, V> = OrdMap<K, Arc<V>>;
 
+/// The shop as of one entry of its log: its documents, and what is needed to decide quickly.
 #[derive(Debug, Clone, Default)]
 pub struct State {
+    /// None until the shop has been set up.
     pub shop: Option<Arc<Shop>>,
+    /// Every department, retired ones too.
     pub departments: Docs<DepartmentId, Department>,
+    /// Everybody who ever was of the shop, retired ones too.
     pub people: Docs<PersonId, Person>,
+    /// Every piece of equipment, retired ones too.
     pub equipment: Docs<EquipmentId, Equipment>,
+    /// Every place, retired ones too.
     pub places: Docs<PlaceId, Place>,
+    /// Every calendar.
     pub calendars: Docs<CalendarId, Calendar>,
+    /// Every routing, retired ones too.
     pub routings: Docs<RoutingId, Routing>,
+    /// Every order ever opened.
     pub orders: Docs<OrderId, Order>,
+    /// The cards of every visit that is not packed ([`crate::cold`]).
     pub cards: Docs<CardId, Card>,
+    /// Every hand-off ever asked for.
     pub handoffs: Docs<HandoffId, Handoff>,
+    /// Every note and finding.
     pub notes: Docs<NoteId, Note>,
+    /// Every photo's record; the pictures are stored elsewhere.
     pub photos: Docs<PhotoId, Photo>,
+    /// Every exception, answered ones too.
     pub exceptions: Docs<ExceptionId, Exception>,
     /// Last counter and last act of every client, for "counts once" and for times that cannot run back.
     pub clients: OrdMap<ClientId, ClientMark>,
@@ -52,28 +67,45 @@ pub struct State {
     pub(crate) pictures: OrdMap<String, OrdSet<PhotoId>>,
 }
 
+/// How far one client has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ClientMark {
+    /// Whose client it was at its last operation.
     pub person: PersonId,
+    /// The counter of its last operation in the log.
     pub last_n: u64,
+    /// The best time of that act, UTC ms: a later act cannot have happened before.
     pub last_act_at: Ms,
 }
 
 /// Names one document.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Key {
+    /// The shop's own document.
     Shop,
+    /// A department.
     Department(DepartmentId),
+    /// A person.
     Person(PersonId),
+    /// A piece of equipment.
     Equipment(EquipmentId),
+    /// A place.
     Place(PlaceId),
+    /// A calendar.
     Calendar(CalendarId),
+    /// A routing.
     Routing(RoutingId),
+    /// An order.
     Order(OrderId),
+    /// A card.
     Card(CardId),
+    /// A hand-off.
     Handoff(HandoffId),
+    /// A note.
     Note(NoteId),
+    /// A photo's record.
     Photo(PhotoId),
+    /// An exception.
     Exception(ExceptionId),
 }
 
@@ -114,10 +146,12 @@ impl State {
         self.worked_until.iter().map(|(person, until)| (*person, *until))
     }
 
+    /// The order with this number, if there is one.
     pub fn order_numbered(&self, number: &str) -> Option<OrderId> {
         self.numbers.get(number).copied()
     }
 
+    /// Cards on which this person is clocked now.
     pub fn running_cards(&self, person: PersonId) -> impl Iterator<Item = CardId> + '_ {
         self.running.get(&person).into_iter().flat_map(|cards| cards.iter().copied())
     }
@@ -142,6 +176,7 @@ impl State {
         photos.peek().is_some() && photos.all(|photo| photo.erased)
     }
 
+    /// Everybody who takes this department's work: at home there or helping out. Nobody who has left the shop.
     pub fn people_of<'a>(&'a self, department: &'a DepartmentId) -> impl Iterator<Item = &'a Person> {
         self.people
             .values()

@@ -21,52 +21,76 @@ use crate::state::State;
 use crate::stored::*;
 use crate::{MINUTE, Ms};
 
-/// One thing that would be otherwise. Where a beginning may be left out, it is now.
+/// One thing that could be different. Where `from` is none, it begins now.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Change {
-    /// All of a vehicle's open cards.
+    /// All open cards of a vehicle go first.
     VehicleFirst {
+        /// The order of the vehicle.
         order: OrderId,
     },
+    /// A card, and what must come before it, goes first.
     CardFirst {
+        /// Which card.
         card: CardId,
     },
+    /// A piece of equipment cannot be used.
     OutOfService {
+        /// Which piece.
         equipment: EquipmentId,
+        /// Since when, UTC ms; none: now.
         from: Option<Ms>,
+        /// Until when, UTC ms.
         until: Ms,
     },
+    /// A person is not there.
     Away {
+        /// Who.
         person: PersonId,
+        /// Since when, UTC ms; none: now.
         from: Option<Ms>,
+        /// Until when, UTC ms.
         until: Ms,
     },
-    /// There after all, whatever absence stands in the calendar until then.
+    /// A person is there after all, whatever absence their document names until then.
     Back {
+        /// Who.
         person: PersonId,
+        /// Until when, UTC ms.
         until: Ms,
     },
-    /// One more in a department, by its hours and without qualifications.
+    /// A department has one more person, who works its hours and has no qualifications.
     Joins {
+        /// Which department.
         department: DepartmentId,
+        /// Until when, UTC ms.
         until: Ms,
     },
-    /// Everybody at home in a department works then, too; minutes of the local day.
+    /// Everybody at home in a department works one more shift.
     ExtraShift {
+        /// Which department.
         department: DepartmentId,
+        /// Local date, "2026-03-02".
         day: String,
+        /// When it begins, in minutes after local midnight.
         from: u16,
+        /// When it ends, in minutes after local midnight.
         to: u16,
     },
-    /// What a vehicle waits for comes then.
+    /// What a vehicle waits for comes at this time.
     HoldUntil {
+        /// The order of the vehicle.
         order: OrderId,
+        /// Which hold.
         hold: HoldId,
+        /// When it ends, UTC ms.
         due: Ms,
     },
-    /// Closed now so that it rolls, and opened again for what is undone inside.
+    /// A vehicle is closed now so that it rolls, and opened again for what is undone inside.
     CloseUp {
+        /// The order of the vehicle.
         order: OrderId,
+        /// The way of being open.
         open: OpenId,
     },
 }
@@ -87,27 +111,36 @@ impl Change {
     }
 }
 
-/// Why it cannot be, as one sentence.
+/// Why a change cannot be supposed, as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NotSupposed {
+    /// It names something the shop does not have; the word says what kind of thing.
     #[error("There is no such {0} in this shop.")]
     Unknown(&'static str),
+    /// It would end in the past.
     #[error("That moment has passed; choose a later one.")]
     Past,
+    /// It would end before it begins.
     #[error("It must end after it begins.")]
     Backwards,
+    /// The day is no date; as it was typed.
     #[error("«{0}» is not a day like 2026-03-02.")]
     Day(String),
+    /// The shift does not fit into one day.
     #[error("A shift begins and ends within one day, and ends after it begins.")]
     Shift,
+    /// Everything it is about is done.
     #[error("Nothing of this is left to be done.")]
     Over,
+    /// Nothing can be closed up there.
     #[error(
         "There is nothing to close up here: it is not open, nothing waits inside, or somebody works there."
     )]
     NotToClose,
+    /// The hold is over.
     #[error("This hold has ended already.")]
     HoldEnded,
+    /// The shop's own rules refuse one of its acts; their sentence.
     #[error("With this there would be no plan: {0}")]
     Refused(String),
 }
@@ -115,17 +148,20 @@ pub enum NotSupposed {
 /// One act, under the operation's id by which later ones name what it makes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
+    /// The id the act's operation would have.
     pub op: OpId,
+    /// The act.
     pub act: Act,
 }
 
 /// The state as it would be, and how to get there.
 #[derive(Clone)]
 pub struct Supposed {
+    /// The shop after these acts.
     pub state: State,
     /// In this order; empty if part of it is only imagined.
     pub steps: Vec<Step>,
-    /// The least that may do all of them.
+    /// The lowest role that may do all of them.
     pub role: Role,
 }
 

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use crate::decide::*;
 use crate::stored::Role;
 
+/// Limits, and the order of roles, as they go out with the API's document.
 pub fn limits() -> Value {
     json!({
         "title_chars_max": TITLE_CHARS_MAX,

@@ -4,10 +4,13 @@
 /// Why a VIN is doubtful.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Doubt {
+    /// Not 17 characters.
     #[error("a VIN has 17 characters")]
     Length,
+    /// A character that no VIN has.
     #[error("a VIN has only digits and capital letters other than I, O and Q")]
     Character,
+    /// The check digit does not fit.
     #[error("the check digit in position 9 does not fit the others")]
     CheckDigit,
 }
@@ -15,6 +18,7 @@ pub enum Doubt {
 /// Weights by position, 49 CFR 565.15 table IV; position 9 is the check digit itself.
 const WEIGHTS: [u32; 17] = [8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2];
 
+/// Whether this can be a VIN, and if not, why.
 pub fn check(vin: &str) -> Result<(), Doubt> {
     let characters: Vec<char> = vin.chars().collect();
     if characters.len() != 17 {

@@ -11,26 +11,38 @@ use crate::open;
 use crate::state::State;
 use crate::stored::*;
 
-/// In the order in which they apply: what lies outside the shop first, then what its place, then what its
-/// people lack; so nobody is blamed for work that could not be done.
+/// Why a vehicle or card waits, in the order in which reasons apply: first what lies outside the shop, then
+/// what its space, then what its people lack. So nobody is blamed for work that could not be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Reason {
+    /// The job was stopped.
     Stopped,
+    /// The vehicle is at a sublet.
     Away,
+    /// Somebody has to approve.
     Approval,
+    /// Parts have to come.
     Parts,
+    /// The customer has to decide or bring something.
     Customer,
     /// Another hold: its note says why.
     Other,
+    /// Something is wet or cures.
     Curing,
+    /// The equipment it needs is occupied or out of service.
     NoEquipment,
+    /// Nobody who is there has the qualification.
     NobodyQualified,
+    /// Everybody of the department is busy or off shift.
     NobodyFree,
+    /// Somebody holds it and has not started.
     TakenNotStarted,
+    /// It could go on, and nobody goes on.
     NoReason,
 }
 
 impl Reason {
+    /// All of them, in this order.
     pub const ALL: [Reason; 12] = [
         Reason::Stopped,
         Reason::Away,
@@ -46,6 +58,7 @@ impl Reason {
         Reason::NoReason,
     ];
 
+    /// Its stable name on the wire.
     pub fn word(self) -> &'static str {
         match self {
             Reason::Stopped => "stopped",
@@ -68,6 +81,7 @@ impl Reason {
         self >= Reason::NoEquipment
     }
 
+    /// The reason that a hold of this kind gives.
     pub fn of_hold(what: HoldKind) -> Self {
         match what {
             HoldKind::Approval => Reason::Approval,
@@ -87,15 +101,18 @@ pub fn first(reasons: impl IntoIterator<Item = Reason>) -> Option<Reason> {
 /// One thing that keeps a card, or a vehicle, from going on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Fact {
+    /// Why it waits.
     pub reason: Reason,
-    /// Since when it is so, as far as that is known.
+    /// Since when, UTC ms; none: not known.
     pub since: Option<Ms>,
-    /// Until when, as far as somebody said or foresees it.
+    /// When it is expected to end, UTC ms; none: nobody knows.
     pub due: Option<Ms>,
+    /// The hold behind it, if it is a hold.
     pub hold: Option<HoldId>,
 }
 
 impl Fact {
+    /// A fact that is no hold and of which no beginning is known.
     pub fn new(reason: Reason, due: Option<Ms>) -> Self {
         Self { reason, since: None, due, hold: None }
     }
@@ -130,9 +147,13 @@ pub fn kept<'a>(
 /// What a vehicle waits for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Waits {
+    /// Why it waits.
     pub reason: Reason,
+    /// Since when, UTC ms.
     pub since: Ms,
+    /// When that is expected to end, UTC ms; none: nobody knows.
     pub due: Option<Ms>,
+    /// The hold behind it, if it is a hold.
     pub hold: Option<HoldId>,
     /// None where it waits as a whole.
     pub card: Option<CardId>,

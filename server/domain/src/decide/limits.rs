@@ -48,6 +48,7 @@ pub const ROUTINGS_MAX: usize = 20;
 pub const LOAD_KG_MAX: u32 = 100_000;
 /// At less nothing is baked, and at more no vehicle is.
 pub const BAKE_CELSIUS: RangeInclusive<u32> = 30..=100;
+/// The longest bake is some hours; this is far more.
 pub const BAKE_MINUTES: RangeInclusive<u32> = 1..=240;
 /// Far more than the server takes up of one picture.
 pub const PICTURE_BYTES_MAX: u64 = 1 << 30;

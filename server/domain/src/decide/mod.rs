@@ -41,15 +41,19 @@ use crate::stored::*;
 /// Who acts, when, as what.
 #[derive(Debug, Clone)]
 pub struct Context<'a> {
+    /// Who acts; [`SYSTEM`] for the server's own acts.
     pub by: PersonId,
+    /// The role they act in.
     pub role: Role,
+    /// The operation's id: what it creates takes its id from it.
     pub op: OpId,
-    /// The server's best time of the act.
+    /// The server's best time of the act, UTC ms.
     pub at: Ms,
     /// The clocks disagreed about it.
     pub uncertain: bool,
-    /// The server's clock now.
+    /// The server's clock now, UTC ms.
     pub now: Ms,
+    /// The shop's time zone.
     pub zone: &'a TimeZone,
 }
 
@@ -60,7 +64,9 @@ pub const SYSTEM: PersonId = PersonId(uuid::Uuid::nil());
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{message}")]
 pub struct Refusal {
+    /// The stable word for the reason; apps translate it.
     pub code: Code,
+    /// An English sentence that says what to do.
     pub message: String,
     /// Who was first, when: for the loser of a wish.
     pub other: Option<Other>,
@@ -70,9 +76,11 @@ macro_rules! codes {
     ($($name:ident = $word:literal),* $(,)?) => {
         /// Stable words for what stands in the way.
         #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-        pub enum Code { $($name),* }
+        pub enum Code { $(#[doc = concat!("`", $word, "`")] $name),* }
         impl Code {
+            /// All of them.
             pub const ALL: &[Code] = &[$(Code::$name),*];
+            /// The word that is stored and sent.
             pub fn word(self) -> &'static str {
                 match self { $(Code::$name => $word),* }
             }
@@ -93,6 +101,7 @@ codes! {
 }
 
 impl Refusal {
+    /// A refusal that nobody else caused by being first.
     pub fn new(code: Code, message: impl Into<String>) -> Self {
         Self { code, message: message.into(), other: None }
     }
@@ -104,8 +113,9 @@ impl Refusal {
 
 type Decided = Result<(), Refusal>;
 
-/// Longest texts that are kept: a title is read at a glance, a note can hold a page.
+/// The most characters a title may have: it is read at a glance, where a note can hold a page.
 pub const TITLE_CHARS_MAX: usize = 200;
+/// The most characters a note, reason or remark may have.
 pub const NOTE_CHARS_MAX: usize = 4_000;
 
 /// What the operation does: nothing (no events: it was so already), events, or a refusal.

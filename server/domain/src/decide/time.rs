@@ -6,6 +6,7 @@ use crate::{MINUTE, Ms};
 /// What is known about the time of one act.
 #[derive(Debug, Clone, Copy)]
 pub struct Clocks {
+    /// The phone's clock when it was done, UTC ms.
     pub device_at: Ms,
     /// Server minus phone, measured before the act.
     pub offset_then: Option<i64>,
@@ -14,6 +15,7 @@ pub struct Clocks {
     /// The latest of what must lie before it: server time of what the phone had seen, the same
     /// client's previous act, the start of the work it ends.
     pub floor: Ms,
+    /// The server's clock as it arrives, UTC ms.
     pub now: Ms,
 }
 

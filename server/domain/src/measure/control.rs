@@ -29,6 +29,7 @@ const SPREAD: f64 = 3.0 / 1.128;
 /// Western Electric rules, 1956).
 const ROW: usize = 8;
 
+/// Why a point is a signal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rule {
     /// Beyond a limit.
@@ -37,14 +38,18 @@ pub enum Rule {
     OneSide,
 }
 
+/// The limits of an individuals chart, in the unit of its values.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Limits {
+    /// Mean of all values.
     pub mean: f64,
+    /// Mean difference between neighbouring values.
     pub moving_range: f64,
     /// May lie below zero: then no length is short enough to be a signal.
     pub lower: f64,
+    /// A value above this is a signal.
     pub upper: f64,
-    /// Place of each point that is a signal, and why; a point can be one twice.
+    /// Index of each point that is a signal, and why; a point can be there twice.
     pub signals: Vec<(usize, Rule)>,
 }
 
@@ -72,34 +77,46 @@ pub fn individuals(values: &[f64]) -> Option<Limits> {
 /// One visit: keys to keys in calendar days.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Point {
+    /// The order of the visit.
     pub order: OrderId,
+    /// The shop's number of that order.
     pub number: String,
+    /// Keys in, UTC ms.
     pub start: Ms,
+    /// Calendar days from keys in to keys back.
     pub days: f64,
 }
 
+/// The visits of one class, in the order in which they left.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
+    /// Which class.
     pub class: Class,
+    /// Its visits.
     pub points: Vec<Point>,
+    /// None: fewer than two visits.
     pub limits: Option<Limits>,
 }
 
 /// The end of a local day, or now on the last one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Day {
+    /// The instant counted at, UTC ms.
     pub at: Ms,
     /// Vehicles in the shop by stage: arrived, authorised, away, ready, stopped.
     pub stages: [u32; 5],
-    /// Since the beginning of the stretch.
+    /// Vehicles that came since the beginning of the stretch.
     pub came: u32,
+    /// Vehicles that left since the beginning of the stretch.
     pub left: u32,
 }
 
 /// Keys to keys, in calendar days, of one month of delivery.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Band {
+    /// Local month, "2026-03".
     pub month: String,
+    /// How many visits ended in it.
     pub count: u32,
     /// 10th, 25th, 50th, 75th and 90th percentile.
     pub days: [f64; 5],
@@ -115,12 +132,16 @@ pub struct Little {
     pub number: f64,
     /// Vehicles that left, per day, and their mean time in the shop, from the vehicles.
     pub rate_per_day: f64,
+    /// Mean calendar days in the shop, of the vehicles that left.
     pub mean_days: f64,
+    /// Vehicles in the shop when the stretch begins.
     pub at_begin: u32,
+    /// Vehicles in the shop when it ends.
     pub at_end: u32,
 }
 
 impl Little {
+    /// The right-hand side, to compare with `number`.
     pub fn rate_times_time(&self) -> f64 {
         self.rate_per_day * self.mean_days
     }
@@ -129,34 +150,46 @@ impl Little {
 /// Vehicle-hours waited in one week (from Monday), calendar time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Week {
+    /// Monday, local midnight, UTC ms.
     pub from: Ms,
+    /// Vehicle-hours by reason; reasons that did not occur are absent.
     pub hours: BTreeMap<Reason, f64>,
 }
 
 /// Open hours in which a vehicle waited for a department without any reason.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unexplained {
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// The shop's number of that order.
     pub number: String,
     /// None: not even a card was laid out.
     pub department: Option<DepartmentId>,
+    /// How many open hours.
     pub hours: f64,
 }
 
 /// So many are named, the longest in front.
 const NAMED_MAX: usize = 12;
 
+/// Everything the control charts show for one stretch of time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Control {
+    /// Time in the shop, one chart for each class.
     pub charts: Vec<Chart>,
+    /// Vehicles that came, stayed and left, day by day.
     pub flow: Vec<Day>,
+    /// Time in the shop by month of delivery.
     pub bands: Vec<Band>,
     /// None where nothing left, or nothing was there.
     pub little: Option<Little>,
+    /// What vehicles waited for, week by week.
     pub waits: Vec<Week>,
+    /// The longest waits without a reason.
     pub unexplained: Vec<Unexplained>,
 }
 
+/// Computes the control charts for the stretch, department and class that are asked about.
 pub fn control(state: &State, zone: &TimeZone, question: &Question) -> Control {
     let state = question.warmed(state);
     let view = View::new(&state, zone, question);

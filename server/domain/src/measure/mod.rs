@@ -37,10 +37,14 @@ pub use crate::waiting::Reason;
 pub use cases::percentile;
 pub use visit::Class;
 
+/// What the value of a measure counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unit {
+    /// Days of 24 hours.
     Days,
+    /// Hours.
     Hours,
+    /// Vehicles.
     Vehicles,
     /// Hours per day.
     HoursPerDay,
@@ -53,6 +57,7 @@ pub enum Unit {
 }
 
 impl Unit {
+    /// Its stable name on the wire.
     pub fn word(self) -> &'static str {
         match self {
             Unit::Days => "days",
@@ -66,6 +71,7 @@ impl Unit {
     }
 }
 
+/// Which hours count in a measure of time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Clock {
     /// Nights and weekends count.
@@ -77,6 +83,7 @@ pub enum Clock {
 }
 
 impl Clock {
+    /// Its stable name on the wire.
     pub fn word(self) -> &'static str {
         match self {
             Clock::Calendar => "calendar",
@@ -86,21 +93,29 @@ impl Clock {
     }
 }
 
+/// One measure, overall and broken down.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measure {
+    /// Stable name, as in MEASURES.md.
     pub id: &'static str,
+    /// What its values count.
     pub unit: Unit,
+    /// Which hours count.
     pub clock: Clock,
+    /// Over everything that was asked about.
     pub all: Figure,
-    /// The same, apart: by class of vehicle, department, equipment, reason or month. A slash joins two.
+    /// Broken down by class of vehicle, department, equipment, reason or month; a slash joins two of them.
     pub by: BTreeMap<String, Figure>,
 }
 
 /// `count` cases; the value (a median, mean, sum or share as the measure defines) and the 90th percentile.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Figure {
+    /// How many cases it rests on.
     pub count: u32,
+    /// Median, mean, sum or share, as the measure defines; none without cases.
     pub value: Option<f64>,
+    /// The 90th percentile; none where the measure has none.
     pub p90: Option<f64>,
 }
 
@@ -115,8 +130,11 @@ const HISTORY_MAX: Ms = 25 * 366 * DAY_MS;
 /// runs, and nothing is measured after it.
 #[derive(Debug, Clone, Default)]
 pub struct Question {
+    /// The beginning of the stretch, UTC ms, included.
     pub from: Ms,
+    /// Its end, UTC ms, not included.
     pub to: Ms,
+    /// The present, UTC ms.
     pub now: Ms,
     /// Cards, hand-offs, waits and equipment of this department; visits on which it had a card.
     pub department: Option<DepartmentId>,

@@ -17,17 +17,24 @@ use crate::{MINUTE, Ms};
 /// One person's part of what was sold, on one card or on a whole order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SoldShare {
+    /// The order on which it was sold.
     pub order: OrderId,
+    /// The card on which it was sold; none: on the order as a whole.
     pub card: Option<CardId>,
+    /// Whose share it is.
     pub person: PersonId,
+    /// When it counts as done, UTC ms: the card done, or the order's keys back.
     pub done_at: Ms,
+    /// Milliseconds this person clocked there.
     pub clocked: Ms,
-    /// Clocked by everybody there.
+    /// Milliseconds everybody clocked there.
     pub clocked_by_all: Ms,
+    /// Minutes of labour sold there, for all of them together.
     pub sold_minutes: u32,
 }
 
 impl SoldShare {
+    /// This person's share of the sold minutes, by clocked time.
     pub fn minutes(&self) -> f64 {
         f64::from(self.sold_minutes) * self.clocked as f64 / self.clocked_by_all as f64
     }

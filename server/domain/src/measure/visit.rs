@@ -15,18 +15,23 @@ use crate::{MINUTE, Ms};
 /// by sold hours, planned hours where none are known: common practice, the limits are ours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Class {
+    /// Came on its own wheels.
     Rolling,
+    /// Came on a tow truck.
     TowedIn,
     /// Less than 10 hours.
     Small,
     /// Less than 40 hours.
     Medium,
+    /// 40 hours or more.
     Large,
 }
 
 impl Class {
+    /// How they came first, then the sizes.
     pub const ALL: [Class; 5] = [Class::Rolling, Class::TowedIn, Class::Small, Class::Medium, Class::Large];
 
+    /// Its stable name on the wire.
     pub fn word(self) -> &'static str {
         match self {
             Class::Rolling => "rolling",
@@ -37,6 +42,7 @@ impl Class {
         }
     }
 
+    /// The class with this name, if there is one.
     pub fn named(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|class| class.word() == word)
     }

@@ -30,195 +30,274 @@ pub enum Stage {
     Stopped,
 }
 
+/// What a vehicle stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum StandsOn {
+    /// Its own wheels, or wheels put on to move it.
     Wheels,
+    /// Dollies: it can be pushed, not driven.
     Dollies,
+    /// Stands or blocks: it stays where it is.
     Stands,
+    /// The arms or the platform of a lift.
     Lift,
 }
 
+/// What is known about the points by which a vehicle is lifted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum LiftingPoints {
+    /// They were looked at and bear it.
     Sound,
+    /// Somebody has to look before it goes up.
     Doubtful,
+    /// It must not be lifted by them.
     Damaged,
 }
 
+/// An end of a vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum End {
+    /// Where the headlights are.
     Front,
+    /// Where the tail lights are.
     Rear,
 }
 
-/// Chosen phrases, so that they are translated.
+/// What is disconnected, drained or out of the vehicle. Phrases to choose from, so that they can be translated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Loose {
+    /// The 12-volt battery is disconnected.
     BatteryOff,
+    /// Airbags or belt tensioners are disconnected.
     AirbagsOff,
+    /// The high-voltage system is switched off.
     HighVoltageOff,
+    /// The fuel tank was emptied.
     FuelDrained,
+    /// The coolant was let out.
     CoolantDrained,
+    /// Brake lines or calipers are off.
     BrakesOpen,
+    /// The refrigerant of the air conditioning was recovered.
     RefrigerantOut,
+    /// Parts of the suspension are loose or off.
     SuspensionLoose,
+    /// Parts of the steering are loose or off.
     SteeringLoose,
+    /// Interior trim is out.
     TrimOut,
+    /// Seats are out.
     SeatsOut,
+    /// A window is out.
     GlassOut,
 }
 
-/// What is true of the vehicle, for whoever gets it next.
+/// What the next person at the vehicle has to know. None means that nobody has said anything about it.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Condition {
+    /// Where the vehicle stands; follows the latest move.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub place: Option<PlaceId>,
+    /// Where its keys are, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub keys: Option<String>,
+    /// What it stands on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<StandsOn>,
+    /// Whether it can be pushed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rolls: Option<bool>,
+    /// Whether it can be steered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub steers: Option<bool>,
+    /// Whether its brakes hold.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub brakes: Option<bool>,
+    /// What is known about its lifting points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lifting_points: Option<LiftingPoints>,
-    /// Heavy parts are off here: the centre of gravity has moved.
+    /// Ends at which heavy parts are off: the centre of gravity has moved.
     #[serde(default)]
     pub weight_off: Vec<End>,
+    /// What is disconnected, drained or out.
     #[serde(default)]
     pub loose: Vec<Loose>,
-    /// Where bolts and loose parts are.
+    /// Where bolts and parts that were taken off are, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bolts: Option<String>,
+    /// Until when paint, adhesive or sealer is wet or cures, UTC ms calendar time.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_until: Option<Ms>,
 }
 
-/// A change of the condition: absent fields stay as they are.
+/// New values for the condition; absent fields stay as they are, and none can be emptied again.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ConditionChange {
+    /// Where its keys are, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub keys: Option<String>,
+    /// What it stands on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<StandsOn>,
+    /// Whether it can be pushed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rolls: Option<bool>,
+    /// Whether it can be steered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub steers: Option<bool>,
+    /// Whether its brakes hold.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub brakes: Option<bool>,
+    /// What is known about its lifting points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lifting_points: Option<LiftingPoints>,
+    /// Ends at which heavy parts are off: the whole new list.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weight_off: Option<Vec<End>>,
+    /// What is disconnected, drained or out: the whole new list.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub loose: Option<Vec<Loose>>,
+    /// Where bolts and parts that were taken off are, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bolts: Option<String>,
+    /// Until when paint, adhesive or sealer is wet or cures, UTC ms calendar time.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wet_until: Option<Ms>,
 }
 
+/// State of the high-voltage system.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum HighVoltage {
+    /// None is on board.
     #[default]
     None,
+    /// On board, and not isolated.
     Live,
+    /// On board; a qualified person has isolated it.
     Isolated,
 }
 
+/// High voltage on board, and how hot and how long this vehicle may be baked.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Energy {
+    /// State of the high-voltage system.
     #[serde(default)]
     pub high_voltage: HighVoltage,
-    /// The maker's limit for baking this vehicle; no bake without one where high voltage is on board.
+    /// The maker's limit for baking this vehicle, 30 to 100 °C; none: not known, and then no bake where high
+    /// voltage is on board.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bake_limit_celsius: Option<u32>,
+    /// The maker's limit for the length of a bake, 1 to 240 minutes; none: not known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bake_limit_minutes: Option<u32>,
 }
 
-/// "open: suspension down".
+/// One way in which a vehicle is open now ("open: suspension down").
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct OpenNow {
+    /// The way of being open.
     pub open: OpenId,
+    /// Since when, UTC ms.
     pub since: Ms,
+    /// The card that opened it.
     pub by: CardId,
-    /// What stays blocked while it is open.
+    /// The piece of equipment that stays occupied while it is open; none: no piece is.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub equipment: Option<EquipmentId>,
 }
 
+/// What a hold waits for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum HoldKind {
+    /// The insurer, or whoever pays, has to approve.
     Approval,
+    /// Parts have to come.
     Parts,
+    /// The customer has to decide or to bring something.
     Customer,
+    /// Another business has to finish its part.
     Sublet,
+    /// Something else: the note says what.
     Other,
 }
 
+/// What a hold keeps the work from.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Blocks {
+    /// From being started.
     #[default]
     Start,
+    /// From being finished; it may be started.
     Finish,
 }
 
+/// Something outside the work keeps a vehicle, or some of its cards, waiting.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Hold {
+    /// Named after the operation that set it.
     pub id: HoldId,
+    /// What is waited for.
     pub what: HoldKind,
+    /// The cards it keeps; empty: the whole vehicle.
     #[serde(default)]
     pub cards: Vec<CardId>,
+    /// Whether it keeps them from starting or from being finished.
     #[serde(default)]
     pub blocks: Blocks,
+    /// Since when, UTC ms.
     pub since: Ms,
+    /// When it is expected to end, UTC ms, as last announced; none: nobody knows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<Ms>,
-    /// When it was first expected, where that was moved: deliveries are judged by it.
+    /// The first expectation, UTC ms, where it was moved since: deliveries are judged by it. None: never moved.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub first_due: Option<Ms>,
+    /// When it ended, UTC ms; none: it still holds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ended: Option<Ms>,
+    /// Details, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
 
+/// From when on a vehicle stood in a place. It stood there until the next one begins.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Stood {
+    /// Where it stood.
     pub place: PlaceId,
+    /// Since when, UTC ms.
     pub from: Ms,
+    /// Who moved it there.
     pub by: PersonId,
 }
 
+/// When a vehicle reached a stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StageAt {
+    /// The stage.
     pub stage: Stage,
+    /// When, UTC ms: the best time of the act.
     pub at: Ms,
     /// Why, where somebody said it (a vehicle that is stopped).
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -229,81 +308,109 @@ pub struct StageAt {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StageTakenBack {
+    /// The stage that was reported.
     pub stage: Stage,
-    /// When it was said to be reached.
+    /// When it was reported to be reached, UTC ms.
     pub reached_at: Ms,
+    /// Who took it back.
     pub by: PersonId,
+    /// When they took it back, UTC ms.
     pub at: Ms,
+    /// Why, as typed.
     pub reason: String,
 }
 
+/// A repair order: one visit of one vehicle, from booking to keys back.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Order {
+    /// Named after the operation that opened it.
     pub id: OrderId,
+    /// The shop's own number for it; no two orders share one.
     pub number: String,
+    /// What one sees when looking at it: colour and shape, as typed.
     pub vehicle: String,
+    /// Vehicle identification number, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub vin: Option<String>,
     /// The VIN does not pass the check of 49 CFR 565.15: warned about, kept.
     #[serde(default)]
     pub vin_doubtful: bool,
+    /// It came on a tow truck.
     #[serde(default)]
     pub towed_in: bool,
     /// Urgency: 1, 2 (normal) or 4.
     pub weight: u32,
+    /// Why it is more or less urgent than others, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weight_reason: Option<String>,
+    /// Where it is in its visit.
     pub stage: Stage,
-    /// Every stage it went through, in the order of time.
+    /// Every stage it went through, by time.
     #[serde(default)]
     pub stages: Vec<StageAt>,
-    /// What was said to be reached and was not.
+    /// Stages that were reported by mistake, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub taken_back: Vec<StageTakenBack>,
+    /// When it is booked to come, UTC ms; none: not booked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expected_at: Option<Ms>,
+    /// When it is promised to be ready, UTC ms; none: not promised.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub promise: Option<Ms>,
     /// The first promise after authorisation: what "promise kept" is measured against.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub first_promise: Option<Ms>,
+    /// How often the promise was moved or withdrawn after the first one that counts.
     #[serde(default)]
     pub promise_moves: u32,
-    /// Who promised it (or took the promise back), and when.
+    /// Who made, moved or withdrew the promise last.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub promised_by: Option<PersonId>,
+    /// When they did, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub promised_at: Option<Ms>,
+    /// Who looks after it, by department; a department that is absent has no lead.
     #[serde(default)]
     pub leads: BTreeMap<DepartmentId, PersonId>,
+    /// What the next person at it has to know.
     #[serde(default)]
     pub condition: Condition,
+    /// High voltage on board and the maker's bake limits.
     #[serde(default)]
     pub energy: Energy,
+    /// In which ways it is open now.
     #[serde(default)]
     pub open: Vec<OpenNow>,
+    /// What it waits or waited for: ended holds stay in the list.
     #[serde(default)]
     pub holds: Vec<Hold>,
+    /// Where it stood, by time.
     #[serde(default)]
     pub stood: Vec<Stood>,
+    /// Minutes of labour sold on the order as a whole; what is sold on single cards stands there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sold_minutes: Option<u32>,
+    /// The card of an earlier visit whose work it came back for; none: no comeback.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub comeback_of: Option<CardId>,
     /// Cards of this order, in the order they were laid out.
     #[serde(default)]
     pub cards: Vec<CardId>,
+    /// When the order was opened, UTC ms.
     pub created_at: Ms,
 }
 
-/// "After that card, with so much time between".
+/// "After that card, with so much time in between".
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Link {
+    /// The card that must be done first.
     pub card: CardId,
+    /// Calendar minutes that must pass after it is done (cure), at most 90 days.
     #[serde(default)]
     pub lag_minutes: u32,
+    /// Calendar minutes within which this should have begun (recoat, bare metal); none: no hurry.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lag_minutes_max: Option<u32>,
 }
@@ -314,13 +421,20 @@ pub struct Link {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Life {
+    /// Part of a supplement that is not approved: nobody can start it.
     Proposed,
+    /// Nobody holds it.
     #[default]
     Waiting,
+    /// Somebody holds it and has not started.
     Taken,
+    /// Somebody is clocked on it.
     Working,
+    /// Started, and nobody is clocked on it.
     Paused,
+    /// Reported as done.
     Done,
+    /// Not to be done after all.
     Cancelled,
 }
 
@@ -331,213 +445,312 @@ impl Life {
     }
 }
 
+/// Why somebody stopped before the card was done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum PauseWhy {
+    /// A break.
     Break,
+    /// The shift is over.
     EndOfShift,
+    /// Parts are missing.
     Parts,
+    /// A second pair of hands is needed.
     Help,
+    /// Something has to be cleared up first.
     Question,
+    /// Other work goes first.
     OtherWork,
 }
 
+/// One person's uninterrupted work on one card: clocked time.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Span {
+    /// Named after the operation that started it.
     pub id: SpanId,
+    /// Who worked.
     pub person: PersonId,
+    /// When it began, UTC ms.
     pub from: Ms,
+    /// When it ended, UTC ms; none: it is running.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to: Option<Ms>,
-    /// The clocks disagreed by more than two minutes.
+    /// The clocks of phone and server disagreed by more than two minutes, so its times are in doubt.
     #[serde(default)]
     pub uncertain: bool,
+    /// Somebody corrected its times by hand.
     #[serde(default)]
     pub corrected: bool,
 }
 
+/// A planner overruled the order for one card.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct PutFirst {
+    /// Which planner.
     pub by: PersonId,
+    /// Why, as typed.
     pub reason: String,
+    /// When it ends by itself, UTC ms.
     pub until: Ms,
 }
 
+/// One task on one vehicle.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Card {
+    /// Named after the operation, or after the operation and the routing's step.
     pub id: CardId,
+    /// The order it belongs to.
     pub order: OrderId,
+    /// Who does it.
     pub department: DepartmentId,
+    /// What is to be done.
     pub title: Words,
-    /// Planned hours, sold hours and clocked hours are three numbers and never mixed.
+    /// How long it should take, in working minutes. Planned, sold and clocked time are three numbers and never
+    /// mixed.
     pub planned_minutes: u32,
+    /// Minutes of labour sold for it; none: not sold by itself.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sold_minutes: Option<u32>,
+    /// Cards that must be done before.
     #[serde(default)]
     pub after: Vec<Link>,
+    /// What it asks of the shop, the vehicle and the person.
     #[serde(flatten)]
     pub needs: Needs,
+    /// Where it is in its life.
     #[serde(default)]
     pub life: Life,
-    /// When nothing before it is undone and the last cure has ended; none while something is undone.
+    /// From when on nothing before it keeps it, the last cure included, UTC ms; none while something before it
+    /// is undone.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ready_at: Option<Ms>,
+    /// Who holds it; none: it is in the department's queue.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub taken_by: Option<PersonId>,
+    /// Since when they hold it, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub taken_at: Option<Ms>,
+    /// Who else works on it, beside its holder.
     #[serde(default)]
     pub helpers: Vec<PersonId>,
+    /// Clocked time, by when it was reported.
     #[serde(default)]
     pub spans: Vec<Span>,
+    /// Why it was last paused, if somebody said so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub paused_why: Option<PauseWhy>,
+    /// When it was done, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub done_at: Option<Ms>,
+    /// Who reported it done.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub done_by: Option<PersonId>,
+    /// Positions of the checks that were done, counted from 0 in `checks`.
     #[serde(default)]
     pub checks_done: Vec<u32>,
-    /// Which piece of equipment the work was or is on.
+    /// The piece of equipment the work is or was on; none: none, or nobody could tell which.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used: Option<EquipmentId>,
+    /// A planner's overruling; it may have expired.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub put_first: Option<PutFirst>,
+    /// The hand-off it was asked for in; none: it belongs to no hand-off.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub handoff: Option<HandoffId>,
+    /// The step of the routing it came from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step: Option<String>,
+    /// The routing it came from; none: laid out by hand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub routing: Option<RoutingId>,
+    /// The version that routing had then.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub routing_version: Option<u32>,
+    /// When it was laid out, UTC ms.
     pub created_at: Ms,
-    /// The last act that Undo could take back.
+    /// The last operation on it that Undo can take back; none: there is none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub last_act: Option<OpId>,
-    /// Who called it off, when and why.
+    /// Who cancelled it, when and why; none: it is not cancelled, or was before this was kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cancelled: Option<Cancelled>,
 }
 
+/// How a card or a hand-off came to be cancelled.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Cancelled {
+    /// Who did it.
     pub by: PersonId,
+    /// When, UTC ms.
     pub at: Ms,
+    /// Why, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
 }
 
+/// Where a hand-off is in its life.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum HandoffLife {
+    /// Asked for; nobody of the other department has taken a card of it.
     Asked,
+    /// Somebody has taken one of its cards.
     Taken,
+    /// Work on one of its cards has begun.
     Started,
     /// The vehicle is open: those who waited go on.
     Open,
+    /// Everything of it is done: the vehicle is back with whoever asked.
     HandedBack,
+    /// It was withdrawn.
     Cancelled,
 }
 
+/// One department's ask, and what became of it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Handoff {
+    /// Named after the operation that asked.
     pub id: HandoffId,
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// What was asked for.
     pub routing: RoutingId,
+    /// The routing's title at that moment.
     pub title: Words,
+    /// The department that asked and gets the vehicle back.
     pub from: DepartmentId,
+    /// The department that does the work: that of the routing's first step.
     pub to: DepartmentId,
+    /// Who asked.
     pub asked_by: PersonId,
+    /// When, UTC ms.
     pub asked_at: Ms,
-    /// Latency counts from the later of asked and really ready.
+    /// From when on its first card could begin, UTC ms; none: it cannot yet. Latency counts from this or from
+    /// `asked_at`, whichever is later.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ready_at: Option<Ms>,
+    /// Where it is in its life.
     pub life: HandoffLife,
+    /// Who took the first card of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub taken_by: Option<PersonId>,
+    /// When, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub taken_at: Option<Ms>,
+    /// When work on it began, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub started_at: Option<Ms>,
+    /// When the vehicle was open for whoever waited, UTC ms; none: not yet, or nothing of it opens.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub opened_at: Option<Ms>,
+    /// When everything of it was done, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub handed_back_at: Option<Ms>,
+    /// Its cards, in the routing's order; empty if it only joined what was asked for already.
     pub cards: Vec<CardId>,
-    /// The asker's own card that waits for this.
+    /// The asker's own card that waits for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub for_card: Option<CardId>,
-    /// The state was open already: this ask joined it.
+    /// The vehicle was open in that way, or was going to be, and this ask joined in.
     #[serde(default)]
     pub joined: bool,
+    /// What the other department should know, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// What must not be done yet, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub not_yet: Option<String>,
-    /// The facts of the moment it was asked.
+    /// The vehicle's condition at the moment of asking.
     pub condition: Condition,
 }
 
+/// What somebody found on a vehicle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Found {
+    /// A part is seized.
     Seized,
+    /// More is damaged than was known.
     Damaged,
+    /// Fasteners that may be used only once are needed new.
     OneTimeFasteners,
+    /// A part is missing.
     MissingPart,
+    /// The part that came is the wrong one.
     WrongPart,
+    /// Corrosion.
     Corrosion,
+    /// The wheels have to be aligned before it is driven.
     AlignmentOwed,
+    /// Cameras or sensors have to be calibrated before it is driven.
     CalibrationOwed,
+    /// Something else: the note says what.
     Other,
 }
 
+/// A remark or a finding about a vehicle.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Note {
+    /// Named after the operation that wrote it.
     pub id: NoteId,
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// The card it is about; none: the vehicle as a whole.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub card: Option<CardId>,
+    /// Who wrote it.
     pub by: PersonId,
+    /// When, UTC ms.
     pub at: Ms,
+    /// The kind of finding; none: a plain remark.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub found: Option<Found>,
+    /// What was typed; may be empty in a finding.
     #[serde(default)]
     pub body: String,
 }
 
+/// A photo of a vehicle. The picture is stored under its SHA-256 and comes by upload.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Photo {
+    /// Named after the operation that announced it.
     pub id: PhotoId,
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// The card it belongs to, if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub card: Option<CardId>,
+    /// The hand-off it was attached to, if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub handoff: Option<HandoffId>,
+    /// Who took it.
     pub by: PersonId,
+    /// When it was taken, UTC ms.
     pub taken_at: Ms,
+    /// SHA-256 of the picture's bytes, 64 hexadecimal digits.
     pub sha256: String,
+    /// Media type, for example `image/jpeg`.
     pub mime: String,
+    /// Size of the picture in bytes, as announced.
     pub bytes: u64,
-    /// The picture itself has arrived (else it waits on that person's phone).
+    /// The picture itself has arrived; until then it is on that person's phone.
     #[serde(default)]
     pub here: bool,
-    /// Its person was erased, and the picture with them.
+    /// The person who took it was erased, and the picture with them.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     #[cfg_attr(feature = "schema", schema(value_type = Option<bool>))]
     pub erased: bool,
-    /// What people showed on it, one set each, the newest last.
+    /// Marks that people put on it, one set for each of them, the newest last.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[cfg_attr(feature = "schema", schema(value_type = Option<Vec<Marked>>))]
     pub marks: Vec<Marked>,
@@ -547,11 +760,15 @@ pub struct Photo {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Marked {
+    /// Whose marks they are.
     pub by: PersonId,
+    /// When they were last set, UTC ms.
     pub at: Ms,
+    /// All of them, at most 50.
     pub marks: Vec<Mark>,
 }
 
+/// The shape of a mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
@@ -564,25 +781,33 @@ pub enum MarkKind {
     Text,
 }
 
-/// Places in ten-thousandths of the picture's width and height, from its upper left corner.
+/// One mark. Coordinates are ten-thousandths of the picture's width and height, from its upper left corner.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Mark {
+    /// Its shape; says what the two points mean.
     pub kind: MarkKind,
+    /// Across, 0 to 10,000: where it begins.
     pub x1: u16,
+    /// Down, 0 to 10,000: where it begins.
     pub y1: u16,
+    /// Across, 0 to 10,000: where it ends.
     pub x2: u16,
+    /// Down, 0 to 10,000: where it ends.
     pub y2: u16,
+    /// The words of a text mark.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub text: Option<String>,
 }
 
+/// Which rule a fact broke.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum ExceptionKind {
     /// Started before what must come first was done.
     StartedEarly,
+    /// Finished before what must come first was done.
     FinishedEarly,
     /// Closed while work inside was undone. Stands until a named person answers with a reason.
     ClosedOverUndone,
@@ -594,13 +819,13 @@ pub enum ExceptionKind {
     TwoAtOnce,
     /// Moved while open.
     MovedOpen,
-    /// Two vehicles on one piece of equipment.
+    /// Two vehicles on one piece of equipment at once.
     Occupied,
-    /// Somebody else held the card and the work is done.
+    /// Somebody did the work while another person held the card.
     DoneByAnother,
-    /// The fact met a cancelled or finished card.
+    /// Work on a card that was cancelled or done already.
     AfterEnd,
-    /// Work during a hold.
+    /// Started, or finished, while a hold kept it from that.
     DuringHold,
     /// Baked or worked without a known limit where high voltage is on board.
     HighVoltage,
@@ -608,9 +833,9 @@ pub enum ExceptionKind {
     Unqualified,
     /// A stage that does not follow from the one before.
     OutOfTurn,
-    /// Worked on equipment that was out of service then, or put away for good.
+    /// Worked on equipment that was out of service then, or is retired.
     OutOfService,
-    /// Begun later after what comes before it than the link allows.
+    /// Begun later after an earlier card than the link's longest lag allows.
     TooLate,
     /// Driven, ready or keys back with something open, isolated, loose, owed or unanswered. Stands until a
     /// named person answers with a reason.
@@ -621,32 +846,42 @@ pub enum ExceptionKind {
     InspectionOverdue,
     /// On a lift with damaged lifting points, or with heavy parts off.
     UnsafeLift,
-    /// It went on or left although nobody said that its keys came in: how long it was here is not known.
+    /// It went on or left although nobody had reported its keys in: how long it was here is not known.
     NoKeysIn,
     /// Done in a sign-in that the server lost when it was set back to a backup.
     Unproved,
 }
 
+/// A fact that broke a rule: recorded all the same, and somebody has to answer for it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Exception {
+    /// Follows from the operation, the rule and what it is about.
     pub id: ExceptionId,
+    /// Which rule was broken.
     pub kind: ExceptionKind,
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// The card during which it happened, if any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub card: Option<CardId>,
     /// Cards it is about (what is undone, what should have come first).
     #[serde(default)]
     pub about: Vec<CardId>,
+    /// Who did it.
     pub by: PersonId,
-    /// Whose it is to answer: a person, else the planner.
+    /// The person who has to answer; none: a planner.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub owner: Option<PersonId>,
+    /// When it happened, UTC ms.
     pub since: Ms,
+    /// Who answered; none: it stands open.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub answered_by: Option<PersonId>,
+    /// When they answered, UTC ms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub answered_at: Option<Ms>,
+    /// Their answer, as typed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
 }
