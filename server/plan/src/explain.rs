@@ -15,38 +15,57 @@ use crate::{NONE, Time};
 pub enum Binding {
     /// It starts as early as anything can.
     Nothing,
+    /// A task that must come before it ends then.
     Predecessor {
+        /// Which task.
         task: usize,
+        /// Minutes that must pass between them.
         lag: Minutes,
     },
+    /// Nobody of this resource is free.
     People {
+        /// Which resource.
         resource: usize,
+        /// Who has them.
         holders: Vec<usize>,
     },
+    /// Nothing of this resource is free.
     Equipment {
+        /// Which resource.
         resource: usize,
+        /// What has it.
         holders: Vec<usize>,
     },
+    /// Something else goes on at the same vehicle.
     Place {
+        /// Which resource.
         resource: usize,
+        /// What goes on there.
         holders: Vec<usize>,
     },
     /// Its working time begins then; `after` is the predecessor it has been waiting for, if any.
     Calendar {
+        /// The predecessor it has waited for, if any.
         after: Option<usize>,
     },
+    /// Its own release, or its job's.
     Release,
     /// It waits so that what it opens, or what must follow in time, fits in one piece.
     Hold {
+        /// The resource that would be held; none: a longest lag is what must fit.
         resource: Option<usize>,
+        /// What has that resource.
         holders: Vec<usize>,
     },
+    /// It has started.
     Frozen,
     /// Nothing keeps it: it stays where people have been shown it.
     Kept,
     /// A task that was put first has what this one needs.
     PutFirst {
+        /// The resource both need.
         resource: usize,
+        /// The task that was put first.
         task: usize,
     },
 }
@@ -54,7 +73,9 @@ pub enum Binding {
 /// One step of the story behind a late job.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Link {
+    /// Which task.
     pub task: usize,
+    /// What kept it.
     pub binding: Binding,
 }
 

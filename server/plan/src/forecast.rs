@@ -28,6 +28,7 @@ pub struct Spread {
     pub mean: f64,
     /// … and this standard deviation.
     pub deviation: f64,
+    /// How its release turns out; none: as the problem says.
     pub delay: Option<Delay>,
 }
 
@@ -43,6 +44,7 @@ pub struct Delay {
 /// What happened in all runs. Times are minutes from the problem's origin, sorted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Forecast {
+    /// How many runs.
     pub runs: usize,
     /// Completions of each job, one per run.
     pub jobs: Vec<Vec<Minutes>>,

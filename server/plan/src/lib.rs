@@ -32,6 +32,8 @@
 //! socket, random source or hash map; every returned plan respects capacities, calendars, precedence, releases and holds.
 //! Must not know: the shop's events and state, HTTP, storage, words of a language.
 
+#![deny(missing_docs)]
+
 mod calendar;
 mod check;
 mod compile;

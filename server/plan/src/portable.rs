@@ -15,10 +15,15 @@ use crate::solve::Solution;
 /// An instance as read: the problem and what its file says beside it.
 #[derive(Clone, Debug)]
 pub struct Instance {
+    /// What the file calls it; may be empty.
     pub name: String,
+    /// The family of instances it belongs to; may be empty.
     pub class: String,
+    /// The best objective value anybody has found, if the file says so.
     pub best_known: Option<i64>,
+    /// A proven bound of the objective, if the file says so.
     pub lower_bound: Option<i64>,
+    /// The problem itself.
     pub problem: Problem,
 }
 

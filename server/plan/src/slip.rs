@@ -45,20 +45,25 @@ pub struct Foreseen {
     pub variance: f64,
 }
 
-/// A vehicle of which something was foreseen, and the open minutes since.
+/// A vehicle that was forecast, and how it went on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Case {
+    /// What the runs said.
     pub foreseen: Foreseen,
+    /// Open minutes since the forecast, to its end or to now.
     pub took: Minutes,
-    /// False: it is open still, and will have taken longer.
+    /// Whether it is finished; if not, it will have taken longer than `took`.
     pub over: bool,
 }
 
 /// ln(factor): mean and deviation, and from how many finished vehicles.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Slip {
+    /// Finished vehicles it was learnt from; 0: it is the prior.
     pub count: u32,
+    /// Mean of ln(factor).
     pub mean: f64,
+    /// Standard deviation of ln(factor).
     pub deviation: f64,
 }
 
@@ -77,6 +82,7 @@ const LEAST: Minutes = 15;
 const ROUNDS: usize = 30;
 
 impl Slip {
+    /// What these cases teach, starting from the prior.
     pub fn learn(cases: impl IntoIterator<Item = Case>) -> Self {
         let prior = Self::default();
         let cases: Vec<(f64, bool, f64)> = cases
@@ -141,6 +147,7 @@ fn beyond_of(least: f64, mean: f64, deviation: f64) -> (f64, f64) {
 }
 
 impl Forecast {
+    /// What the runs say of a job, in open minutes; none if it has no samples.
     pub fn foreseen(&self, job: usize, open: &OpenHours) -> Option<Foreseen> {
         let all: Vec<Minutes> =
             self.jobs.get(job)?.iter().map(|&at| open.between(0, at).max(LEAST)).collect();

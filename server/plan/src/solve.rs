@@ -20,8 +20,11 @@ pub enum Budget {
     Tasks(u64),
 }
 
+/// How a problem is solved.
 pub struct Options<'a> {
+    /// Of the random numbers: the same seed gives the same plan.
     pub seed: u64,
+    /// How much work to do.
     pub budget: Budget,
     /// Starts of the previous plan by task index; `None` for tasks it did not have.
     pub previous: Option<&'a [Option<Minutes>]>,
@@ -48,32 +51,43 @@ pub struct Score {
     pub churn: i64,
 }
 
+/// When the search found something better.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TracePoint {
+    /// Lists decoded until then.
     pub decodes: u64,
+    /// What it had found.
     pub score: Score,
 }
 
+/// A plan.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Solution {
+    /// Start of each task.
     pub starts: Vec<Minutes>,
+    /// End of each task.
     pub ends: Vec<Minutes>,
     /// The instance's objective: weighted tardiness or makespan.
     pub objective: i64,
+    /// What plans are compared by.
     pub score: Score,
     /// Score of the repaired previous plan, if there was one.
     pub repaired: Option<Score>,
     /// The repaired plan stays: nothing better was worth the change.
     pub kept: bool,
+    /// Lists decoded.
     pub decodes: u64,
     /// SHA-256 over the starts, lower-case hexadecimal.
     pub hash: String,
+    /// What kept each task from being earlier.
     pub bindings: Vec<Binding>,
     /// Tasks in the order the engine took them: fixed ones first, by start; the queue of a department is this order filtered.
     pub order: Vec<usize>,
+    /// How the search got there.
     pub trace: Vec<TracePoint>,
 }
 
+/// Plans a problem.
 pub fn solve(p: &Problem, o: &Options<'_>) -> Result<Solution, PlanError> {
     let m = Model::new(p)?;
     let outcome = Search::new(p, &m, o).run().map_err(|blocked| decode::deadlock(p, &m, &blocked))?;

@@ -34,41 +34,51 @@ const RUNS: usize = 200;
 /// Calendars are unrolled so far; after that every hour counts as open.
 const AHEAD: Ms = 400 * 24 * 60 * MINUTE;
 
+/// When in a visit a forecast was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Moment {
+    /// On the evening of the day its keys came in.
     Arrived,
+    /// On the evening of the day its repair was authorised.
     Authorised,
-    /// Half of the planned minutes of its work were done.
+    /// On the evening of the day half of its planned minutes were done.
     HalfWay,
 }
 
-/// Of the last 180 days. Finished: its last card was done.
+/// How forecasts of the last 180 days came true. A vehicle is finished when its last card is done.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Accuracy {
+    /// The beginning of these days, UTC ms.
     pub from: Ms,
+    /// Their end, UTC ms.
     pub to: Ms,
+    /// One judgement for each moment of a visit.
     pub moments: Vec<Judged>,
 }
 
+/// How forecasts made at one moment of a visit came true.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Judged {
+    /// Which moment.
     pub at: Moment,
-    /// How many times as long as the runs say vehicles take from then on, the middle one: it is in the dates. A prior until
-    /// vehicles have taught it.
+    /// How many times as long as the runs say vehicles take from then on, in open hours: the median, learnt
+    /// from earlier vehicles and already applied to the dates. A prior until vehicles have taught it.
     pub factor: f64,
-    /// Vehicles whose dates, given then, have both passed.
+    /// Vehicles both of whose dates, given then, have passed.
     pub vehicles: u32,
-    /// Finished by the date that half of the runs kept …
+    /// Of these, finished by the date that half of the runs kept.
     pub by_p50: u32,
-    /// … and by the one that nine of ten kept.
+    /// Of these, finished by the date that nine of ten runs kept.
     pub by_p90: u32,
 }
 
 /// What the past says and what it teaches.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Past {
+    /// How forecasts came true.
     pub accuracy: Accuracy,
+    /// What that adds to the next ones.
     pub slips: Slips,
 }
 

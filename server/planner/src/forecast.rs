@@ -20,6 +20,7 @@ use super::problem::{self, Built};
 use super::{SEARCH_TASKS, Shown};
 use sync::shop::View;
 
+/// Runs behind the dates on the screen.
 pub const RUNS: usize = 1_000;
 const SEED: u64 = 1;
 const SEARCH: Budget = Budget::Tasks(SEARCH_TASKS);
@@ -27,77 +28,97 @@ const ROUND_MS: Ms = 5 * MINUTE;
 /// Half of what has no date comes in the two days it is planned with; the rest two days later, as far as anybody knows.
 const UNDATED: Delay = Delay { kept: 0.5, mean: 2.0 * 24.0 * 60.0 };
 
-/// Times are UTC milliseconds, rounded to five minutes; nights and weekends are in them.
+/// How sure the plan is. Times are UTC ms in calendar time, rounded to five minutes.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Outlook {
+    /// The log entry of the state it was made from.
     pub at_seq: u64,
+    /// When it was made, UTC ms.
     pub at_time: Ms,
+    /// How many times the shop was run.
     pub runs: u32,
+    /// What the spread comes from.
     pub learnt: LearntFrom,
+    /// One for each planned vehicle.
     pub vehicles: Vec<VehicleOutlook>,
+    /// One for each planned card.
     pub cards: Vec<CardOutlook>,
 }
 
-/// What the spread comes from: without cases it is a prior.
+/// How many cases the spread was learnt from; without any it is a prior.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct LearntFrom {
     /// Finished cards with clocked time.
     pub cards: u32,
-    /// Vehicles whose end was held against what would have been said of them.
+    /// Finished vehicles whose end was compared with a forecast.
     pub vehicles: u32,
-    /// Deliveries of parts with a date.
+    /// Deliveries of parts that had a date.
     pub deliveries: u32,
-    /// Clocked ÷ planned: the median …
+    /// Clocked ÷ planned time of cards: the median.
     pub ratio: f64,
-    /// … and what nine of ten cards stay below.
+    /// Clocked ÷ planned time that nine of ten cards stay below.
     pub ratio90: f64,
 }
 
+/// When one vehicle will be finished.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct VehicleOutlook {
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// The shop's number of that order.
     pub number: String,
-    /// One of ten runs has finished it by then …
+    /// One of ten runs has finished it by then.
     pub p10: Ms,
-    /// … half by then …
+    /// Half of the runs have finished it by then.
     pub p50: Ms,
-    /// … nine of ten by then.
+    /// Nine of ten runs have finished it by then.
     pub p90: Ms,
+    /// Its promise, UTC ms; absent if there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub promise: Option<Ms>,
-    /// Share of the runs that keep the promise, between 0 and 1.
+    /// Share of the runs that keep the promise, 0 to 1; absent without a promise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub kept: Option<f64>,
 }
 
+/// When one card will begin.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct CardOutlook {
+    /// Which card.
     pub card: CardId,
-    /// One of ten runs begins it by then, half by `p50`, nine of ten by `p90`.
+    /// One of ten runs begins it by then.
     pub p10: Ms,
+    /// Half of the runs begin it by then.
     pub p50: Ms,
+    /// Nine of ten runs begin it by then.
     pub p90: Ms,
 }
 
-/// When a new vehicle would be finished if it came now into the shop as it is.
+/// When a new vehicle would be finished if it came into the shop as it is. UTC ms, calendar time.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Promise {
+    /// When it would come.
     pub arriving: Ms,
-    /// Half of the runs …
+    /// Half of the runs have finished it by then.
     pub p50: Ms,
-    /// … eight …
+    /// Eight of ten runs have finished it by then.
     pub p80: Ms,
-    /// … and nine of ten.
+    /// Nine of ten runs have finished it by then.
     pub p90: Ms,
-    /// Vehicles that half of the runs finish later than before because of it, and past their promise.
+    /// Vehicles whose own promise becomes less likely because of it.
     pub endangered: Vec<Endangered>,
 }
 
+/// A vehicle whose promise a new one endangers.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Endangered {
+    /// The order of that vehicle.
     pub order: OrderId,
+    /// The shop's number of that order.
     pub number: String,
+    /// Share of the runs that keep its promise now, 0 to 1.
     pub kept_before: f64,
+    /// Share that keeps it with the new vehicle, 0 to 1.
     pub kept_after: f64,
 }
 

@@ -14,10 +14,12 @@ use serde::{Deserialize, Serialize};
 use super::accuracy::{self, Past};
 use sync::shop::{OpenError, Shop};
 
-/// As of a day.
+/// What the past taught, as of one day.
 #[derive(Clone)]
 pub struct Looked {
+    /// The shop's local day on which the log was read.
     pub day: Date,
+    /// What was found.
     pub past: Arc<Past>,
 }
 
@@ -31,6 +33,7 @@ struct Kept {
 const PLACE: (&str, &[u8]) = ("hindsight", b"past");
 const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
 
+/// Reads the past once a day for everybody who asks.
 pub struct Hindsight {
     shop: Arc<Shop>,
     last: Mutex<Option<Looked>>,
@@ -39,6 +42,7 @@ pub struct Hindsight {
 }
 
 impl Hindsight {
+    /// Begins with what the tables still have from an earlier day.
     pub fn new(shop: Arc<Shop>) -> Arc<Self> {
         let last = Mutex::new(read(&shop));
         Arc::new(Self { shop, last, reading: Default::default() })
@@ -49,6 +53,7 @@ impl Hindsight {
         self.last.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// Whether this was read today.
     pub fn is_of(&self, now: Ms, looked: &Looked) -> bool {
         looked.day == local_date(now, &self.shop.view().zone)
     }

@@ -24,31 +24,54 @@ const EXTRA: u16 = 60;
 /// A department that opens on none of these days has no next one.
 const LOOK_AHEAD: Ms = 14 * 24 * 60 * MINUTE;
 
+/// What a shop could have more of.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Extra {
     /// An hour longer for the people at home in a department.
-    Hour { department: DepartmentId, day: String, from: u16, to: u16, people: u32 },
+    Hour {
+        /// Which department.
+        department: DepartmentId,
+        /// Local date of its next open day, "2026-03-02".
+        day: String,
+        /// When the hour begins, in minutes after local midnight.
+        from: u16,
+        /// When it ends.
+        to: u16,
+        /// How many people would stay.
+        people: u32,
+    },
     /// One more of a kind of equipment, for as long as is planned.
-    Piece { kind: EquipmentKind },
+    Piece {
+        /// Which kind.
+        kind: EquipmentKind,
+    },
 }
 
+/// What one extra would save.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Relief {
+    /// The extra.
     pub extra: Extra,
+    /// How late vehicles would be with it.
     pub after: Lateness,
     /// Calendar minutes after promises, each times the vehicle's urgency.
     pub saved_minutes: i64,
 }
 
+/// Where the shop jams.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Jam {
+    /// When it was asked, UTC ms.
     pub at: Ms,
+    /// The log entry of the state it was made from.
     pub seq: u64,
+    /// How late vehicles are without any extra.
     pub before: Lateness,
     /// Departments, then equipment, each with the one that saves most first. Empty if nothing is late.
     pub reliefs: Vec<Relief>,
 }
 
+/// Plans anew with each extra. Takes seconds; nothing is written.
 pub fn jam(view: &View, now: Ms, shown: &Published) -> Result<Jam, NoAnswer> {
     if shown.rev == 0 {
         return Err(NoAnswer::NoPlan);

@@ -39,8 +39,11 @@ const LOOK_EVERY_MAX: Duration = Duration::from_secs(15 * 60);
 /// The plan that is shown, and how to go on from it. Knows no clock: callers say what time it is.
 #[derive(Clone, Default)]
 pub struct Keeper {
+    /// What people see.
     pub plan: Plan,
+    /// The same, to the minute.
     pub shown: Shown,
+    /// When something of the plan comes due, UTC ms: `look` then.
     pub next_look: Ms,
     /// So many searches may still follow the last change, as long as they find.
     searches: u32,

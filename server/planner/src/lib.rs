@@ -3,6 +3,8 @@
 //! Invariants: a plan is made from the durable state only; same state, shown plan, minute and seed give the same plan; what
 //! cannot be planned is left out with a reason and never empties the order of the others.
 
+#![deny(missing_docs)]
+
 pub mod accuracy;
 pub mod forecast;
 pub mod hindsight;
@@ -30,16 +32,20 @@ use sync::shop::View;
 
 /// A plan as it goes out: serialised once.
 pub struct Published {
+    /// Revision of the plan: one more with every change that is shown.
     pub rev: u64,
+    /// What people see.
     pub plan: Plan,
-    /// The same to the minute.
+    /// The same, to the minute.
     pub shown: Shown,
+    /// The plan as JSON.
     pub json: Box<RawValue>,
-    /// What is new in it, for who has the one before ([`PlanChange`]).
+    /// What is new in it, as JSON, for phones that have the one before ([`PlanChange`]).
     pub change: String,
 }
 
 impl Published {
+    /// Serialises a plan and what is new in it since `before`.
     pub fn new(plan: Plan, shown: Shown, before: &Plan) -> serde_json::Result<Self> {
         let json = serde_json::value::to_raw_value(&plan)?;
         let change = PlanChange::between(before, &plan);
@@ -93,6 +99,7 @@ pub struct Shown {
 }
 
 impl Shown {
+    /// Whether nothing has been shown yet.
     pub fn is_empty(&self) -> bool {
         self.starts.is_empty()
     }
@@ -126,18 +133,25 @@ pub enum Effort<'a> {
     Stand,
     /// What was shown, with what has changed moved, and a few cards moved up into what has become free; a few milliseconds.
     Repair,
-    /// A better order is looked for, too. `fresh`: nobody has prepared for what is shown. `stop` is asked often and ends it, for
-    /// callers with a clock.
-    Search { fresh: bool, stop: Option<&'a dyn Fn() -> bool> },
+    /// A better order is looked for, too.
+    Search {
+        /// Nobody has prepared for what is shown, so all of it may move.
+        fresh: bool,
+        /// Asked often; true ends the search. For callers with a clock.
+        stop: Option<&'a dyn Fn() -> bool>,
+    },
 }
 
 impl Effort<'_> {
+    /// A search that ends by itself, while people work by what is shown.
     pub const SEARCH: Self = Effort::Search { fresh: false, stop: None };
 }
 
 /// A plan, and what follows from it.
 pub struct Planned {
+    /// As people read it.
     pub plan: Plan,
+    /// The same, to the minute.
     pub shown: Shown,
     /// The next moment at which it changes though nobody does anything.
     pub next_look: Ms,

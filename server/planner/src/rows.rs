@@ -19,37 +19,50 @@ use super::problem::{Built, Stands};
 /// Shown times are rounded, for they are not better known than that.
 pub(super) const ROUND_MS: Ms = 5 * MINUTE;
 
+/// The order of the whole shop, as people read it.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct Plan {
+    /// One more with every change that is shown; starts anew with the server. 0: there is no plan.
     pub rev: u64,
+    /// The log entry of the state it was made from.
     pub at_seq: u64,
+    /// The server's clock when it was made, UTC ms.
     pub at_time: Ms,
+    /// One for each planned card, in the order of the plan; a department's queue is this list filtered.
     pub rows: Vec<PlanRow>,
+    /// One for each vehicle in the shop.
     pub vehicles: Vec<PlanVehicle>,
-    /// Why there is no plan, as a sentence for the planner: people must free something by hand.
+    /// What could not be planned and why, as an English sentence for the planner; absent if all was.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trouble: Option<String>,
 }
 
-/// What is new in a plan for a phone that has the plan `base`; any other phone pulls the whole.
+/// What is new in a plan for a phone that has the plan `base`. Any other phone pulls the whole plan.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PlanChange {
+    /// Revision of the new plan.
     pub rev: u64,
+    /// Revision of the plan it changes.
     pub base: u64,
+    /// The log entry of the state the new plan was made from.
     pub at_seq: u64,
+    /// The server's clock when it was made, UTC ms.
     pub at_time: Ms,
-    /// New rows, and those whose place, times or reason changed.
+    /// New rows, and those of which anything changed.
     pub rows: Vec<PlanRow>,
-    /// Cards that have no row any more.
+    /// Cards that no longer have a row.
     pub gone: Vec<CardId>,
+    /// New vehicles, and those of which anything changed.
     pub vehicles: Vec<PlanVehicle>,
     /// Vehicles that are no longer planned.
     pub left: Vec<OrderId>,
+    /// What could not be planned and why; absent if all was.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trouble: Option<String>,
 }
 
 impl PlanChange {
+    /// What changes from one plan to another.
     pub fn between(before: &Plan, now: &Plan) -> Self {
         let (rows, gone) = changed(&before.rows, &now.rows, |row| row.card);
         let (vehicles, left) = changed(&before.vehicles, &now.vehicles, |vehicle| vehicle.order);
@@ -70,42 +83,58 @@ fn changed<T: Clone + PartialEq, K: Ord + Copy>(
     (different, then.into_keys().filter(|key| !kept.contains(key)).collect())
 }
 
+/// One card's position in its department's queue.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PlanRow {
+    /// Which card.
     pub card: CardId,
+    /// The order it belongs to.
     pub order: OrderId,
+    /// Whose queue it is in.
     pub department: DepartmentId,
-    /// 1 is next in its department; 0 has started.
+    /// Position in that queue: 1 is next, 0 has started.
     pub place: u32,
+    /// When it is to begin, or began, UTC ms, rounded to five minutes.
     pub from: Ms,
+    /// When it is to be done, UTC ms, rounded to five minutes; nights and weekends lie in between.
     pub to: Ms,
+    /// Who holds it, else the vehicle's lead in that department; absent if there is neither.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<PersonId>,
+    /// The piece it is planned on; absent if it needs none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub equipment: Option<EquipmentId>,
+    /// Why it has this position.
     pub reason: Reason,
 }
 
 /// Why here in the queue, and why not earlier.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Reason {
+    /// What keeps it from being earlier.
     pub binding: Binding,
-    /// What this vehicle goes to next.
+    /// Where the vehicle goes next; absent if no other department follows.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next: Option<Next>,
-    /// Minutes between the planned end of the vehicle and its promise; below zero: late.
+    /// Calendar minutes from the vehicle's planned end to its promise; below zero: late. Absent without a
+    /// promise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slack_minutes: Option<i64>,
+    /// A planner's overruling that is in force.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub put_first: Option<PutFirst>,
 }
 
+/// The card of another department that comes directly after.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Next {
+    /// Whose it is.
     pub department: DepartmentId,
+    /// Which card.
     pub card: CardId,
+    /// When it is to begin, UTC ms, rounded to five minutes.
     pub at: Ms,
-    /// Nothing else is missing for it.
+    /// Whether nothing else keeps it.
     pub waits_only_for_this: bool,
 }
 
@@ -113,99 +142,154 @@ pub struct Next {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Binding {
+    /// Nothing: it can begin now.
     Now,
+    /// It has started.
     Started,
+    /// A card before it is not done.
     After {
+        /// Which card.
         card: CardId,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// Something before it is wet or cures.
     Curing {
+        /// When that ends, UTC ms, as far as it is known; else when this card is planned to begin.
         until: Ms,
     },
+    /// Nobody of the department is free.
     People {
+        /// Which department.
         department: DepartmentId,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// The person who is to do it is busy.
     Person {
+        /// Who.
         person: PersonId,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// The equipment is occupied.
     Equipment {
+        /// Which kind.
         equipment: EquipmentKind,
+        /// The vehicle that is on it; none: it is out of service.
         order: Option<OrderId>,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// Other work goes on at the same vehicle.
     Vehicle {
+        /// Which card.
         card: CardId,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// Nobody is on shift.
     Shift {
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// The vehicle is not here yet.
     Expected {
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// A hold keeps it.
     Hold {
+        /// What is waited for.
         what: HoldKind,
+        /// When that is expected, UTC ms; none: nobody knows.
         due: Option<Ms>,
     },
-    /// It waits so that what it opens can be closed in one piece.
+    /// It waits so that what it opens can be closed without a pause in between.
     OneRun {
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// A planner put another card first.
     PutFirst {
+        /// Which card.
         card: CardId,
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
+    /// Nobody who could do it has the qualification.
     Qualified {
+        /// Which one.
         qualification: Qualification,
     },
-    /// It was closed over this: it must be opened again first.
+    /// The vehicle was closed over this card and must be opened again first.
     Shut {
+        /// The way of being open.
         open: OpenId,
     },
-    /// Nothing keeps it: it stays where it was shown, and may be begun sooner.
+    /// Nothing keeps it. It stays where it was shown, and may be begun sooner.
     Kept {
+        /// When this card is planned to begin, UTC ms.
         until: Ms,
     },
 }
 
+/// When one vehicle will be finished, and what decides that.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PlanVehicle {
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// When its last card will be done, UTC ms, rounded to five minutes; absent if it cannot be planned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub finish: Option<Ms>,
+    /// When it is promised, UTC ms; absent if it is not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub promise: Option<Ms>,
+    /// Calendar minutes from the promise to the planned end; 0: in time, or not promised.
     pub late_minutes: i64,
+    /// What it waits for now; absent if somebody works on it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub waits: Option<Waits>,
-    /// From what ends it back to what decides it.
+    /// From the card that ends it, back to the one that decides when.
     pub chain: Vec<ChainLink>,
 }
 
+/// One step of the story behind a vehicle's end.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ChainLink {
+    /// Which card.
     pub card: CardId,
+    /// What keeps it from being earlier.
     pub binding: Binding,
 }
 
-/// Reasons for waiting, one at a time, the first that applies (`domain::waiting`).
+/// Why a vehicle waits: one reason at a time, the first that applies (`domain::waiting`).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum WaitReason {
+    /// The job was stopped.
     Stopped,
+    /// The vehicle is at a sublet.
     Away,
+    /// Somebody has to approve.
     Approval,
+    /// Parts have to come.
     Parts,
+    /// The customer has to decide or bring something.
     Customer,
     /// Another hold; its note says why.
     Other,
+    /// Something is wet or cures.
     Curing,
+    /// The equipment it needs is occupied or out of service.
     NoEquipment,
+    /// Nobody who is there has the qualification.
     NobodyQualified,
+    /// Everybody of the department is busy or off shift.
     NobodyFree,
+    /// Somebody holds the card and has not started.
     TakenNotStarted,
+    /// It could go on, and nobody goes on.
     NoReason,
 }
 
@@ -228,24 +312,31 @@ impl From<Because> for WaitReason {
     }
 }
 
+/// What a vehicle waits for now.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Waits {
+    /// Why it waits.
     pub reason: WaitReason,
+    /// Since when, UTC ms.
     pub since: Ms,
+    /// The card that waits; absent where the vehicle waits as a whole.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub card: Option<CardId>,
+    /// Whose card that is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub department: Option<DepartmentId>,
-    /// Who holds what it waits for.
+    /// The vehicle that occupies what it waits for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by_order: Option<OrderId>,
+    /// When the waiting is expected to end, UTC ms; absent if nobody knows.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub due: Option<Ms>,
-    /// The hold that keeps it.
+    /// The hold behind it, if it is a hold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hold: Option<HoldId>,
 }
 
+/// Turns a solution into rows.
 pub struct Writer<'a> {
     state: &'a State,
     built: &'a Built,
@@ -255,6 +346,7 @@ pub struct Writer<'a> {
 }
 
 impl<'a> Writer<'a> {
+    /// Of one solution.
     pub fn new(state: &'a State, built: &'a Built, solution: &'a Solution, now: Ms) -> Self {
         let mut writer = Self { state, built, solution, now, finishes: BTreeMap::new() };
         let mut ends = vec![0; built.orders.len()];
@@ -268,6 +360,7 @@ impl<'a> Writer<'a> {
         writer
     }
 
+    /// Every card's position, in the order of the queues.
     pub fn rows(&self) -> Vec<PlanRow> {
         let named = self.names();
         let mut queue: BTreeMap<&DepartmentId, u32> = BTreeMap::new();
@@ -476,6 +569,7 @@ impl<'a> Writer<'a> {
         order.open.iter().find(|now| now.open == *closes)?.equipment.clone()
     }
 
+    /// Every vehicle's end.
     pub fn vehicles(&self) -> Vec<PlanVehicle> {
         self.state.in_shop().map(|order| self.vehicle(order)).collect()
     }

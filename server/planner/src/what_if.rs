@@ -21,14 +21,19 @@ pub const CHANGES_MAX: usize = 20;
 /// Why there is no answer, as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum NoAnswer {
+    /// One of the changes cannot be supposed.
     #[error(transparent)]
     NotSupposed(#[from] NotSupposed),
+    /// No changes, or too many.
     #[error("Say what would be otherwise: one to {CHANGES_MAX} changes.")]
     Changes,
+    /// The server has not planned yet.
     #[error("There is no plan yet; ask again in a moment.")]
     NoPlan,
+    /// Nothing is planned now; why.
     #[error("There is no plan to compare with: {0}")]
     Trouble(String),
+    /// Nothing could be planned with these changes; why.
     #[error("With this there would be no plan: {0}")]
     Impossible(String),
 }
@@ -36,40 +41,52 @@ pub enum NoAnswer {
 /// Both plans, where they differ.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {
+    /// When it was asked, UTC ms.
     pub at: Ms,
+    /// The log entry of the state it was made from.
     pub seq: u64,
-    /// Whoever gets later first.
+    /// Vehicles whose time would change, whoever gets later first.
     pub rows: Vec<Row>,
-    /// Vehicles whose time stays.
+    /// How many vehicles keep their time.
     pub same: u32,
+    /// How late vehicles are now.
     pub before: Lateness,
+    /// How late they would be.
     pub after: Lateness,
-    /// What makes it so, and who may.
+    /// The acts that would make it so.
     pub steps: Vec<Step>,
+    /// The lowest role that may do them.
     pub role: Role,
 }
 
+/// One vehicle whose time would change.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Row {
+    /// The order of the vehicle.
     pub order: OrderId,
+    /// When it will be finished as things are, UTC ms.
     pub finish_before: Ms,
+    /// When it would be finished, UTC ms.
     pub finish_after: Ms,
+    /// Its promise, UTC ms; none: it has none.
     pub promise: Option<Ms>,
-    /// Calendar minutes after the promise; 0 if kept or none.
+    /// Calendar minutes after the promise as things are; 0 if kept or none.
     pub late_before_minutes: i64,
+    /// The same with the changes.
     pub late_after_minutes: i64,
 }
 
 impl Row {
-    /// Below zero: earlier.
+    /// By how many minutes it would be later; below zero: earlier.
     pub fn later_minutes(&self) -> i64 {
         (self.finish_after - self.finish_before) / MINUTE
     }
 }
 
-/// Of all vehicles of a plan.
+/// How late the vehicles of a plan are.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Lateness {
+    /// How many are planned past their promise.
     pub late_vehicles: u32,
     /// Calendar minutes after promises, each times the vehicle's urgency.
     pub weighted_minutes: i64,

@@ -49,8 +49,11 @@ struct End {
 /// What a restore brought back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Restored {
+    /// Head of the restored log.
     pub head: Head,
+    /// How many records the control journal has.
     pub control_records: u64,
+    /// How many photos came back.
     pub photos: u64,
     /// Of the store that was backed up; the restored one has another.
     pub former_epoch: u64,

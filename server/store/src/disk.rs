@@ -13,32 +13,41 @@ use std::os::unix::fs::{DirBuilderExt, FileExt, OpenOptionsExt, PermissionsExt};
 use std::path::Path;
 use std::sync::Arc;
 
+/// How a file is opened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Mode {
+    /// For reading; it must be there.
     Read,
+    /// For reading and writing; it must be there.
     Write,
-    /// Read and write; made if it is not there.
+    /// For reading and writing; made if it is not there.
     Create,
 }
 
+/// The operations on names. The module says what each promises after a power cut.
 pub trait Disk: Send + Sync {
+    /// Opens a file.
     fn open(&self, path: &Path, mode: Mode) -> io::Result<Arc<dyn DiskFile>>;
-    /// With its parents; fine if it is there.
+    /// Makes a directory with its parents; fine if it is there.
     fn make_dir(&self, dir: &Path) -> io::Result<()>;
     /// Names in the directory, in any order.
     fn list(&self, dir: &Path) -> io::Result<Vec<String>>;
+    /// Gives a file another name, replacing what had it, in one step.
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+    /// Removes a file.
     fn remove(&self, path: &Path) -> io::Result<()>;
+    /// Makes the names in a directory safe.
     fn sync_dir(&self, dir: &Path) -> io::Result<()>;
-    /// Takes from others what they could read or write below it; how many files and directories that were.
+    /// Takes away what others may read or write under the path; returns how many files and directories that
+    /// were.
     fn narrow(&self, _path: &Path) -> io::Result<u64> {
         Ok(0)
     }
-    /// The same for the directory alone.
+    /// The same for the directory alone, not for what is in it.
     fn close_dir(&self, _dir: &Path) -> io::Result<u64> {
         Ok(0)
     }
-    /// Held until the returned value is dropped, also by the death of the process.
+    /// Locks a file until the returned value is dropped or the process dies.
     fn lock(&self, path: &Path) -> Result<Held, LockError>;
     /// How much of the file system is free for us, from 0 to 1; none where nobody knows.
     fn free_share(&self, _path: &Path) -> Option<f64> {
@@ -46,21 +55,29 @@ pub trait Disk: Send + Sync {
     }
 }
 
+/// The operations on an open file.
 pub trait DiskFile: Send + Sync {
+    /// Reads at most `buf.len()` bytes; returns how many, 0 at the end.
     fn read_at(&self, offset: u64, buf: &mut [u8]) -> io::Result<usize>;
-    /// All of it or an error.
+    /// Writes all of the bytes, or is an error.
     fn write_at(&self, offset: u64, bytes: &[u8]) -> io::Result<()>;
+    /// Length in bytes.
     fn size(&self) -> io::Result<u64>;
+    /// Cuts the file off, or extends it with zeros.
     fn set_len(&self, len: u64) -> io::Result<()>;
-    /// Bytes and length, as `fdatasync` does.
+    /// Makes bytes and length safe, as `fdatasync` does.
     fn sync(&self) -> io::Result<()>;
 }
 
+/// A lock; dropping it lets go.
 pub type Held = Box<dyn Any + Send + Sync>;
 
+/// Why a file cannot be locked.
 #[derive(Debug)]
 pub enum LockError {
+    /// Another process has it; its id, 0 if that is not known.
     HeldBy(u32),
+    /// The operating system's own error.
     Io(io::Error),
 }
 

@@ -28,29 +28,36 @@ use snapshots::DiskSnapshots;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+/// What keeps the tables.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TablesIn {
+    /// sled, in a directory of its own.
     Sled,
     /// Rebuilt at every start: for simulated disks, which sled knows nothing of.
     Memory,
 }
 
+/// How a data directory is opened.
 #[derive(Clone)]
 pub struct EmbeddedOptions {
     /// Random, from the caller; used only when the directory is new.
     pub epoch: u64,
     /// Start this epoch whatever the directory held: the answer to "served beyond head".
     pub new_epoch: Option<u64>,
+    /// A journal begins a new file once the present one is this large.
     pub segment_bytes: u64,
-    /// Copies of sealed segments are made in a thread.
+    /// Whether copies of full segments are made in a thread of their own.
     pub background: bool,
-    /// sled's page cache.
+    /// Size of sled's page cache.
     pub cache_bytes: u64,
+    /// What keeps the tables.
     pub tables: TablesIn,
+    /// The disk underneath; tests put one there that loses power.
     pub disk: Arc<dyn Disk>,
 }
 
 impl EmbeddedOptions {
+    /// What a server uses: 16 MB segments, copies in the background, a 32 MB cache.
     pub fn new(epoch: u64) -> Self {
         EmbeddedOptions {
             epoch,
@@ -64,6 +71,7 @@ impl EmbeddedOptions {
     }
 }
 
+/// The store in one directory of one machine. Holds its lock while it lives.
 pub struct Embedded {
     // Dropped in this order: the lock last.
     tables: Box<dyn Tables>,
@@ -96,6 +104,7 @@ fn narrow(disk: &dyn Disk, dir: &Path) -> Result<(), Error> {
 }
 
 impl Embedded {
+    /// Opens a data directory, or begins one. Reads and checks both journals.
     pub fn open(dir: &Path, options: EmbeddedOptions) -> Result<Self, Error> {
         let disk = options.disk.clone();
         let not_writable = |source| Error::NotWritable { dir: dir.to_owned(), source };
@@ -133,6 +142,7 @@ impl Embedded {
         Ok(store)
     }
 
+    /// The data directory.
     pub fn dir(&self) -> &Path {
         &self.dir
     }
@@ -143,6 +153,8 @@ impl Embedded {
         Self::verify_on(&RealDisk, dir)
     }
 
+    /// Reads both journals of a data directory that is not open; reports on the log, then on the control
+    /// journal.
     pub fn verify_on(disk: &dyn Disk, dir: &Path) -> Result<(Report, Report), Error> {
         let verify = |name| journal::verify_dir(disk, &dir.join(name));
         Ok((verify("log")?, verify("control")?))

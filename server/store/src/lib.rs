@@ -20,6 +20,8 @@
 //!
 //! The calls block. The caller gives them a writer thread and reader threads.
 
+#![deny(missing_docs)]
+
 mod backup;
 #[cfg(feature = "contract")]
 pub mod contract;

@@ -12,6 +12,7 @@ use crate::types::*;
 use photos::MemoryPhotos;
 use std::sync::{Arc, Mutex, MutexGuard, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
+/// A store in memory, for tests and for trying things out; clones share what they hold.
 #[derive(Clone)]
 pub struct Memory {
     inner: Arc<Inner>,
@@ -32,6 +33,7 @@ struct MetaState {
 }
 
 impl Memory {
+    /// An empty store of this epoch.
     pub fn new(epoch: u64) -> Self {
         Memory {
             inner: Arc::new(Inner {
@@ -55,6 +57,7 @@ impl Memory {
         self.inner.photos.set_free_share(free);
     }
 
+    /// Takes entries again.
     pub fn thaw(&self) {
         write(&self.inner.log.0).failed = None;
     }

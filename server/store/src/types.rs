@@ -6,6 +6,7 @@ use crate::error::{AppendError, Error, Fault, PhotoError};
 use sha2::{Digest, Sha256};
 use std::io::Read;
 
+/// A SHA-256.
 pub type Hash = [u8; 32];
 
 /// The hash before the first entry.
@@ -19,29 +20,39 @@ pub fn chain(prev: &Hash, body: &[u8]) -> Hash {
 /// The last durable entry. `seq` 0 with [`ZERO`] before the first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Head {
+    /// Number of the entry.
     pub seq: u64,
+    /// Its hash in the chain.
     pub hash: Hash,
 }
 
 /// One entry as it was stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Stored {
+    /// Its number, from 1.
     pub seq: u64,
+    /// Hash of the entry before.
     pub prev: Hash,
+    /// Its own hash: [`chain`] of `prev` and `body`.
     pub hash: Hash,
+    /// The bytes, as they were given.
     pub body: Vec<u8>,
 }
 
-/// What `verify` has read.
+/// What `verify` has read and found right.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Report {
+    /// The last entry.
     pub head: Head,
+    /// How many entries there are.
     pub entries: u64,
+    /// In how many files.
     pub segments: u64,
     /// About second copies only; the entries themselves are whole.
     pub warnings: Vec<String>,
 }
 
+/// Entries as they are read; an error is the last item.
 pub type Replay<'a, T> = Box<dyn Iterator<Item = Result<T, Error>> + 'a>;
 
 /// The shop log: append-only, hash-chained, never compacted. Sequence numbers are 1, 2, 3 …
@@ -97,57 +108,75 @@ pub trait Control: Send + Sync {
     /// Bytes now held, to decide when to compact.
     fn bytes(&self) -> u64;
 
+    /// As [`Log::verify`], for the records since the last compaction.
     fn verify(&self) -> Result<Report, Fault>;
 }
 
-/// A document and the log entry that last changed it. No body: it is gone (a tombstone).
+/// A document as of the log entry that last changed it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Doc {
+    /// Names it: `kind/id`.
     pub key: String,
+    /// The entry that last changed it.
     pub seq: u64,
+    /// Its JSON; none: it is gone.
     pub body: Option<Vec<u8>>,
 }
 
 /// Where the answer to a client's n-th operation stands in the log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Verdict {
+    /// The client's id.
     pub client: [u8; 16],
+    /// The operation's counter.
     pub n: u64,
+    /// The entry that holds the answer.
     pub seq: u64,
 }
 
-/// A place among one person's notices: entry, and number within the entry. Ordered.
+/// Position among one person's notices: by entry, then by number within the entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct NoticeAt {
+    /// The entry it comes from.
     pub seq: u64,
+    /// Which of that entry's notices, counted from 0.
     pub idx: u32,
 }
 
+/// One notice of one person.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Notice {
+    /// Whose it is.
     pub person: [u8; 16],
+    /// Its position.
     pub at: NoticeAt,
+    /// Its JSON.
     pub body: Vec<u8>,
 }
 
 /// What the entries up to `seq` changed since the batch before.
 #[derive(Debug, Clone, Default)]
 pub struct TableBatch {
+    /// The last entry of the batch.
     pub seq: u64,
+    /// Its hash.
     pub hash: Hash,
     /// A key may come several times, in the order of its changes; the last one counts.
     pub docs: Vec<Doc>,
+    /// New rows for "counts once".
     pub verdicts: Vec<Verdict>,
+    /// New notices.
     pub notices: Vec<Notice>,
 }
 
+/// One page of changed documents.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct DocPage {
     /// Ordered by (seq, key), tombstones included.
     pub docs: Vec<Doc>,
-    /// The cursor after this page.
+    /// The cursor after this page: everything up to this entry is in it or in earlier pages.
     pub to: u64,
-    /// Documents up to the asked end are left.
+    /// Whether there is another page.
     pub more: bool,
 }
 
@@ -157,8 +186,11 @@ pub type KvPair = (Vec<u8>, Vec<u8>);
 /// How much a scrub has read and found right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Scrub {
+    /// Documents, tombstones included.
     pub docs: u64,
+    /// Rows for "counts once".
     pub verdicts: u64,
+    /// Notices.
     pub notices: u64,
 }
 
@@ -197,21 +229,26 @@ pub trait Tables: Send + Sync {
         Ok(page)
     }
 
+    /// A document as it is now; none if it never was.
     fn doc(&self, key: &str) -> Result<Option<Doc>, Error>;
 
+    /// The entry that answers this client's operation `n`; none if there is none.
     fn verdict(&self, client: &[u8; 16], n: u64) -> Result<Option<u64>, Error>;
 
+    /// At most `limit` notices of a person that come after that position, in order.
     fn notices_after(&self, person: &[u8; 16], after: NoticeAt, limit: usize) -> Result<Vec<Notice>, Error>;
 
     /// Small values that are no part of the log: upload records, delivery cursors. May be lost with
     /// the tables, so losing one may cost a repetition and nothing else. `tree` without a zero byte.
     fn kv_get(&self, tree: &str, key: &[u8]) -> Result<Option<Vec<u8>>, Error>;
+    /// Sets a value.
     fn kv_put(&self, tree: &str, key: &[u8], value: &[u8]) -> Result<(), Error>;
+    /// Removes a value; fine if there is none.
     fn kv_delete(&self, tree: &str, key: &[u8]) -> Result<(), Error>;
     /// All of one tree, ordered by key.
     fn kv_list(&self, tree: &str) -> Result<Vec<KvPair>, Error>;
 
-    /// Empties the tables, also broken ones. Key-value pairs that can still be read are kept.
+    /// Empties the tables, broken ones too. Key-value pairs that can still be read are kept.
     fn clear(&self) -> Result<(), Error>;
 
     /// Reads every row and compares count and digest; for the background.
@@ -221,34 +258,43 @@ pub trait Tables: Send + Sync {
 /// The state of the fold at one entry, so that a start need not read the whole log.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Snapshot {
+    /// The entry it is of.
     pub seq: u64,
+    /// That entry's hash: a snapshot of another history must not be used.
     pub hash: Hash,
+    /// The state, as the caller wrote it.
     pub bytes: Vec<u8>,
 }
 
 /// Compressed, checksummed, the last two kept. Never the only copy of anything.
 pub trait Snapshots: Send + Sync {
+    /// Keeps a snapshot, and drops all but the last two.
     fn put_snapshot(&self, seq: u64, hash: &Hash, bytes: &[u8]) -> Result<(), Error>;
     /// The newest whole one; a damaged one is passed over. The caller compares its hash with the
     /// log's before using it.
     fn latest_snapshot(&self) -> Result<Option<Snapshot>, Error>;
-    /// Forgets all of them, durably: something in them is to be nowhere any more.
+    /// Forgets all of them, durably, because something in them must no longer exist anywhere.
     fn clear(&self) -> Result<(), Error>;
 }
 
-/// Which history this is, and how much of it has left the house.
+/// Which history this is, and up to where it was given to anybody.
 pub trait Meta: Send + Sync {
     /// Random, from the caller, fixed until `start_epoch`.
     fn epoch(&self) -> u64;
+    /// Begins another history: what phones hold of the one before no longer fits.
     fn start_epoch(&self, epoch: u64) -> Result<(), Error>;
     /// Remembers durably that entries up to `seq` were served (two syncs: call it about once a
     /// second, not per answer). Never goes down, except with a new epoch, to the head.
     fn mark_served(&self, seq: u64) -> Result<(), Error>;
+    /// The mark; 0 if nothing was served.
     fn served(&self) -> u64;
 }
 
+/// A stored picture, open for reading.
 pub struct PhotoFile {
+    /// Its size in bytes.
     pub size: u64,
+    /// Its bytes.
     pub reader: Box<dyn Read + Send>,
 }
 
@@ -258,33 +304,44 @@ pub trait Photos: Send + Sync {
     fn begin_upload(&self, id: &str) -> Result<(), PhotoError>;
     /// Adds at exactly the present offset, durable on return; returns the new offset.
     fn write_at(&self, id: &str, offset: u64, bytes: &[u8]) -> Result<u64, PhotoError>;
+    /// How many bytes of the upload have arrived.
     fn offset(&self, id: &str) -> Result<u64, PhotoError>;
     /// Unfinished uploads with their offsets, for clearing old ones.
     fn uploads(&self) -> Result<Vec<(String, u64)>, PhotoError>;
     /// The photo is stored, durably, if it has that hash; else the upload is discarded.
     fn finish(&self, id: &str, expected_sha256: &Hash) -> Result<(), PhotoError>;
-    /// Fine also when there is none.
+    /// Removes an unfinished upload; fine if there is none.
     fn delete_upload(&self, id: &str) -> Result<(), PhotoError>;
 
+    /// Whether the picture is stored.
     fn exists(&self, sha256: &Hash) -> Result<bool, PhotoError>;
+    /// Opens a picture; none if it is not here.
     fn open(&self, sha256: &Hash) -> Result<Option<PhotoFile>, PhotoError>;
+    /// Every stored picture.
     fn list(&self) -> Result<Vec<Hash>, PhotoError>;
-    /// The picture and what was drawn of it, durably; nothing, if it is not here.
+    /// Removes a picture and its previews, durably; fine if it is not here.
     fn remove(&self, sha256: &Hash) -> Result<(), PhotoError>;
-    /// How much of where they lie is free, from 0 to 1; none where nobody knows.
+    /// The free share of their disk, 0 to 1; none where nobody can tell.
     fn free_share(&self) -> Option<f64>;
 
     /// Previews: may be lost at any time and made again.
     fn put_derived(&self, sha256: &Hash, name: &str, bytes: &[u8]) -> Result<(), PhotoError>;
+    /// A preview by its name; none if it has to be made again.
     fn get_derived(&self, sha256: &Hash, name: &str) -> Result<Option<Vec<u8>>, PhotoError>;
 }
 
 /// Everything one shop keeps.
 pub trait Store: Send + Sync {
+    /// The shop log.
     fn log(&self) -> &dyn Log;
+    /// The control journal.
     fn control(&self) -> &dyn Control;
+    /// What can be rebuilt from the log.
     fn tables(&self) -> &dyn Tables;
+    /// States of the fold.
     fn snapshots(&self) -> &dyn Snapshots;
+    /// Pictures and uploads.
     fn photos(&self) -> &dyn Photos;
+    /// Epoch and served mark.
     fn meta(&self) -> &dyn Meta;
 }

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Bound::{Excluded, Unbounded};
 use std::sync::RwLock;
 
+/// Tables in memory: filled anew at every start.
 #[derive(Default)]
 pub struct MemoryTables(RwLock<State>);
 
