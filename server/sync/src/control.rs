@@ -22,75 +22,112 @@ use uuid::Uuid;
 pub enum Record {
     /// Signs access and refresh tokens of this shop.
     Key {
+        /// The key, in hex.
         hex: String,
     },
     /// Signs them from now on. What the key before it signed is believed until then.
     Rekeyed {
+        /// The new key, in hex.
         hex: String,
+        /// When it was made, UTC ms.
         at: Ms,
+        /// Until when the former key is still believed, UTC ms.
         until: Ms,
     },
     /// Certificate and key of the shop's own authority, which its devices trust. Empty: it counts no longer, and a new one is made at
     /// the next start.
     Authority {
+        /// Certificate and private key, PEM; empty: none.
         pem: String,
     },
     /// What this shop signs with when it sends people over to sister shops: an Ed25519 key (RFC 8032) as
     /// PKCS #8, and its public half, both in hex.
     Identity {
+        /// The private key as PKCS #8, in hex.
         pkcs8: String,
+        /// Its public half, in hex.
         public: String,
     },
     /// Another shop of the same business: its word for its people counts here.
     Sister {
+        /// The other shop.
         sister: Sister,
+        /// Who let it in.
         by: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// It counts no longer; who came by it is out.
     SisterGone {
+        /// The other shop's id.
         id: String,
+        /// Who ended it.
         by: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// A person of a sister shop is this person here: they said so here, signed in.
     Kin {
+        /// The other shop's id.
         shop: String,
+        /// Who they are there.
         there: PersonId,
         /// What they are called there.
         name: String,
+        /// Who they are here.
         person: PersonId,
+        /// Hash of the pass they came with; it is used up.
         pass: String,
+        /// When, UTC ms.
         at: Ms,
     },
     /// Nobody of that sister shop is this person any more; who came so is out.
     KinGone {
+        /// The other shop's id.
         shop: String,
+        /// Who it was about here.
         person: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// Came from a sister shop with a pass, which is used up.
     CameOver {
+        /// The new sign-in.
         session: SessionId,
+        /// Who it is here.
         person: PersonId,
+        /// What the device calls itself.
         device: String,
+        /// When, UTC ms.
         at: Ms,
+        /// The shop they came from.
         shop: String,
+        /// Hash of the pass; it is used up.
         pass: String,
+        /// The browser profile, as the server's cookie says; none in older records.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         browser: Option<Uuid>,
     },
     /// A text beside the log, under its salted digest.
     Text {
+        /// What stands in the log in its place, in hex.
         digest: String,
+        /// Random bytes that went into the digest, in hex.
         salt: String,
+        /// The text.
         text: String,
     },
+    /// A link was made with which a person signs in.
     Invited {
+        /// Hash of the link's secret.
         token: String,
+        /// Whom it signs in.
         person: PersonId,
+        /// Who made it.
         by: PersonId,
+        /// Until when it can be used, UTC ms.
         until: Ms,
+        /// It was made by the person, for another device of theirs.
         transfer: bool,
         /// For a screen that only shows: what signs in by it enters nothing.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -102,10 +139,15 @@ pub enum Record {
     },
     /// An invitation was used: a new sign-in began.
     SignedIn {
+        /// The new sign-in.
         session: SessionId,
+        /// Who signed in.
         person: PersonId,
+        /// What the device calls itself.
         device: String,
+        /// When, UTC ms.
         at: Ms,
+        /// Hash of the link's secret, which is used up; none: by password, PIN or passkey.
         token: Option<String>,
         /// The browser profile it was made in, as the server's cookie says (its own word, before); older sign-ins have none.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -114,19 +156,26 @@ pub enum Record {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         passkey: Option<Uuid>,
     },
-    /// Operations of this client are this person's.
+    /// A client was given to a person: what it sends is theirs from now on.
     Bound {
+        /// Which client.
         client: ClientId,
+        /// Whose it is.
         person: PersonId,
-        /// Where it is, as far as it was said; older ones say neither this nor when.
+        /// The browser it lives in, if it was known; lines of older releases say neither this nor when.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         browser: Option<Uuid>,
+        /// When, UTC ms.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         at: Option<Ms>,
     },
+    /// A refresh token was used; the sign-in was seen.
     Refreshed {
+        /// Which sign-in.
         session: SessionId,
+        /// Generation of the token that was issued.
         generation: u64,
+        /// When, UTC ms.
         at: Ms,
         /// Which refresh token of the generation before was used: no other of that generation counts any more.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -134,10 +183,14 @@ pub enum Record {
     },
     /// From when on sign-ins end by their age; those of before count from here.
     EndsFrom {
+        /// When, UTC ms.
         at: Ms,
     },
+    /// A sign-in ended.
     SignedOut {
+        /// Which sign-in.
         session: SessionId,
+        /// When, UTC ms.
         at: Ms,
         /// From another device, or by a manager: the device may be in wrong hands.
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -146,98 +199,142 @@ pub enum Record {
     /// A sign-in that was lost when the server was set back: its token, signed by this shop, came back. It
     /// opens nothing any more; what was done in it until then counts.
     Proved {
+        /// Which sign-in.
         session: SessionId,
+        /// Whose it was.
         person: PersonId,
+        /// When its token came back, UTC ms.
         at: Ms,
     },
+    /// A person's password was set.
     Password {
+        /// Whose.
         person: PersonId,
+        /// Its hash, in the PHC string format.
         phc: String,
     },
     /// The person is of the shop no longer: nothing that let them in does so again, also if they come back.
     Removed {
+        /// Who left.
         person: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// After a new password: every other sign-in of this person, and every link made for them.
     OthersSignedOut {
+        /// Whose sign-ins end.
         person: PersonId,
+        /// The one that stays.
         session: SessionId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// What changes to this person on a browser where they are signed in already.
     Pin {
+        /// Whose PIN.
         person: PersonId,
+        /// Its hash, in the PHC string format.
         phc: String,
     },
     /// A PIN was tried on this sign-in's browser; nobody knows yet whether it fits.
     PinTried {
+        /// On whose browser.
         session: SessionId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// It did.
     PinFitted {
+        /// On whose browser.
         session: SessionId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// So many wrong passwords were typed for this person since they last looked, the last one then.
     Tried {
+        /// Whose password.
         person: PersonId,
+        /// How many.
         count: u32,
+        /// When the last one was typed, UTC ms.
         at: Ms,
     },
+    /// A person's contact was set.
     Contact {
+        /// Whose.
         person: PersonId,
+        /// The whole contact from now on.
         contact: Contact,
     },
     /// A person signs in by this key of an authenticator of theirs from now on (Web Authentication, level 2).
     Passkey {
+        /// Our own name for it.
         id: Uuid,
+        /// What is kept of it.
         #[serde(flatten)]
         passkey: Passkey,
     },
     /// It was used; the number is the authenticator's own count of signatures.
     PasskeyUsed {
+        /// Which passkey.
         id: Uuid,
+        /// The authenticator's count.
         count: u32,
+        /// When, UTC ms.
         at: Ms,
     },
+    /// Its owner calls it something else.
     PasskeyNamed {
+        /// Which passkey.
         id: Uuid,
+        /// What it is called now.
         name: String,
     },
+    /// It opens nothing any more.
     PasskeyGone {
+        /// Which passkey.
         id: Uuid,
+        /// When, UTC ms.
         at: Ms,
     },
     /// What happened to sign-ins and rights and stands in no other record, for who looks at it after the next start.
     Noted(Noted),
     /// Something about how this person comes in was changed that they must get to know of.
     Told {
+        /// Who must get to know.
         person: PersonId,
+        /// What was changed.
         #[serde(flatten)]
         told: Told,
     },
     /// They read all of it.
     ToldRead {
+        /// Who read it.
         person: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// The person's name, texts and photos are gone, and none of them is kept again, whatever brings it back.
     Erased {
+        /// Who was erased.
         person: PersonId,
+        /// When, UTC ms.
         at: Ms,
     },
     /// Notices up to here were read.
     Read {
+        /// Whose notices.
         person: PersonId,
+        /// The log entry of the last one that was read.
         upto: u64,
     },
 }
 
+/// How a person is reached outside the app.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Contact {
+    /// Their address; none: they have given none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub email: Option<String>,
     /// Wants notices by e-mail.
@@ -248,16 +345,23 @@ pub struct Contact {
 /// See `http::security`, whose words these are. No secret and nothing that was typed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Noted {
+    /// When, UTC ms.
     pub at: Ms,
+    /// A stable word for what happened.
     pub what: String,
+    /// Who did it, if known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub person: Option<PersonId>,
+    /// In which sign-in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub session: Option<SessionId>,
+    /// Whom it was done to.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub about: Option<PersonId>,
+    /// The network address it came from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub address: Option<String>,
+    /// A stable word or number that says more.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub detail: Option<String>,
 }
@@ -265,6 +369,7 @@ pub struct Noted {
 /// One key of an authenticator. Nothing of it is secret.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Passkey {
+    /// Whose it is.
     pub person: PersonId,
     /// What its owner calls it.
     pub name: String,
@@ -274,10 +379,12 @@ pub struct Passkey {
     pub key: String,
     /// The name of the server it was made for.
     pub rp: String,
+    /// When it was made, UTC ms.
     pub since: Ms,
     /// The authenticator's own count of signatures; one that keeps none says 0.
     #[serde(default)]
     pub count: u32,
+    /// When it was last used, UTC ms; none: never.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_at: Option<Ms>,
     /// The browser it was made in.
@@ -289,11 +396,15 @@ pub struct Passkey {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Told {
+    /// What was changed.
     pub what: ToldOf,
+    /// Who changed it.
     pub by: PersonId,
+    /// When, UTC ms.
     pub at: Ms,
 }
 
+/// What about a person's ways of coming in was changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -302,6 +413,7 @@ pub enum ToldOf {
     Link,
     /// Where their mail goes.
     Contact,
+    /// A passkey was added.
     Passkey,
 }
 
@@ -311,6 +423,7 @@ pub enum ToldOf {
 pub struct Sister {
     /// Follows from its key, so nobody else can have it.
     pub id: String,
+    /// What it is called.
     pub name: String,
     /// Where its app is: scheme, host and port.
     pub address: String,
@@ -321,6 +434,7 @@ pub struct Sister {
 /// Who somebody of a sister shop is here.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Kin {
+    /// Who they are here.
     pub person: PersonId,
     /// What they are called there.
     pub name: String,
@@ -329,8 +443,11 @@ pub struct Kin {
 /// This shop, as its sister shops know it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Identity {
+    /// Follows from the public key ([`shop_id`]).
     pub id: String,
+    /// The private key as PKCS #8.
     pub pkcs8: Vec<u8>,
+    /// Its public half.
     pub public: Vec<u8>,
 }
 
@@ -339,33 +456,48 @@ pub fn shop_id(public: &[u8]) -> String {
     hex::encode(&Sha256::digest(public)[..16])
 }
 
+/// A link with which a person signs in.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Invitation {
+    /// Whom it signs in.
     pub person: PersonId,
+    /// Who made it.
     pub by: PersonId,
+    /// Until when it can be used, UTC ms.
     pub until: Ms,
+    /// It was used, or is void.
     pub used: bool,
+    /// Made by the person, for another device of theirs.
     pub transfer: bool,
+    /// For a screen that only shows.
     pub display: bool,
+    /// See [`Record::Invited`].
     pub proved: Option<Ms>,
 }
 
+/// One sign-in of one person on one device.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Session {
+    /// Whose it is.
     pub person: PersonId,
+    /// What the device calls itself.
     pub device: String,
+    /// When it began, UTC ms.
     pub since: Ms,
     /// When its person last came in by a manager's link or their password: before it, where it was made from another
     /// device of theirs.
     pub proved: Ms,
+    /// When its refresh token was last used, UTC ms.
     pub seen_at: Ms,
     /// Highest refresh token ever issued.
     pub generation: u64,
     /// The refresh token that was used to come to it.
     pub used: Option<String>,
+    /// When it ended, UTC ms; none: it has not.
     pub ended: Option<Ms>,
     /// Ended against whoever had it in hands: of what was done in it until then only facts count.
     pub revoked: bool,
+    /// The browser profile it was made in; none: not known, or a screen on the wall.
     pub browser: Option<Uuid>,
     /// PINs tried here since one that fitted.
     pub wrong_pins: u32,
@@ -398,33 +530,47 @@ impl Session {
 /// A pass is good for minutes; for how long it is remembered that one was used.
 const PASS_KEPT_MS: Ms = 24 * 3_600_000;
 
+/// Who may come in, as the records of the journal add up to.
 #[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Access {
+    /// Signs tokens.
     pub key: Vec<u8>,
     /// See [`Record::Rekeyed`].
     #[serde(default)]
     pub former_key: Option<(Vec<u8>, Ms)>,
+    /// Certificate and key of the shop's own authority, PEM; none: there is none yet.
     pub authority: Option<String>,
+    /// What this shop signs with for its sisters; none: never needed yet.
     pub identity: Option<Identity>,
+    /// Other shops of the same business, by id.
     pub sisters: BTreeMap<String, Sister>,
+    /// Who people of a sister shop are here, by shop and by who they are there.
     #[serde(with = "pairs")]
     pub kin: BTreeMap<(String, PersonId), Kin>,
     /// Hashes of passes that were used, and when.
     pub passes: BTreeMap<String, Ms>,
     /// See [`Record::EndsFrom`].
     pub ends_from: Option<Ms>,
+    /// Links, by the hash of their secret; used ones too.
     pub invitations: BTreeMap<String, Invitation>,
+    /// Sign-ins; ended ones too.
     pub sessions: BTreeMap<SessionId, Session>,
+    /// Whose each client is.
     pub clients: BTreeMap<ClientId, PersonId>,
+    /// Hashes of passwords.
     pub passwords: BTreeMap<PersonId, String>,
+    /// Hashes of PINs.
     pub pins: BTreeMap<PersonId, String>,
+    /// How people are reached.
     pub contacts: BTreeMap<PersonId, Contact>,
+    /// The log entry up to which each person has read their notices.
     pub read: BTreeMap<PersonId, u64>,
     /// See [`Record::Erased`].
     #[serde(default)]
     pub erased: BTreeMap<PersonId, Ms>,
     /// See [`Record::Tried`].
     pub tried: BTreeMap<PersonId, (u32, Ms)>,
+    /// Passkeys, by our own name for them.
     pub passkeys: BTreeMap<Uuid, Passkey>,
     /// See [`Record::Told`]; what was not read yet, the oldest first.
     pub told: BTreeMap<PersonId, Vec<Told>>,
@@ -717,6 +863,7 @@ pub type Texts = BTreeMap<String, String>;
 const TEXT: &[u8] = b"{\"text\":";
 
 impl Control {
+    /// Reads the journal, from the kept snapshot on if that can be used.
     pub fn open(store: Arc<dyn Store>) -> Result<Self, store::Error> {
         let mut access = Access::default();
         let mut rest = None;
@@ -796,6 +943,7 @@ impl Control {
         self.put_gist()
     }
 
+    /// What is so now. Holds the lock: nobody comes in meanwhile.
     pub fn read(&self) -> MutexGuard<'_, Access> {
         self.access.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -824,6 +972,7 @@ impl Control {
     }
 }
 
+/// The journal's refusal, as an error of the store.
 pub fn cannot_write(error: store::AppendError) -> store::Error {
     store::Error::from(error)
 }
