@@ -6,20 +6,24 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use domain::Ms;
 
+/// Where the present time comes from.
 #[derive(Clone)]
 pub enum Clock {
+    /// The machine's clock.
     System,
-    /// The system's clock, so many milliseconds ahead: a demo on another day.
+    /// The machine's clock, so many milliseconds ahead: a demo on another day.
     Ahead(Ms),
     /// Stands still until a test moves it.
     Set(Arc<AtomicI64>),
 }
 
 impl Clock {
+    /// A clock that stands still at this time.
     pub fn at(ms: Ms) -> Self {
         Clock::Set(Arc::new(AtomicI64::new(ms)))
     }
 
+    /// The present, UTC ms.
     pub fn now(&self) -> Ms {
         match self {
             Clock::System => system_now(),
@@ -28,7 +32,7 @@ impl Clock {
         }
     }
 
-    /// Moves a set clock; the system's does what it wants.
+    /// Moves a set clock; the machine's goes on by itself.
     pub fn advance(&self, ms: Ms) {
         if let Clock::Set(now) = self {
             now.fetch_add(ms, Ordering::Relaxed);

@@ -22,13 +22,16 @@ use crate::shop::View;
 /// What some entries changed, on its way into the tables.
 #[derive(Default)]
 pub struct Gathered {
+    /// How many entries.
     pub entries: usize,
+    /// Every document they changed, with the last entry that did.
     pub changed: BTreeMap<Key, u64>,
     verdicts: Vec<Verdict>,
     notices: Vec<(NoticeAt, domain::stored::Notice)>,
 }
 
 impl Gathered {
+    /// Adds an entry: `state` is the one after it, `changed` what the fold said it changed.
     pub fn add(&mut self, seq: u64, entry: &Entry, state: &State, zone: &TimeZone, changed: fold::Changed) {
         self.entries += 1;
         self.changed.extend(changed.into_iter().map(|key| (key, seq)));
@@ -39,6 +42,7 @@ impl Gathered {
         }
     }
 
+    /// Whether anybody has a new notice.
     pub fn has_notices(&self) -> bool {
         !self.notices.is_empty()
     }
@@ -134,6 +138,7 @@ impl Index {
         self.lock().broken.clone()
     }
 
+    /// Lets the thread finish what is queued and end.
     pub fn end(&self) {
         self.lock().ending = true;
         self.moved.notify_all();

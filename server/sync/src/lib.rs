@@ -8,6 +8,8 @@
 //! keeps its verdict; a page or a frame says of which history it is.
 //! Must not know: HTTP, cookies, tokens, the planner, rules of the trade (they are `domain`'s).
 
+#![deny(missing_docs)]
+
 mod canonical;
 pub mod change;
 pub mod clock;

@@ -15,38 +15,51 @@ use crate::limits::PULL_DOCS_MAX;
 use crate::shop::Shop;
 use crate::{chain_word, epoch_word};
 
+/// What a phone has, and asks for.
 #[derive(Debug, Clone, Default)]
 pub struct Query {
-    /// The epoch of the phone's copy; none at the first time.
+    /// The epoch of the phone's copy; none if it has no copy yet.
     pub epoch: Option<String>,
     /// The phone's cursor; 0 for everything.
     pub after: u64,
-    /// The chain's word at the cursor.
+    /// The chain's word at the cursor; none in older apps.
     pub hash: Option<String>,
-    /// The head that the page before was of, and the chain's word there: between two pages the log may have
-    /// gone back and grown again.
+    /// For the second and later pages: the head that the page before was of, and the chain's word there.
+    /// Between two pages the log may have gone back and grown again.
     pub head: Option<(u64, String)>,
+    /// The most documents in a page; none: [`PULL_DOCS_MAX`].
     pub limit: Option<usize>,
-    /// The client whose last number is asked for.
+    /// The client whose last counter the phone wants to know.
     pub client: Option<ClientId>,
 }
 
+/// One page of what a phone missed.
 #[derive(Debug, Clone)]
 pub struct Page {
+    /// The cursor it continues.
     pub from: u64,
+    /// The cursor after it.
     pub to: u64,
+    /// The chain's word at `to`.
     pub hash: String,
+    /// Whether another page follows; the copy is whole only after the last.
     pub more: bool,
+    /// Changed documents by (seq, key).
     pub docs: Vec<Doc>,
+    /// The last counter the log has of the client that was asked about, 0 if none; none if none was asked
+    /// about.
     pub last_n: Option<u64>,
-    /// What the server had when it made this page, and the chain's word there.
+    /// The log's last entry when the page was made, and the chain's word there.
     pub head: (u64, String),
 }
 
+/// Why there is no page.
 #[derive(Debug, thiserror::Error)]
 pub enum PullError {
+    /// The phone's copy is of another history.
     #[error("The shop's data was restored; take a fresh copy, then send again what is not in it.")]
     EpochChanged,
+    /// The store cannot be read.
     #[error(transparent)]
     Store(#[from] store::Error),
 }
@@ -54,6 +67,7 @@ pub enum PullError {
 /// Of reading for one page: the caller does not wait longer than for some tenths of a second.
 const PASSES: usize = 20;
 
+/// One page. Reads the tables, so it blocks.
 pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
     let view = shop.view();
     let word = epoch_word(shop.store.meta().epoch());

@@ -32,17 +32,23 @@ use crate::writer::{self, Command, Push, PushError, Results, Sender};
 /// What everybody may read: the state as of the durable head.
 #[derive(Clone)]
 pub struct View {
+    /// The durable head.
     pub head: Head,
+    /// The state after that entry.
     pub state: State,
+    /// The shop's time zone; UTC until it is set up.
     pub zone: TimeZone,
 }
 
 /// What one batch changed, for every phone.
 pub struct Frame {
+    /// The cursor a phone must have to apply it.
     pub from: u64,
     /// The chain at `from`: a frame of another history must not fit by its number.
     pub was: store::Hash,
+    /// The cursor after it.
     pub to: u64,
+    /// The chain at `to`.
     pub hash: store::Hash,
     /// The JSON list of what changed ([`crate::change::lines`]).
     pub docs: String,
@@ -52,9 +58,13 @@ pub struct Frame {
     pub notices: bool,
 }
 
+/// One open shop. Everything that serves it goes through here.
 pub struct Shop {
+    /// Where it is kept.
     pub store: Arc<dyn Store>,
+    /// Who may come in, and the texts beside the log.
     pub control: Arc<Control>,
+    /// Where its time comes from.
     pub clock: Clock,
     view: watch::Receiver<Arc<View>>,
     frames: broadcast::Sender<Arc<Frame>>,
@@ -64,29 +74,43 @@ pub struct Shop {
     threads: Mutex<Vec<JoinHandle<()>>>,
 }
 
+/// Why a shop cannot be opened, or its log not be read.
 #[derive(Debug, thiserror::Error)]
 pub enum OpenError {
+    /// The store says no.
     #[error(transparent)]
     Store(#[from] store::Error),
+    /// An entry means nothing to this program.
     #[error(
         "entry {seq} of the shop log cannot be read ({why}); this server is older than the data, or the data is damaged"
     )]
-    Entry { seq: u64, why: String },
+    Entry {
+        /// Its number.
+        seq: u64,
+        /// What the reader stumbled over.
+        why: String,
+    },
+    /// It is being closed, so nothing long is begun or finished.
     #[error("the shop is being closed")]
     Closed,
 }
 
 /// An act of the server itself, or one it carries out for a person (import, first start, demo).
 pub struct OwnOp {
+    /// In whose name.
     pub by: PersonId,
+    /// In which role.
     pub role: Role,
+    /// The operation's id.
     pub id: OpId,
+    /// What is done.
     pub act: Act,
-    /// None: now.
+    /// When it happened, UTC ms; none: now.
     pub at: Option<Ms>,
 }
 
 impl OwnOp {
+    /// An act of the server itself, with an id of its own.
     pub fn system(act: Act) -> Self {
         Self { by: SYSTEM, role: Role::Admin, id: OpId(uuid::Uuid::now_v7()), act, at: None }
     }
@@ -101,6 +125,7 @@ const SNAPSHOT_ENTRIES: u64 = 50_000;
 const SNAPSHOT_COOLED: usize = 500;
 
 impl Shop {
+    /// Opens a shop: recovers the state, finishes an erasure that was interrupted, starts the writer.
     pub fn open(store: Arc<dyn Store>, clock: Clock) -> Result<Arc<Self>, OpenError> {
         let control = Arc::new(Control::open(store.clone())?);
         let pending = erase::is_pending(&*store, &control)?;
@@ -140,16 +165,18 @@ impl Shop {
         self.tables()?.notices_after(person, after, limit)
     }
 
+    /// What is durable now. Cheap: a shared pointer.
     pub fn view(&self) -> Arc<View> {
         self.view.borrow().clone()
     }
 
+    /// Tells when there is something newer than the view.
     pub fn watch(&self) -> watch::Receiver<Arc<View>> {
         self.view.clone()
     }
 
-    /// The log from its beginning to now, without texts; ends with an error when the shop is closed
-    /// meanwhile, for nobody who stops a server waits for years to be read. Blocks.
+    /// The log from its beginning to now, without texts. Ends with an error if the shop is closed meanwhile,
+    /// so that stopping a server does not wait until years of log have been read. Blocks.
     pub fn past(&self) -> impl Iterator<Item = Result<Entry, OpenError>> + '_ {
         let none = Texts::default();
         self.store.log().replay(1).map(move |stored| {
@@ -161,6 +188,7 @@ impl Shop {
         })
     }
 
+    /// What changes from now on. A reader that falls behind is told so and pulls.
     pub fn frames(&self) -> broadcast::Receiver<Arc<Frame>> {
         self.frames.subscribe()
     }
@@ -255,6 +283,7 @@ fn void_of_removed(control: &Control, state: &State, now: Ms) -> Result<(), stor
     })
 }
 
+/// The time zone of the shop's document; UTC if there is none.
 pub fn zone_of(state: &State) -> TimeZone {
     let name = state.shop.as_ref().map_or("UTC", |shop| shop.time_zone.as_str());
     TimeZone::get(name).unwrap_or_else(|_| {

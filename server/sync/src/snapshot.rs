@@ -80,6 +80,7 @@ fn all<K: Ord + Clone, V: Clone>(docs: Vec<V>, id: fn(&V) -> K) -> Docs<K, V> {
     docs.into_iter().map(|doc| (id(&doc), Arc::new(doc))).collect()
 }
 
+/// The state as bytes.
 pub fn write(state: &State) -> Result<Vec<u8>, store::Error> {
     let whole = Whole {
         v: VERSION,
@@ -95,6 +96,7 @@ pub fn write(state: &State) -> Result<Vec<u8>, store::Error> {
     Ok(bytes)
 }
 
+/// The state from such bytes; none if they cannot be read or are of another version.
 pub fn read(bytes: &[u8]) -> Option<State> {
     let end = bytes.iter().position(|b| *b == b'\n').unwrap_or(bytes.len());
     let (line, mut packed) = (&bytes[..end], bytes.get(end + 1..).unwrap_or_default());

@@ -34,79 +34,129 @@ use crate::limits::BATCH_OPS_MAX;
 use crate::shop::{Frame, OWN_CLIENT, OwnOp, View, read_entry, zone_of};
 use crate::zones;
 
-/// Operations as they came, of one client.
+/// Operations of one client, as they arrived.
 pub struct Push {
+    /// Whose they are.
     pub from: Sender,
+    /// The phone's clock when it sent them, UTC ms: tells how far it is off.
     pub device_now: Ms,
+    /// The operations, in the order of their counters.
     pub ops: Vec<Value>,
 }
 
-/// Whose operations they are.
+/// Whose operations are pushed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sender {
+    /// The client that made them.
     pub client: ClientId,
+    /// Its person: who acted.
     pub person: PersonId,
-    /// Their own sign-in brings them; else that of somebody on the same browser.
+    /// Whether this person's own sign-in brings them; else it is somebody's on the same browser.
     pub own: bool,
 }
 
+/// What became of one operation.
 #[derive(Debug, Clone)]
 pub struct OpResult {
+    /// Its counter.
     pub n: u64,
+    /// The log entry that says so.
     pub seq: u64,
+    /// What became of it.
     pub verdict: Verdict,
+    /// Of a refusal: the stable word for the reason.
     pub code: Option<String>,
+    /// Of a refusal: an English sentence that says what to do; none if it was decided before.
     pub message: Option<String>,
+    /// Rules that it broke.
     pub exceptions: Vec<ExceptionKind>,
+    /// Who was first, for the loser of a wish.
     pub other: Option<Other>,
 }
 
+/// The answer to a push, sent when it is durable.
 #[derive(Debug, Clone)]
 pub struct Results {
+    /// The last entry of the log.
     pub head: u64,
+    /// One result for each operation that was decided, in order.
     pub ops: Vec<OpResult>,
-    /// From this number on nothing was decided: it waits for its own person.
+    /// The counter from which on nothing was decided, because it waits for its own person; none: everything
+    /// was.
     pub held: Option<u64>,
 }
 
+/// Why nothing of a push was decided.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum PushError {
+    /// Its first counter is not the next one.
     #[error("Operation {expected} of this phone must come first.")]
-    Gap { expected: u64 },
+    Gap {
+        /// The counter that has to come next.
+        expected: u64,
+    },
+    /// The counter was used before, for something else.
     #[error("Another phone has used the same numbers; this one needs a new client id.")]
     Forked,
+    /// The phone's copy is of another history.
     #[error("The shop's data was restored; take a fresh copy, then send again what is not in it.")]
     EpochChanged,
+    /// The client is bound to nobody, or this sign-in may not bring its operations.
     #[error("This phone's number is not yours; sign in again.")]
     ClientUnknown,
+    /// A person of a higher role has to bring it themselves.
     #[error("This waits until its own person is signed in on this device again.")]
-    Held { from_n: u64 },
+    Held {
+        /// The counter from which on everything waits.
+        from_n: u64,
+    },
+    /// The envelope cannot be read; what was missed.
     #[error("An operation needs n, id, session and device_at: {0}.")]
     Malformed(String),
+    /// The log takes no entries until the server is started again; why.
     #[error("The server can only be read now: {0}. Nothing was lost; keep what is not sent.")]
     ReadOnly(String),
+    /// The entry could not be written as JSON; why.
     #[error(
         "The server could not write this down ({0}); nothing of it was done. Keep it, and update the server."
     )]
     Unwritable(String),
+    /// The shop is closed or closing.
     #[error("The server is stopping; send again in a moment.")]
     Stopped,
 }
 
 type Reply = oneshot::Sender<Result<Results, PushError>>;
 
+/// What the writer is asked to do.
 pub enum Command {
-    Push { push: Push, reply: Reply },
-    Own { ops: Vec<OwnOp>, reply: Reply },
+    /// Operations of a client.
+    Push {
+        /// What arrived.
+        push: Push,
+        /// Where the answer goes, once durable.
+        reply: Reply,
+    },
+    /// Acts of the server itself, all decided in one batch.
+    Own {
+        /// The acts, in order.
+        ops: Vec<OwnOp>,
+        /// Where the answer goes, once durable.
+        reply: Reply,
+    },
 }
 
-/// Where what is durable goes.
+/// Where the writer shows what has become durable.
 pub struct Shown {
+    /// The view for readers.
     pub publish: watch::Sender<Arc<View>>,
+    /// What changed, for the live channels.
     pub frames: broadcast::Sender<Arc<Frame>>,
+    /// What changed, for the tables.
     pub index: Arc<Index>,
 }
 
+/// Starts the writer in a thread of its own. It ends when every sender of commands is dropped.
 pub fn start(
     store: Arc<dyn Store>,
     control: Arc<Control>,
