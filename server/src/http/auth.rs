@@ -34,38 +34,56 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/auth/devices/{session}", routes::delete().to(end_device));
 }
 
+/// Signing in by a link.
 #[derive(Deserialize, ToSchema)]
 pub struct Join {
+    /// The secret of the link.
     token: String,
+    /// The client this browser has for the person; absent: the server makes one.
     client: Option<ClientId>,
+    /// What the device calls itself.
     #[serde(default)]
     device: String,
 }
 
+/// Signing in by name and password.
 #[derive(Deserialize, ToSchema)]
 pub struct PasswordSignIn {
+    /// The person's name, as the shop has it.
     name: String,
+    /// Their password.
     password: String,
+    /// The client this browser has for the person; absent: the server makes one.
     client: Option<ClientId>,
+    /// What the device calls itself.
     #[serde(default)]
     device: String,
 }
 
-/// Who is signed in here. Times in UTC milliseconds.
+/// Who is signed in here. Tokens travel in cookies only.
 #[derive(Serialize, ToSchema)]
 pub struct SignedIn {
+    /// Who it is.
     person: PersonId,
+    /// What they may do now.
     role: Role,
+    /// The client under which this browser sends their operations.
     client: ClientId,
+    /// The sign-in.
     session: SessionId,
+    /// The server's epoch.
     epoch: String,
+    /// When the access token ends, UTC ms; it is renewed before.
     expires_at: Ms,
+    /// Their name.
     name: String,
+    /// What the shop is called.
     shop_name: String,
     /// Its sister shops, where the same person may be somebody too.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
     shops: Vec<OtherShop>,
+    /// The server's clock, UTC ms.
     now: Ms,
     /// A screen on the wall: it only shows.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
@@ -76,20 +94,27 @@ pub struct SignedIn {
 /// A sister shop and where its app is.
 #[derive(Serialize, ToSchema)]
 pub struct OtherShop {
+    /// Follows from that shop's key.
     id: String,
+    /// What it is called.
     name: String,
+    /// Scheme, host and port of its app.
     address: String,
 }
 
+/// A link to look at.
 #[derive(Deserialize, ToSchema)]
 pub struct Look {
+    /// The secret of the link.
     token: String,
 }
 
 /// Whom a link would sign in, and where.
 #[derive(Serialize, ToSchema)]
 pub struct Seen {
+    /// What the shop is called.
     shop: String,
+    /// The person's name.
     name: String,
     /// It is for a screen on the wall.
     display: bool,
@@ -262,8 +287,10 @@ pub async fn sign_out(app: Shared, who: Who, request: HttpRequest) -> Answer {
     Ok(response.finish())
 }
 
+/// A client that a browser has.
 #[derive(Serialize, Deserialize, ToSchema)]
 pub struct ClientBody {
+    /// Which one; absent: the server makes one.
     client: ClientId,
 }
 
@@ -276,8 +303,10 @@ pub async fn client(app: Shared, who: Who, body: routes::Json<ClientBody>) -> An
     Ok(HttpResponse::Ok().json(ClientBody { client }))
 }
 
+/// Whom to make a link for.
 #[derive(Deserialize, ToSchema)]
 pub struct Invite {
+    /// Who is to sign in by it.
     person: PersonId,
     /// For oneself: one's own password or PIN, as for a link to another device.
     secret: Option<String>,
@@ -293,9 +322,13 @@ pub(super) fn may_stand_in(app: &Shared, who: &Who, person: PersonId) -> bool {
 /// A one-time link, its QR picture, and until when it is good.
 #[derive(Serialize, ToSchema)]
 pub struct InviteLink {
+    /// The whole address.
     link: String,
+    /// Its secret alone.
     token: String,
+    /// The address as a QR code, SVG.
     qr_svg: String,
+    /// Until when it can be used, UTC ms.
     expires_at: Ms,
 }
 
@@ -327,6 +360,7 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
     Ok(link_answer(&app, &request, made))
 }
 
+/// Shows that it is really the person who is signed in.
 #[derive(Deserialize, ToSchema, Default)]
 pub struct Proof {
     /// The caller's password or PIN: it is not enough to hold their unlocked phone. Not needed within ten minutes of
@@ -386,8 +420,10 @@ pub fn qr_svg(text: &str) -> String {
     qrcode::QrCode::new(text).map(svg).unwrap_or_default()
 }
 
+/// A new password of the caller.
 #[derive(Deserialize, ToSchema)]
 pub struct NewPassword {
+    /// The new password.
     password: String,
     /// The one before, if there is one; who has none has signed in by a link within ten minutes.
     current: Option<String>,
@@ -419,24 +455,32 @@ pub async fn set_password(
     Ok(HttpResponse::NoContent().finish())
 }
 
+/// One sign-in.
 #[derive(Serialize, ToSchema)]
 pub struct Device {
+    /// The sign-in.
     session: SessionId,
+    /// Whose it is.
     person: PersonId,
+    /// What the device called itself.
     device: String,
     /// The sister shop it came from.
     #[serde(skip_serializing_if = "Option::is_none")]
     from: Option<String>,
     /// A screen on the wall.
     display: bool,
+    /// When it began, UTC ms.
     since: Ms,
+    /// When it was last renewed, UTC ms.
     seen_at: Ms,
     /// This very sign-in.
     mine: bool,
 }
 
+/// Sign-ins that have not ended.
 #[derive(Serialize, ToSchema)]
 pub struct Devices {
+    /// The caller's own, or those of whom they ask about.
     devices: Vec<Device>,
 }
 

@@ -8,16 +8,17 @@ use serde::Serialize;
 use crate::auth::AuthError;
 use crate::writer::PushError;
 
+/// What went wrong.
 #[derive(Debug, Clone, Serialize, utoipa::ToSchema)]
 pub struct ErrorBody {
-    /// Stable, for programs.
+    /// Stable word, for programs.
     pub code: &'static str,
-    /// For people.
+    /// An English sentence that says what to do, for people.
     pub message: String,
-    /// After `gap`: the number that must come first.
+    /// After `gap`: the counter that must come first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub expected: Option<u64>,
-    /// After `epoch_changed`: the epoch now.
+    /// After `epoch_changed`: the server's epoch.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub epoch: Option<String>,
 }

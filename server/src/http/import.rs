@@ -39,6 +39,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/import/orders", routes::post().to(orders));
 }
 
+/// Orders from a table, as CSV (RFC 4180).
 #[derive(Deserialize, ToSchema)]
 pub struct ImportOrders {
     /// The file as text.
@@ -58,14 +59,18 @@ pub struct ImportOrders {
     pub words: BTreeMap<String, BTreeMap<String, String>>,
 }
 
+/// What the table says, and what can be brought over.
 #[derive(Serialize, ToSchema)]
 pub struct ImportReport {
+    /// Titles of the columns.
     pub columns: Vec<String>,
+    /// What can be brought over.
     pub fields: Vec<ImportField>,
     /// As it was given or guessed.
     pub mapping: BTreeMap<&'static str, String>,
     /// Lines with something in them, after the titles.
     pub rows: usize,
+    /// Lines that can be brought over.
     pub good: usize,
     /// One for each line that cannot be brought over.
     pub bad: Vec<ImportLine>,
@@ -82,50 +87,70 @@ pub struct ImportReport {
     pub made: Option<usize>,
 }
 
+/// Something an order can have.
 #[derive(Serialize, ToSchema)]
 pub struct ImportField {
+    /// Its stable name.
     pub field: &'static str,
+    /// Whether every line must have it.
     pub required: bool,
 }
 
+/// A word of the file that means nothing to this shop yet.
 #[derive(Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ImportWord {
+    /// The field it stands in.
     pub field: &'static str,
     /// As it stands in the file first.
     pub word: String,
     /// In so many lines.
     pub count: usize,
+    /// What it was said to mean; absent: nobody has said.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub meaning: Option<String>,
 }
 
+/// Something about one line of the file.
 #[derive(Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ImportLine {
     /// As a text editor counts.
     pub line: u64,
+    /// Title of the column; absent: the line as a whole.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub column: Option<String>,
+    /// An English sentence that says what to do.
     pub why: String,
 }
 
 /// Times in the shop's zone, for people to look at.
 #[derive(Serialize, ToSchema)]
 pub struct ImportPreview {
+    /// The order's number.
     pub number: String,
+    /// What one sees when looking at the vehicle.
     pub vehicle: String,
+    /// Vehicle identification number.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub vin: Option<String>,
+    /// When it is promised.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub promise: Option<String>,
+    /// When its keys came in.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub arrived: Option<String>,
+    /// Whether it came on a tow truck.
     pub towed_in: bool,
+    /// Urgency: 1, 2 (normal) or 4.
     pub weight: u32,
+    /// Where it is in its visit.
     pub stage: Stage,
+    /// Where it stands.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<String>,
+    /// Hours of labour sold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sold_hours: Option<f64>,
+    /// What is laid out at once.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub routings: Option<String>,
 }
@@ -133,8 +158,10 @@ pub struct ImportPreview {
 /// Nothing was made: the error, and everything a dry run says.
 #[derive(Serialize, ToSchema)]
 pub struct ImportRefused {
+    /// Why nothing was made.
     #[serde(flatten)]
     pub error: ErrorBody,
+    /// What a dry run would say.
     #[serde(flatten)]
     pub report: ImportReport,
 }

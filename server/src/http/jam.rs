@@ -23,7 +23,9 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 /// to `seq`.
 #[derive(Serialize, ToSchema)]
 pub struct Jam {
+    /// When it was asked, UTC ms.
     pub at: Ms,
+    /// The log entry of the state it was made from.
     pub seq: u64,
     /// As it is now.
     pub now: WhatIfLateness,
@@ -31,8 +33,10 @@ pub struct Jam {
     pub reliefs: Vec<JamRelief>,
 }
 
+/// What one extra would save.
 #[derive(Serialize, ToSchema)]
 pub struct JamRelief {
+    /// The extra.
     #[serde(flatten)]
     pub extra: JamExtra,
     /// Of all lateness: calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
@@ -41,22 +45,27 @@ pub struct JamRelief {
     pub then: WhatIfLateness,
 }
 
+/// What a shop could have more of.
 #[derive(Serialize, ToSchema)]
 #[serde(tag = "extra", rename_all = "snake_case")]
 pub enum JamExtra {
     /// Everybody at home in the department stays an hour longer on its next open day.
     Hour {
+        /// Which department.
         #[schema(value_type = String)]
         department: DepartmentId,
-        /// A day of the shop, 2026-03-07.
+        /// Local date of its next open day, "2026-03-07".
         day: String,
-        /// Minutes of that day by the clock on the wall.
+        /// When the hour begins, in minutes after local midnight.
         from: u16,
+        /// When it ends, in minutes after local midnight.
         to: u16,
+        /// How many people would stay.
         people: u32,
     },
     /// One more piece of this kind stood in the shop.
     Piece {
+        /// Which kind.
         #[schema(value_type = String)]
         kind: EquipmentKind,
     },

@@ -172,15 +172,17 @@ fn stored(text: &str) -> Vec<u8> {
         .collect()
 }
 
+/// What the phone has.
 #[derive(Deserialize, utoipa::ToSchema, utoipa::IntoParams)]
 pub struct LiveQuery {
     /// The phone's cursor.
     #[serde(default)]
     after: u64,
+    /// The epoch of the phone's copy.
     epoch: Option<String>,
-    /// The version of the protocol, for an event source cannot send it in a header.
+    /// The version of the protocol, because an event source cannot send it in a header.
     protocol: Option<u32>,
-    /// Revision of the plan the phone has.
+    /// Revision of the plan that the phone has; absent: none.
     plan: Option<u64>,
 }
 

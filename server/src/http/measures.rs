@@ -26,6 +26,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/measures/own", routes::get().to(own));
 }
 
+/// A stretch of time, and what of it.
 #[derive(Deserialize, utoipa::IntoParams)]
 #[into_params(parameter_in = Query)]
 pub struct Stretch {
@@ -84,12 +85,18 @@ fn edge(said: &str, view: &View, end: bool) -> Result<Ms, ApiError> {
 /// What was asked, and of which state: the log up to `seq`, with `now` for what still runs.
 #[derive(Serialize, ToSchema)]
 pub struct Asked {
+    /// The beginning of the stretch, UTC ms, included.
     pub from: Ms,
+    /// Its end, UTC ms, not included.
     pub to: Ms,
+    /// The present, UTC ms.
     pub now: Ms,
+    /// The log entry of the state that was measured.
     pub seq: u64,
+    /// Only this department; absent: all.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub department: Option<String>,
+    /// Only this class of vehicles; absent: all.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub class: Option<&'static str>,
 }
@@ -107,10 +114,12 @@ impl Asked {
     }
 }
 
+/// Every measure of a stretch of time.
 #[derive(Serialize, ToSchema)]
 pub struct Measures {
     #[serde(flatten)]
     pub asked: Asked,
+    /// Each measure once; MEASURES.md defines them.
     pub measures: Vec<Measure>,
 }
 
@@ -121,13 +130,16 @@ impl Measures {
     }
 }
 
+/// One measure, overall and broken down.
 #[derive(Serialize, ToSchema)]
 pub struct Measure {
+    /// Stable name, as in MEASURES.md.
     pub id: &'static str,
-    /// days, hours, vehicles, hours_per_day, share, ratio, moves
+    /// days, hours, vehicles, hours_per_day, share (0 to 1), ratio, moves.
     pub unit: &'static str,
-    /// calendar, working, none
+    /// calendar (nights and weekends count), working (only open hours count), none (no clock runs).
     pub clock: &'static str,
+    /// Over everything that was asked about.
     #[serde(flatten)]
     pub all: Figure,
     /// By class (rolling, towed_in, small, medium, large), department, equipment, reason or month; a
@@ -135,11 +147,15 @@ pub struct Measure {
     pub by: BTreeMap<String, Figure>,
 }
 
+/// A number and how much it rests on.
 #[derive(Serialize, ToSchema)]
 pub struct Figure {
+    /// How many cases.
     pub count: u32,
+    /// Median, mean, sum or share, as the measure defines; absent without cases.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
+    /// The 90th percentile; absent where the measure has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub p90: Option<f64>,
 }
@@ -157,7 +173,7 @@ impl From<measure::Measure> for Measure {
     }
 }
 
-/// Is the shop steady? Times in UTC milliseconds, lengths in calendar days or hours.
+/// Whether the shop is steady. Times are UTC ms, lengths calendar days or hours.
 #[derive(Serialize, ToSchema)]
 pub struct Control {
     #[serde(flatten)]
@@ -168,6 +184,7 @@ pub struct Control {
     pub flow: Vec<FlowDay>,
     /// Percentiles of keys to keys by month of delivery.
     pub bands: Vec<Band>,
+    /// Little's law over the stretch; absent where nothing left, or nothing was there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub little: Option<Little>,
     /// Vehicle-hours waited by reason, a week at a time.
@@ -176,21 +193,29 @@ pub struct Control {
     pub unexplained: Vec<Unexplained>,
 }
 
+/// An individuals chart of one class of vehicles.
 #[derive(Serialize, ToSchema)]
 pub struct Chart {
+    /// rolling, towed_in, small, medium or large.
     pub class: &'static str,
     /// In the order in which they came.
     pub points: Vec<Point>,
+    /// Absent with fewer than two visits.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub limits: Option<Limits>,
 }
 
+/// One visit.
 #[derive(Serialize, ToSchema)]
 pub struct Point {
+    /// The order of the visit.
     #[schema(value_type = String)]
     pub order: domain::ids::OrderId,
+    /// The shop's number of that order.
     pub number: String,
+    /// Keys in, UTC ms.
     pub start: Ms,
+    /// Calendar days from keys in to keys back.
     pub days: f64,
     /// beyond: outside the limits; one_side: the eighth or a later one in a row on one side of the mean.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -198,61 +223,92 @@ pub struct Point {
     pub signals: Vec<&'static str>,
 }
 
+/// Limits of a chart, in calendar days.
 #[derive(Serialize, ToSchema)]
 pub struct Limits {
+    /// Mean of all points.
     pub mean: f64,
+    /// Mean difference between neighbouring points.
     pub moving_range: f64,
+    /// A point below this is a signal; may lie below zero.
     pub lower: f64,
+    /// A point above this is a signal.
     pub upper: f64,
 }
 
+/// How many vehicles there were at the end of a local day, or now on the last one.
 #[derive(Serialize, ToSchema)]
 pub struct FlowDay {
+    /// The instant counted at, UTC ms.
     pub at: Ms,
+    /// Vehicles whose keys are in and whose repair is not authorised.
     pub arrived: u32,
+    /// Vehicles whose repair is authorised.
     pub authorised: u32,
+    /// Vehicles at a sublet.
     pub away: u32,
+    /// Vehicles that are ready.
     pub ready: u32,
+    /// Vehicles of stopped jobs that are still here.
     pub stopped: u32,
-    /// Since the beginning of the stretch.
+    /// Vehicles that came since the beginning of the stretch.
     pub came: u32,
+    /// Vehicles that left since then.
     pub left: u32,
 }
 
+/// Calendar days from keys in to keys back, of the visits that ended in one month.
 #[derive(Serialize, ToSchema)]
 pub struct Band {
+    /// Local month, "2026-03".
     pub month: String,
+    /// How many visits.
     pub count: u32,
+    /// 10th percentile.
     pub p10: f64,
+    /// 25th percentile.
     pub p25: f64,
+    /// Median.
     pub p50: f64,
+    /// 75th percentile.
     pub p75: f64,
+    /// 90th percentile.
     pub p90: f64,
 }
 
+/// Little's law: mean number = rate × mean time.
 #[derive(Serialize, ToSchema)]
 pub struct Little {
     /// From counts over time.
     pub number: f64,
     /// From the vehicles that left.
     pub rate_per_day: f64,
+    /// Mean calendar days in the shop, of the vehicles that left.
     pub mean_days: f64,
+    /// Rate times mean time, to compare with `number`.
     pub rate_times_time: f64,
+    /// Vehicles in the shop when the stretch begins.
     pub at_begin: u32,
+    /// Vehicles in the shop when it ends.
     pub at_end: u32,
 }
 
+/// What vehicles waited for in one week, from Monday.
 #[derive(Serialize, ToSchema)]
 pub struct WaitWeek {
     /// Monday.
     pub from: Ms,
+    /// Vehicle-hours by reason, calendar time.
     pub hours: BTreeMap<&'static str, f64>,
 }
 
+/// A vehicle that waited for a department without a reason.
 #[derive(Serialize, ToSchema)]
 pub struct Unexplained {
+    /// The order of the vehicle.
     #[schema(value_type = String)]
     pub order: domain::ids::OrderId,
+    /// The shop's number of that order.
     pub number: String,
     /// Absent: nothing was laid out to do.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -19,24 +19,30 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/notices", routes::get().to(list)).route("/notices/read", routes::post().to(read));
 }
 
+/// From where on.
 #[derive(Deserialize, utoipa::IntoParams)]
 pub struct After {
+    /// Cursor of the last notice the caller has; 0 for all.
     #[serde(default)]
     after: u64,
 }
 
+/// One notice of the caller.
 #[derive(Serialize, ToSchema)]
 pub struct NoticeRow {
     /// Cursor: ask for what comes after it.
     id: u64,
+    /// The notice.
     #[serde(flatten)]
     notice: Notice,
 }
 
+/// Notices of the caller, oldest first.
 #[derive(Serialize, ToSchema)]
 pub struct Notices {
+    /// At most 200; ask again after the last.
     notices: Vec<NoticeRow>,
-    /// Read up to here.
+    /// Cursor up to which the caller has read.
     read: u64,
 }
 
@@ -56,8 +62,10 @@ pub async fn list(app: Shared, who: Who, query: routes::Query<After>) -> Answer 
     .await
 }
 
+/// How far the caller has read.
 #[derive(Deserialize, ToSchema)]
 pub struct ReadUpTo {
+    /// Cursor of the last notice they have read.
     upto: u64,
 }
 

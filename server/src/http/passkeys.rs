@@ -42,6 +42,7 @@ fn site(app: &Shared, request: &HttpRequest) -> Result<Site, AuthError> {
 /// What the browser asks its authenticators for: anybody's passkey of this server. Bytes in base64url.
 #[derive(Serialize, ToSchema)]
 pub struct PasskeyAsked {
+    /// Random bytes to sign, base64url.
     challenge: String,
     /// By which name authenticators know this server.
     rp_id: String,
@@ -70,12 +71,18 @@ pub async fn begin_passkey(app: Shared, request: HttpRequest) -> Answer {
 pub struct PasskeySignIn {
     /// The authenticator's name of the key.
     credential: String,
+    /// What the browser signed over (clientDataJSON), base64url.
     client_data: String,
+    /// What the authenticator says, base64url.
     authenticator_data: String,
+    /// Its signature, base64url.
     signature: String,
+    /// Whose key the authenticator takes it for, base64url; empty if it does not say.
     #[serde(default)]
     user_handle: String,
+    /// The client this browser has for the person; absent: the server makes one.
     client: Option<ClientId>,
+    /// What the device calls itself.
     #[serde(default)]
     device: String,
 }
@@ -103,6 +110,7 @@ pub async fn by_passkey(app: Shared, request: HttpRequest, body: routes::Json<Pa
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
+/// The password that stands before a new passkey.
 #[derive(Deserialize, ToSchema)]
 pub struct PasswordTyped {
     /// The caller's password, just typed.
@@ -112,15 +120,21 @@ pub struct PasswordTyped {
 /// What the browser asks an authenticator to make. Bytes in base64url.
 #[derive(Serialize, ToSchema)]
 pub struct PasskeyWanted {
+    /// Random bytes to sign.
     challenge: String,
+    /// By which name authenticators know this server.
     rp_id: String,
+    /// What the shop is called.
     rp_name: String,
+    /// The caller's id, as authenticators keep it.
     user_id: String,
+    /// The caller's name.
     user_name: String,
     /// Kinds of keys, the best first (IANA, COSE Algorithms).
     algorithms: Vec<i64>,
     /// The caller's keys that are here already.
     exclude: Vec<String>,
+    /// For how long, in milliseconds.
     timeout: Ms,
 }
 
@@ -167,23 +181,32 @@ pub struct NewPasskey {
     /// What its owner calls it.
     #[serde(default)]
     name: String,
+    /// What the browser signed over (clientDataJSON), base64url.
     client_data: String,
+    /// The attestation object, base64url; only the key in it is used.
     attestation: String,
 }
 
+/// One passkey of the caller.
 #[derive(Serialize, ToSchema)]
 pub struct OnePasskey {
+    /// Our own name for it.
     id: Uuid,
+    /// What its owner calls it.
     name: String,
+    /// When it was made, UTC ms.
     since: Ms,
+    /// When it was last used, UTC ms; absent: never.
     #[serde(skip_serializing_if = "Option::is_none")]
     used_at: Option<Ms>,
     /// By which name of the server it signs in.
     at: String,
 }
 
+/// The caller's passkeys.
 #[derive(Serialize, ToSchema)]
 pub struct Passkeys {
+    /// Each once.
     passkeys: Vec<OnePasskey>,
     /// Whether the address by which the caller came can have any.
     here: bool,
@@ -225,8 +248,10 @@ pub async fn own_passkeys(app: Shared, who: Who, request: HttpRequest) -> Answer
     Ok(listed(&app, &who, &request))
 }
 
+/// Another name for a passkey.
 #[derive(Deserialize, ToSchema)]
 pub struct PasskeyName {
+    /// What it is to be called.
     name: String,
 }
 

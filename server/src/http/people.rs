@@ -72,14 +72,18 @@ pub async fn set_contact(
 /// A sister shop from which this person comes over without signing in.
 #[derive(Serialize, ToSchema)]
 pub struct Kin {
+    /// The sister shop's id.
     id: String,
+    /// What that shop is called.
     shop: String,
     /// What they are called there.
     name: String,
 }
 
+/// Who somebody is at sister shops.
 #[derive(Serialize, ToSchema)]
 pub struct KinList {
+    /// One for each shop.
     kin: Vec<Kin>,
 }
 

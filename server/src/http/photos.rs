@@ -301,6 +301,7 @@ pub async fn delete(request: HttpRequest, app: Shared, who: Who, id: routes::Pat
     Ok(HttpResponse::NoContent().finish())
 }
 
+/// How large.
 #[derive(Deserialize, utoipa::IntoParams)]
 pub struct Wanted {
     /// "small" for lists; else the whole picture.

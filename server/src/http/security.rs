@@ -24,31 +24,43 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/security", routes::get().to(view));
 }
 
+/// What happened to a sign-in or to rights.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum What {
+    /// Somebody signed in.
     SignedIn,
+    /// Somebody signed out.
     SignedOut,
-    /// Somebody's sign-in on another device, or somebody else's.
+    /// Somebody ended another sign-in: their own on another device, or somebody else's.
     SignInEnded,
+    /// A link to sign in was made.
     LinkMade,
+    /// A password was set.
     PasswordSet,
+    /// A PIN was set.
     PinSet,
+    /// A passkey was added.
     PasskeyMade,
+    /// A passkey was removed.
     PasskeyRemoved,
     /// A passkey's count of signatures went back: there may be a copy.
     PasskeyCopied,
+    /// A person was given another role.
     RoleSet,
+    /// A person left the shop.
     Removed,
     /// Too many wrong passwords, PINs or links.
     LockedOut,
     /// A refresh token was used that has a successor already: there is a copy.
     TokenReused,
+    /// A sister shop was entered, or entered again.
     SisterEntered,
+    /// A sister shop was removed.
     SisterRemoved,
     /// Answered with 401, 403 or 429.
     Denied,
-    /// More of these came from one address in a minute than are told.
+    /// More were denied to one address in a minute than are listed.
     DeniedMore,
 }
 
@@ -80,20 +92,23 @@ impl What {
 /// One thing that happened. Times in UTC milliseconds.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Happened {
+    /// When, UTC ms.
     pub at: Ms,
+    /// What it was.
     pub what: What,
     /// Who did it, or tried.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<PersonId>,
+    /// In which sign-in.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub session: Option<SessionId>,
-    /// To whom, if that is somebody else.
+    /// To whom it was done, if that is somebody else.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub about: Option<PersonId>,
-    /// From where, if that is known.
+    /// The network address it came from, if known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub address: Option<String>,
-    /// A word more: the way in, the role, the status and the code of the answer.
+    /// A word more: the way in, the role, or the status and code of the answer.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub detail: Option<String>,
 }
@@ -248,12 +263,14 @@ pub fn answered(request: &HttpRequest, status: u16, error: Option<&actix_web::Er
     app.tell(request, by.map_or(denied.clone(), |(person, session)| denied.by(person, session)));
 }
 
+/// What happened to sign-ins and rights, newest first.
 #[derive(Serialize, ToSchema)]
 pub struct SecurityView {
     /// The newest first.
     happened: Vec<Happened>,
 }
 
+/// A page that ends before a time.
 #[derive(Deserialize, utoipa::IntoParams)]
 pub struct Before {
     /// Only what happened before; without it, the newest.

@@ -28,9 +28,11 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 /// This shop's connection code, to be entered in its sister shops, and those entered here.
 #[derive(Serialize, ToSchema)]
 pub struct Sisters {
-    /// Of this shop, as the others get to see it.
+    /// This shop's own id, as the others see it.
     id: String,
+    /// This shop's connection code, to be entered at the others.
     code: String,
+    /// Shops that were entered here.
     sisters: Vec<Sister>,
 }
 
@@ -52,6 +54,7 @@ pub async fn sisters(app: Shared, who: Who, request: HttpRequest) -> Answer {
     Ok(HttpResponse::Ok().json(Sisters { id, code, sisters }))
 }
 
+/// A sister shop to enter.
 #[derive(Deserialize, ToSchema)]
 pub struct NewSister {
     /// The other shop's connection code.
@@ -89,6 +92,7 @@ pub async fn remove_sister(app: Shared, who: Who, request: HttpRequest, id: rout
 /// An address of a sister shop's app that signs its bearer in there, once and within minutes.
 #[derive(Serialize, ToSchema)]
 pub struct WayOver {
+    /// The address, with the pass behind the '#'.
     link: String,
 }
 
@@ -99,8 +103,10 @@ pub async fn pass_to_sister(app: Shared, who: Who, id: routes::Path<String>) -> 
     Ok(HttpResponse::Ok().json(WayOver { link }))
 }
 
+/// A pass that a browser has brought.
 #[derive(Deserialize, ToSchema)]
 pub struct Arriving {
+    /// What stood behind the '#'.
     pass: String,
 }
 
@@ -126,10 +132,14 @@ pub async fn arrive(app: Shared, request: HttpRequest, body: routes::Json<Arrivi
     Ok(HttpResponse::Ok().json(Arrived { shop, name, person }))
 }
 
+/// Coming over by a pass.
 #[derive(Deserialize, ToSchema)]
 pub struct ComeOver {
+    /// What stood behind the '#'.
     pass: String,
+    /// The client this browser has for the person here; absent: the server makes one.
     client: Option<ClientId>,
+    /// What the device calls itself.
     #[serde(default)]
     device: String,
 }
@@ -149,8 +159,10 @@ pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
+/// The caller says that the pass names them.
 #[derive(Deserialize, ToSchema)]
 pub struct BothMe {
+    /// What stood behind the '#'.
     pass: String,
     /// The caller's password or PIN here: planners and above show that it is them.
     secret: Option<String>,

@@ -36,54 +36,73 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/sync/open", routes::get().to(open));
 }
 
+/// Operations of one client, in the order of their counters.
 #[derive(Deserialize, ToSchema)]
 pub struct Push {
+    /// The epoch of the phone's copy; another than the server's is answered with `epoch_changed`.
     pub epoch: String,
+    /// The client that made them.
     pub client: ClientId,
-    /// The phone's clock now, so that its acts get the right time.
+    /// The phone's clock as it sends them, UTC ms: tells how far it is off.
     pub device_now: Ms,
+    /// At most 100 operations.
     #[schema(value_type = Vec<Op>)]
     pub ops: Vec<Value>,
-    /// The app knows what `held` means. To one that does not, what waits for its own person is `client_unknown`,
-    /// which lets it keep everything and go on with others.
+    /// The app understands `held`. To one that does not, what waits for its own person is `client_unknown`: it
+    /// keeps everything and goes on with other clients.
     #[serde(default)]
     pub knows_held: bool,
 }
 
+/// What became of them. Sent when it is durable.
 #[derive(Serialize, ToSchema)]
 pub struct Pushed {
+    /// The server's epoch.
     pub epoch: String,
-    /// The last entry that is durable.
+    /// The last durable entry of the log.
     pub head: u64,
-    /// The server's clock.
+    /// The server's clock, UTC ms.
     pub now: Ms,
+    /// One for each operation that was decided, in order; fewer than were sent if the rest has to be sent
+    /// again.
     pub results: Vec<OpVerdict>,
-    /// Nothing was decided of these: they wait until their own person is signed in on that device again.
+    /// Operations of which nothing was decided: they wait until their own person is signed in on that device
+    /// again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub held: Option<Held>,
 }
 
-/// Operations of a client from a number on that the sign-in of somebody else cannot bring.
+/// Operations of a client, from a counter on, that somebody else's sign-in cannot bring.
 #[derive(Serialize, ToSchema)]
 pub struct Held {
+    /// Which client.
     pub client: ClientId,
+    /// The counter of the first one.
     pub from_n: u64,
 }
 
+/// What became of one operation.
 #[derive(Serialize, ToSchema)]
 pub struct OpVerdict {
+    /// Its counter.
     pub n: u64,
+    /// The log entry that says so.
     pub seq: u64,
+    /// What became of it.
     pub verdict: Verdict,
+    /// Of a refusal: the stable word for the reason.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub code: Option<String>,
+    /// Of a refusal: an English sentence that says what to do; absent if it was decided before.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub message: Option<String>,
+    /// Rules that it broke; absent if none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub exceptions: Vec<ExceptionKind>,
-    /// Who was first.
+    /// Of a refused wish: who was first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<PersonId>,
+    /// Of a refused wish: when they were, UTC ms.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at: Option<Ms>,
 }
@@ -195,9 +214,10 @@ fn unread(error: &actix_web::Error) -> ApiError {
     ApiError::new(400, "malformed", format!("The request did not come in whole: {error}."))
 }
 
+/// What the phone has.
 #[derive(Deserialize, ToSchema, utoipa::IntoParams)]
 pub struct PullQuery {
-    /// The epoch of the phone's copy; none at the first time.
+    /// The epoch of the phone's copy; absent if it has no copy yet.
     pub epoch: Option<String>,
     /// The phone's cursor; 0 for everything.
     #[serde(default)]
@@ -208,7 +228,9 @@ pub struct PullQuery {
     pub plan: Option<u64>,
     /// Of the second page and those after it: `head` and `head_hash` of the page before.
     pub head: Option<u64>,
+    /// The chain's word at `head`.
     pub head_hash: Option<String>,
+    /// The most documents in a page, at most and by default 500.
     pub limit: Option<usize>,
     /// The client whose last number is asked for.
     pub client: Option<ClientId>,
@@ -217,33 +239,48 @@ pub struct PullQuery {
 /// One document, or word that it is gone.
 #[derive(Serialize, ToSchema)]
 pub struct DocRow<'a> {
+    /// Names it: `kind/id`.
     pub key: &'a str,
+    /// The log entry that last changed it.
     pub seq: u64,
+    /// The document; its shape follows from the kind. Absent if it is gone.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<Object>)]
     pub body: Option<&'a RawValue>,
+    /// It no longer exists: the phone drops it.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub gone: bool,
 }
 
+/// One page of what the phone missed.
 #[derive(Serialize, ToSchema)]
 pub struct Pulled<'a> {
+    /// The server's epoch.
     pub epoch: String,
+    /// The cursor it continues.
     pub from: u64,
+    /// The cursor after it.
     pub to: u64,
+    /// The chain's word at `to`.
     pub hash: String,
     /// More pages follow; a copy is whole only when this is false.
     pub more: bool,
+    /// Changed documents, by the entry that last changed them.
     pub docs: Vec<DocRow<'a>>,
     /// The last durable entry when the page was made, and the chain's word there; the request for the next
     /// page says both again.
     pub head: u64,
+    /// The chain's word at `head`.
     pub head_hash: String,
+    /// The last counter the log has of the client that was asked about, 0 if none; absent if none was asked
+    /// about.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_n: Option<u64>,
+    /// The plan, with the last page; absent if the phone has it, or there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<planner::Plan>)]
     pub plan: Option<&'a RawValue>,
+    /// The server's clock, UTC ms.
     pub now: Ms,
 }
 

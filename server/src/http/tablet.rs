@@ -18,6 +18,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
         .route("/auth/faces", routes::get().to(faces));
 }
 
+/// A new PIN of the caller.
 #[derive(Deserialize, ToSchema)]
 pub struct NewPin {
     /// 4 to 8 digits.
@@ -41,9 +42,12 @@ pub async fn set_pin(app: Shared, who: Who, request: HttpRequest, body: routes::
     Ok(HttpResponse::NoContent().finish())
 }
 
+/// Changing to another person on a shared tablet.
 #[derive(Deserialize, ToSchema)]
 pub struct Switch {
+    /// To whom.
     person: PersonId,
+    /// Their PIN.
     pin: String,
     /// This person's client on this browser.
     client: Option<ClientId>,
@@ -68,15 +72,21 @@ pub async fn switch(app: Shared, request: HttpRequest, body: routes::Json<Switch
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
+/// Somebody who is signed in on a shared tablet.
 #[derive(Serialize, ToSchema)]
 pub struct Face {
+    /// Who.
     person: PersonId,
+    /// Their name.
     name: String,
+    /// Whether they have a PIN; without one they cannot be changed to.
     has_pin: bool,
 }
 
+/// Everybody who is signed in on the caller's browser.
 #[derive(Serialize, ToSchema)]
 pub struct Faces {
+    /// Each person once.
     people: Vec<Face>,
 }
 

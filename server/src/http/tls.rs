@@ -18,6 +18,7 @@ pub fn configure_trust(config: &mut routes::ServiceConfig) {
     config.route("/trust.txt", routes::get().to(trust));
 }
 
+/// Where this server's certificate comes from.
 #[derive(Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum TlsMode {
@@ -32,6 +33,7 @@ pub enum TlsMode {
 /// How this server is trusted.
 #[derive(Serialize, ToSchema)]
 pub struct TlsStatus {
+    /// Where its certificate comes from.
     mode: TlsMode,
     /// SHA-256 of the shop's own authority, in groups of four, as the page for new devices shows it.
     fingerprint: Option<String>,

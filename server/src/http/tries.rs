@@ -190,13 +190,15 @@ pub(super) async fn tell_them(
     Ok(blocking(move || shop.control.write(vec![Record::Told { person, told }])).await??)
 }
 
-/// What others did to how the caller comes in since they last looked: wrong passwords that somebody typed for them (none:
-/// a count of 0), and what was changed.
+/// What others did to the caller's ways of coming in since the caller last looked: wrong passwords typed for
+/// them, and what was changed.
 #[derive(Serialize, ToSchema)]
 pub struct Tried {
+    /// Wrong passwords typed for them; 0: none.
     count: u32,
-    /// The last of them, UTC milliseconds.
+    /// When the last of them was typed, UTC ms.
     at: Ms,
+    /// What was changed, oldest first.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
     told: Vec<Told>,

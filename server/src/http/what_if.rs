@@ -24,72 +24,95 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 /// Each question is two plans or more: one at a time, so that many who ask do not slow those who work.
 pub(super) static TURN: Semaphore = Semaphore::const_new(1);
 
+/// What could be different.
 #[derive(Deserialize, ToSchema)]
 pub struct WhatIfQuestion {
     /// All of them together, in this order; at most 20.
     pub changes: Vec<WhatIfChange>,
 }
 
-/// One thing that would be otherwise. Where `from` is absent it begins now.
+/// One thing that could be different. Where `from` is absent, it begins now. Times are UTC ms.
 #[derive(Deserialize, ToSchema)]
 #[serde(tag = "change", rename_all = "snake_case")]
 pub enum WhatIfChange {
     /// All open cards of a vehicle are put first.
     VehicleFirst {
+        /// The order of the vehicle.
         #[schema(value_type = String)]
         order: OrderId,
     },
     /// One card is put first, with what must be done before it.
     CardFirst {
+        /// Which card.
         #[schema(value_type = String)]
         card: CardId,
     },
+    /// A piece of equipment cannot be used.
     OutOfService {
+        /// Which piece.
         #[schema(value_type = String)]
         equipment: EquipmentId,
+        /// Since when; absent: now.
         from: Option<Ms>,
+        /// Until when.
         until: Ms,
     },
+    /// A person is not there.
     Away {
+        /// Who.
         #[schema(value_type = String)]
         person: PersonId,
+        /// Since when; absent: now.
         from: Option<Ms>,
+        /// Until when.
         until: Ms,
     },
-    /// There until then, whatever absence stands in the calendar.
+    /// A person is there after all, whatever absence their document names until then.
     Back {
+        /// Who.
         #[schema(value_type = String)]
         person: PersonId,
+        /// Until when.
         until: Ms,
     },
-    /// One more in a department until then, by its hours and without qualifications.
+    /// A department has one more person, who works its hours and has no qualifications.
     Joins {
+        /// Which department.
         #[schema(value_type = String)]
         department: DepartmentId,
+        /// Until when.
         until: Ms,
     },
-    /// The people at home in a department work then, too.
+    /// Everybody at home in a department works one more shift.
     ExtraShift {
+        /// Which department.
         #[schema(value_type = String)]
         department: DepartmentId,
-        /// A day of the shop, 2026-03-07.
+        /// Local date, "2026-03-07".
         day: String,
-        /// Minutes of that day by the clock on the wall.
+        /// When it begins, in minutes after local midnight.
         from: u16,
+        /// When it ends, in minutes after local midnight.
         to: u16,
     },
-    /// What the vehicle waits for comes then.
+    /// What a vehicle waits for comes at this time.
     HoldUntil {
+        /// The order of the vehicle.
         #[schema(value_type = String)]
         order: OrderId,
+        /// Which hold.
         #[schema(value_type = String)]
         hold: HoldId,
+        /// When it ends.
         due: Ms,
     },
-    /// Closed now so that it rolls and leaves the equipment, and opened again for what is undone inside.
+    /// A vehicle is closed now so that it rolls and leaves the equipment, and opened again for what is undone
+    /// inside.
     CloseUp {
+        /// The order of the vehicle.
         #[schema(value_type = String)]
         order: OrderId,
+        /// The way of being open.
         #[schema(value_type = String)]
         open: OpenId,
     },
@@ -118,15 +141,21 @@ impl From<WhatIfChange> for Change {
 /// The plan as it would be beside the plan as it is, both made now from the log up to `seq`.
 #[derive(Serialize, ToSchema)]
 pub struct WhatIf {
+    /// When it was asked, UTC ms.
     pub at: Ms,
+    /// The log entry of the state both plans were made from.
     pub seq: u64,
-    /// Vehicles whose time changes: who gets later first, then who gets earlier.
+    /// Vehicles whose time would change: those that get later first.
     pub rows: Vec<WhatIfRow>,
+    /// How many get later.
     pub later: u32,
+    /// How many get earlier.
     pub earlier: u32,
-    /// Vehicles whose time stays.
+    /// How many keep their time.
     pub same: u32,
+    /// How late vehicles are now.
     pub before: WhatIfLateness,
+    /// How late they would be.
     pub after: WhatIfLateness,
     /// What makes it so: to be sent as operations in this order, each under its id. Empty where the change is only
     /// imagined. The reason of what is put first is the sender's own.
@@ -135,11 +164,13 @@ pub struct WhatIf {
     pub role: Role,
 }
 
+/// One act that makes it so.
 #[derive(Serialize, ToSchema)]
 pub struct WhatIfAct {
     /// The operation's id; a card that it adds has the same.
     #[schema(value_type = String)]
     pub op: OpId,
+    /// What is to be sent.
     pub act: Act,
 }
 
@@ -149,26 +180,33 @@ impl From<Step> for WhatIfAct {
     }
 }
 
+/// One vehicle whose time would change.
 #[derive(Serialize, ToSchema)]
 pub struct WhatIfRow {
+    /// The order of the vehicle.
     #[schema(value_type = String)]
     pub order: OrderId,
+    /// The shop's number of that order.
     pub number: String,
     /// UTC milliseconds, rounded to five minutes, as in the plan.
     pub finish_before: Ms,
+    /// When it would be finished, UTC ms, rounded to five minutes.
     pub finish_after: Ms,
+    /// Its promise, UTC ms; absent if it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub promise: Option<Ms>,
     /// Calendar minutes; below zero: earlier.
     pub later_minutes: i64,
     /// Calendar minutes after the promise; 0 if it is kept or there is none.
     pub late_before_minutes: i64,
+    /// The same with the changes.
     pub late_after_minutes: i64,
 }
 
 /// Of all vehicles in the shop.
 #[derive(Serialize, ToSchema)]
 pub struct WhatIfLateness {
+    /// How many are planned past their promise.
     pub late_vehicles: u32,
     /// Calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
     pub weighted_minutes: i64,
