@@ -46,7 +46,7 @@ pub fn check(calendar: &Calendar) -> Result<(), Wrong> {
     }
 }
 
-/// The local date of an instant; far-away instants fall on the first or last day the calendar knows.
+/// The local date of an instant. Instants outside the calendar's range fall on its first or last day.
 pub fn local_date(at: Ms, zone: &TimeZone) -> Date {
     let far = if at < 0 { Date::MIN } else { Date::MAX };
     Timestamp::from_millisecond(at).map_or(far, |t| zone.to_datetime(t).date())

@@ -1,11 +1,10 @@
-//! Visits that were over long ago, with their cards packed: nearly all of what a shop ever did, and hardly
-//! ever looked at.
-//!
-//! Invariants: a visit means the same warm or cold. Deciding and folding warm what they are about by
-//! themselves; whoever reads the cards of old visits in bulk takes a copy warmed as far back as they look
-//! ([`State::warmed`]). Cold is only what was delivered, so nothing of it runs, and what nobody must answer
-//! any more. Phones are not given cold visits, so nothing on one may wait for anybody.
-//! What is packed stands in snapshots: the JSON list of the cards as they are sent, deflated (RFC 1951).
+//! Visits that ended long ago, with their cards packed: nearly everything a shop ever did, and hardly ever
+//! looked at.
+//! Invariants: a visit means the same whether warm or cold. `decide` and `fold` warm what they touch; code that
+//! reads the cards of old visits in bulk takes a copy that is warmed as far back as it looks
+//! ([`State::warmed`]). Only delivered visits turn cold, so nothing on them runs, and only if nobody has
+//! anything left to answer. Phones are not sent cold visits, so nothing on one may wait for anybody.
+//! Packed cards stand in snapshots: the JSON list of the cards as they are sent, deflated (RFC 1951).
 
 use std::collections::BTreeSet;
 use std::io::{Read, Write};
@@ -24,8 +23,8 @@ use crate::stored::*;
 
 const DAY: Ms = 24 * 3_600_000;
 
-/// Longer than what is learnt from (`learn::MEMORY`), and than a year of measures with the ninety days in
-/// which its last vehicles may come back.
+/// Longer than the period that is learnt from (`learn::MEMORY`), and longer than a year of measures plus the
+/// ninety days in which its last vehicles may come back.
 pub const COLD_AFTER: Ms = 480 * DAY;
 
 /// One visit's cards.
@@ -83,7 +82,7 @@ impl State {
         count
     }
 
-    /// A copy in which every visit is warm on which something happened at or after `since`.
+    /// A copy in which every visit with activity at or after `since` is warm.
     pub fn warmed(&self, since: Ms) -> State {
         let mut state = self.clone();
         for (id, _) in self.cold.iter().filter(|(_, cold)| cold.last >= since) {
@@ -97,7 +96,7 @@ impl State {
         self.cold.iter().map(|(id, cold)| (*id, cold))
     }
 
-    /// As they were kept; their orders are there already.
+    /// Adds packed visits from a snapshot; their orders must be there already.
     pub fn put_cold(&mut self, visits: impl IntoIterator<Item = (OrderId, Cold)>) {
         self.cold.extend(visits);
         self.index_cold();
@@ -117,7 +116,8 @@ impl State {
         }
     }
 
-    /// Warms every visit of which something is named: itself, a card, a hand-off, note, picture, exception.
+    /// Warms every visit that is named, by its own id or by that of a card, hand-off, note, picture or
+    /// exception.
     pub(crate) fn warm_named(&mut self, said: &impl Serialize) {
         if self.cold.is_empty() {
             return;
@@ -140,7 +140,7 @@ impl State {
         !self.cold.is_empty() && id.is_some_and(|id| self.cold_visit(id).is_some())
     }
 
-    /// The cold visit that this id belongs to, whatever it is the id of.
+    /// The cold visit to which this id belongs, whatever kind of thing it names.
     fn cold_visit(&self, id: Uuid) -> Option<OrderId> {
         let of_card = || {
             let place = self.cold_cards.binary_search_by_key(&CardId(id), |(card, _)| *card).ok()?;
@@ -184,8 +184,8 @@ fn last_of<'a>(order: &Order, cards: &[&Card], handoffs: impl Iterator<Item = &'
     Some(last)
 }
 
-/// Every id in a piece of JSON, as a value or as a key: a text of 36 characters between quotes that reads
-/// as one. Looked for in the bytes, because every entry of a long log is asked.
+/// Every id in a piece of JSON, as a value or as a key: 36 characters between quotes that parse as a UUID.
+/// Searched for in the raw bytes, because this runs for every entry of a long log.
 fn ids(json: &[u8]) -> impl Iterator<Item = Uuid> + '_ {
     json.windows(38)
         .filter(|w| w[0] == b'"' && w[37] == b'"' && w[9] == b'-')

@@ -37,7 +37,7 @@ pub fn undone_before(state: &State, card: &Card) -> Vec<CardId> {
     card.after.iter().map(|link| link.card).filter(counts).collect()
 }
 
-/// Predecessors that keep the card from beginning at this time: undone, or still curing.
+/// Predecessors that keep the card from starting at this time: undone, or still curing.
 pub fn early_for(state: &State, card: &Card, at: Ms) -> Vec<CardId> {
     let early = |link: &&Link| {
         state.cards.get(&link.card).is_some_and(|before| match (before.life, before.done_at) {
@@ -63,7 +63,7 @@ fn dry_after(done: Ms, link: &Link) -> Ms {
     done.saturating_add(Ms::from(link.lag_minutes) * MINUTE)
 }
 
-/// When the card could begin as far as what comes before it goes: none while something is undone.
+/// When the card could start as far as its predecessors go; none while one of them is undone.
 pub fn ready_at(state: &State, card: &Card) -> Option<Ms> {
     let mut latest = card.created_at;
     for link in &card.after {

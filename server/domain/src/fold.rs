@@ -423,7 +423,7 @@ fn apply_card_event(card: &mut Card, event: &Event) {
             for own in card.spans.iter_mut().filter(|own| own.id == *span) {
                 (own.from, own.to, own.corrected) = (*from, *to, true);
             }
-            // The card was done when this work ended, so it is done when it really ended.
+            // The card was done when this work ended, so it moves with the corrected end.
             if card.life == Life::Done && ended_with {
                 card.done_at = card.spans.iter().filter_map(|span| span.to).max().or(done_at);
             }
@@ -535,7 +535,7 @@ fn photo_here(state: &mut State, sha256: &str, changed: &mut Changed) {
     }
 }
 
-/// Makes the indexes anew, for a state that was read from a snapshot; `worked` is what it kept of
+/// Rebuilds the indexes of a state that was read from a snapshot; `worked` is the snapshot's
 /// [`State::worked_until`].
 pub fn reindex(state: &mut State, worked: impl IntoIterator<Item = (PersonId, Ms)>) {
     (state.active, state.numbers, state.running) = Default::default();
@@ -559,8 +559,8 @@ pub fn reindex(state: &mut State, worked: impl IntoIterator<Item = (PersonId, Ms
     }
 }
 
-/// Which state the vehicle must be in, and is not, for this card to be worked. A stopped one may be put back
-/// from half way: what was begun to be opened never was open.
+/// The state in which the vehicle must be, and is not, for this card to be worked on. A stopped vehicle may be
+/// put back from half way: an opening that was only begun never was one.
 pub fn not_open<'a>(state: &State, card: &'a Card) -> Option<&'a OpenId> {
     let needed = card.needs.inside.as_ref().or(card.needs.closes.as_ref())?;
     let order = state.orders.get(&card.order)?;

@@ -53,11 +53,11 @@ pub struct Learnt {
 const PRIOR: Ratio = Ratio { count: 0, mean: 0.05, deviation: 0.35 };
 /// Four of five deliveries in time, the others two days late: a prior of ours, too.
 const DELIVERIES: Deliveries = Deliveries { count: 0, kept: 0.8, late_minutes: 2.0 * 24.0 * 60.0 };
-/// What stands above weighs as much as so many cases of one's own.
+/// The priors above weigh as much as this many cases of one's own.
 const WEIGHT: f64 = 8.0;
 /// Older work says little about today's people.
 const MEMORY: Ms = 400 * 24 * 60 * MINUTE;
-/// A clock that was forgotten must not teach anything: ratios beyond ten are taken as ten.
+/// A clock left running must not teach anything: ratios beyond ten are taken as ten.
 const FARTHEST: f64 = std::f64::consts::LN_10;
 /// A delivery on the day it was due is in time.
 const PUNCTUAL: Ms = 12 * 60 * MINUTE;
@@ -66,12 +66,12 @@ const PUNCTUAL: Ms = 12 * 60 * MINUTE;
 const Z90: f64 = 1.281_552;
 
 impl Ratio {
-    /// Clocked ÷ planned that half of the cards stay below.
+    /// Clocked ÷ planned: half of the cards stay below it.
     pub fn median(&self) -> f64 {
         libm::exp(self.mean)
     }
 
-    /// Clocked ÷ planned that nine of ten cards stay below.
+    /// Clocked ÷ planned: nine of ten cards stay below it.
     pub fn p90(&self) -> f64 {
         libm::exp(self.mean + Z90 * self.deviation)
     }
@@ -94,7 +94,8 @@ impl Sum {
     fn drawn_toward(&self, above: Ratio) -> Ratio {
         let n = f64::from(self.count);
         let mean = (self.sum + WEIGHT * above.mean) / (n + WEIGHT);
-        // Squares about the shrunk mean, so that a group that only lies elsewhere is not taken for a scattered one.
+        // Squares about the shrunk mean, so that a group that merely lies elsewhere does not count as
+        // scattered.
         let own = self.squares - 2.0 * mean * self.sum + n * mean * mean;
         let variance = (own.max(0.0) + WEIGHT * above.deviation * above.deviation) / (n + WEIGHT);
         Ratio { count: self.count, mean, deviation: libm::sqrt(variance) }
@@ -121,7 +122,7 @@ pub fn learn(state: &State, now: Ms) -> Learnt {
 }
 
 impl Learnt {
-    /// For this card: of its step of the routing, else of its department, else of the shop.
+    /// For this card: from its routing's step, else its department, else the shop.
     pub fn of(&self, card: &Card) -> Ratio {
         let step = step(card).and_then(|step| self.steps.get(&step));
         *step.or_else(|| self.departments.get(&card.department)).unwrap_or(&self.shop)
@@ -150,7 +151,7 @@ fn ratio(card: &Card, now: Ms) -> Option<f64> {
 fn deliveries(state: &State, now: Ms) -> Deliveries {
     let (mut count, mut kept, mut late) = (0u32, 0.0, 0.0);
     let holds = state.orders.values().flat_map(|o| o.holds.iter()).filter(|h| h.what == HoldKind::Parts);
-    // A date a year or more away from the day itself was a slip, and says nothing about deliveries.
+    // A date a year or more off was a slip, and says nothing about deliveries.
     let told = |(due, ended): &(Ms, Ms)| *ended <= now && ended.abs_diff(*due) <= MEMORY.unsigned_abs();
     for (due, ended) in holds.filter_map(|h| h.first_due.or(h.due).zip(h.ended)).filter(told) {
         count += 1;

@@ -1,6 +1,6 @@
-//! What must not be driven, or leave the shop, unseen: what stands open, isolated, loose or owed.
+//! What must not be driven away, or leave the shop, unnoticed: anything open, isolated, loose or owed.
 //!
-//! Invariant: this only looks; whether it is said, and when, is `decide`'s.
+//! Invariant: this only looks; whether and when it is reported is up to `decide`.
 
 use std::collections::BTreeSet;
 
@@ -27,7 +27,7 @@ pub enum Left {
     Unanswered(ExceptionId),
 }
 
-/// Trim and refrigerant can be owed; without a battery or fuel nobody drives off.
+/// Missing trim or refrigerant can be owed; nobody drives off without battery or fuel.
 fn matters(loose: Loose) -> bool {
     match loose {
         Loose::AirbagsOff
@@ -89,8 +89,8 @@ fn owed<'a>(state: &'a State, order: &'a Order) -> impl Iterator<Item = &'a Note
     })
 }
 
-/// Whether the card is the work that was found owed. What a person typed has nothing but its title to be
-/// known by, so its usual beginnings in both languages count.
+/// Whether the card is the work that was found to be owed. A card that somebody typed has nothing but its title
+/// to go by, so the usual beginnings in both languages count.
 fn settles(card: &Card, found: Found) -> bool {
     let words: &[&str] = match found {
         Found::AlignmentOwed => &["align", "aline"],

@@ -1,9 +1,9 @@
 //! Who is told what, from one log entry and the state after it.
 //!
-//! One table says it: for each situation that an event can mean ([`Situation`]) what is told, and to whom.
+//! One table says it: for each situation that an event can mean ([`Situation`]), the notice and its readers.
 //! Rules: nobody is told about their own act, except that their wish was refused and that they must answer;
-//! nobody is told twice of one entry; whoever a department is, somebody of it is told; an entry always yields
-//! the same notices, so that they can be made anew from the log.
+//! nobody is told twice about one entry; a department always has somebody to tell; an entry always yields the
+//! same notices, so that they can be rebuilt from the log.
 
 mod people;
 
@@ -18,26 +18,26 @@ use crate::state::State;
 use crate::stored::*;
 use people::People;
 
-/// To whom, in words of what it is about.
+/// Readers, relative to what happened.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Who {
-    /// Whoever did it.
+    /// The person who acted.
     Actor,
     /// The people named by the event itself.
     Named,
     /// The people of the department that is asked.
     Department,
-    /// Whoever holds the card or helps with it.
+    /// The holder of the card and everybody who helps with it.
     Holders,
-    /// Whoever asked for the hand-off that the card is of.
+    /// The person who asked for the card's hand-off.
     Asker,
-    /// Whoever asked for work in what others had opened.
+    /// People who asked for work in what others had opened.
     Joined,
     /// Holder of the card, else lead of the vehicle, else the department.
     Workers,
-    /// The same, of every card inside what was opened.
+    /// The same, for every card inside what was opened.
     Inside,
-    /// Whoever works, or holds work, on the vehicle on the equipment.
+    /// Everybody who works, or holds work, on the vehicle on that equipment.
     OnEquipment,
     Planners,
 }
@@ -52,7 +52,7 @@ macro_rules! situations {
             /// All of them.
             pub const ALL: &[Situation] = &[$(Situation::$name),*];
 
-            /// What is told, whether outside the shift too, and to whom.
+            /// The kind of notice, whether it is sent outside the shift too, and its readers.
             fn row(self) -> (NoticeKind, bool, &'static [Who]) {
                 match self { $(Situation::$name => (NoticeKind::$kind, $urgent, &[$(Who::$who),+])),* }
             }
@@ -85,13 +85,13 @@ situations! {
     HandedBack => HandedBack, false, [Asker];
     /// What others had opened, and a hand-off had joined, is closed.
     Closed => HandedBack, false, [Joined];
-    /// What came before is done; the card is next.
+    /// What came before the card is done; the card is next.
     Next => Next, false, [Workers];
     /// What came before the card is not done after all.
     NotNext => NotNext, false, [Workers];
     /// Somebody else finished a card that was being worked on.
     DoneByAnother => DoneForYou, false, [Holders, Named];
-    /// Something undone was put before running work.
+    /// An undone card was put before work that runs.
     PutBefore => PutBefore, false, [Holders, Named];
     /// A hold on a card ended.
     HoldEnded => HoldEnded, false, [Workers];
@@ -103,7 +103,7 @@ situations! {
     Broken => Exception, false, [Named];
     /// A broken rule that a planner must answer for.
     BrokenForPlanners => Exception, false, [Planners];
-    /// One that can hurt somebody: outside the shift too.
+    /// A broken rule that can hurt somebody: sent outside the shift too.
     Alarm => Exception, true, [Planners];
     /// Asked for some time ago, and nobody has taken it.
     Untaken => Untaken, false, [Planners, Department];
@@ -132,12 +132,12 @@ struct Happened {
     equipment: Option<EquipmentId>,
     open: Option<OpenId>,
     named: Vec<PersonId>,
-    /// Of those who joined, the hand-offs this moment opened or handed back.
+    /// For hand-offs that joined: the moment at which they were opened or handed back.
     at: Option<crate::Ms>,
     by: Option<PersonId>,
 }
 
-/// Everybody who is to be told of this entry. `state` is the state after it.
+/// Every notice that follows from this entry. `state` is the state after it.
 pub fn notices(state: &State, entry: &Entry, zone: &TimeZone) -> Vec<Notice> {
     let people = People { state, zone, at: entry.at };
     let mut told: BTreeMap<PersonId, Notice> = BTreeMap::new();
@@ -162,7 +162,7 @@ pub fn notices(state: &State, entry: &Entry, zone: &TimeZone) -> Vec<Notice> {
             }
             let notice = Notice { person, ..notice.clone() };
             let told = told.entry(person).or_insert_with(|| notice.clone());
-            // Of several the most important one; an alarm is not hidden behind another exception.
+            // Of several notices the most important one; an alarm is not hidden behind another exception.
             if (notice.kind, !notice.urgent) < (told.kind, !told.urgent) {
                 *told = notice;
             }
@@ -171,7 +171,7 @@ pub fn notices(state: &State, entry: &Entry, zone: &TimeZone) -> Vec<Notice> {
     told.into_values().collect()
 }
 
-/// The situations of an entry: which rows of the table it calls for.
+/// The situations of an entry: the rows of the table that apply.
 pub fn situations(state: &State, entry: &Entry) -> BTreeSet<Situation> {
     happened(state, entry).into_iter().map(|(situation, _)| situation).collect()
 }
@@ -248,14 +248,14 @@ fn of_event(state: &State, entry: &Entry, event: &Event, all: &mut Vec<(Situatio
                 all.push((Situation::Assigned, Happened { named: vec![*by], ..about(card) }));
             }
             let handoff = state.cards.get(card).and_then(|c| state.handoffs.get(&c.handoff?));
-            // Only the first card of a hand-off speaks for being taken.
+            // Only the first card of a hand-off tells that it was taken.
             if handoff.is_some_and(|h| h.cards.first() == Some(card)) {
                 all.push((Situation::FirstTaken, about(card)));
             }
         }
         Event::GivenBack { card, from } => {
             all.push((Situation::GivenBack, about(card)));
-            // Also when what they did before they left comes late.
+            // Also if what they did before they left arrives late.
             if from.is_some_and(|from| state.people.get(&from).is_some_and(|person| person.retired)) {
                 all.push((Situation::FellFree, about(card)));
             } else if let Some(from) = from.filter(|from| *from != entry.by) {
@@ -330,7 +330,7 @@ fn finished(state: &State, id: CardId, by: PersonId, at: crate::Ms, all: &mut Ve
     if handoff.is_some_and(|h| h.life == HandoffLife::HandedBack && card.life == Life::Done) {
         all.push((Situation::HandedBack, about_card(state, id)));
     }
-    // Work of others that ended at this moment ended because of it.
+    // Other people's work that ended at this moment ended because of it.
     let ended: Vec<PersonId> =
         card.spans.iter().filter(|s| s.to == Some(at) && s.person != by).map(|s| s.person).collect();
     let others = card.taken_by.is_some_and(|holder| holder != by) && !card.helpers.contains(&by);
@@ -344,7 +344,7 @@ fn finished(state: &State, id: CardId, by: PersonId, at: crate::Ms, all: &mut Ve
     }
 }
 
-/// Cards that could have begun but for the hold; nobody has to be told of what waits for other things too.
+/// Cards that could have started but for the hold. Nobody is told about a card that waits for other things too.
 fn kept_by(state: &State, entry: &Entry, order: OrderId, hold: HoldId) -> Vec<CardId> {
     let Some(order) = state.orders.get(&order) else { return Vec::new() };
     let Some(hold) = order.holds.iter().find(|h| h.id == hold) else { return Vec::new() };

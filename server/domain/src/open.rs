@@ -1,8 +1,8 @@
 //! Open states: opened, needed and closed by cards. The state belongs to the vehicle, what is blocked
 //! belongs to the place.
 //!
-//! Invariant: nothing hidden is forgotten: what is undone inside an open state is known before it closes,
-//! unless it is to be opened again for it.
+//! Invariant: nothing hidden is forgotten. What is undone inside an open state is known before the state
+//! closes, unless the state will be opened again for it.
 
 use crate::Ms;
 use crate::depends;
@@ -15,8 +15,7 @@ pub fn is_open<'a>(order: &'a Order, open: &OpenId) -> Option<&'a OpenNow> {
     order.open.iter().find(|now| now.open == *open)
 }
 
-/// Cards that need the state and are neither done nor cancelled nor only proposed, and for which it is not
-/// to be opened again.
+/// Cards that need the state, are still to be done and approved, and for which it will not be opened again.
 pub fn undone_inside(state: &State, order: OrderId, open: &OpenId) -> Vec<CardId> {
     let undone = |c: &&Card| !c.life.is_over() && c.life != Life::Proposed;
     let again: Vec<CardId> = match state.orders.get(&order).and_then(|order| is_open(order, open)) {
@@ -32,12 +31,12 @@ pub fn undone_inside(state: &State, order: OrderId, open: &OpenId) -> Vec<CardId
         .collect()
 }
 
-/// Cards still to come that open the state.
+/// Cards that will still open the state.
 pub fn will_open<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> impl Iterator<Item = &'a Card> {
     state.cards_of(order).filter(move |c| c.needs.opens.as_ref() == Some(open) && !c.life.is_over())
 }
 
-/// The card still to come that closes the state; of several, for it may be closed meanwhile, the last.
+/// The card that will close the state; if there are several, because it may be closed meanwhile, the last one.
 pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<&'a Card> {
     let closes = |c: &&Card| c.needs.closes.as_ref() == Some(open) && !c.life.is_over();
     let all: Vec<&Card> = state.cards_of(order).filter(closes).collect();
@@ -46,8 +45,8 @@ pub fn closer<'a>(state: &'a State, order: OrderId, open: &'a OpenId) -> Option<
     all.iter().copied().find(|c| last(c))
 }
 
-/// What calling the card off would leave behind: none if nothing. An opening without a closing, work that is
-/// undone inside, or others' work for which it would not be opened.
+/// What cancelling the card would leave behind, none if nothing: an opening without a closing, undone work
+/// inside, or other people's work for which it would not be opened.
 pub fn called_off_leaves(state: &State, order: &Order, card: &Card) -> Option<Vec<CardId>> {
     let others = || state.cards_of(order.id).filter(|c| c.id != card.id && !c.life.is_over());
     if let Some(closes) = &card.needs.closes {
@@ -69,7 +68,7 @@ pub fn called_off_leaves(state: &State, order: &Order, card: &Card) -> Option<Ve
         return None;
     }
     let handoff = card.handoff.and_then(|id| state.handoffs.get(&id));
-    // What was laid out or asked for together is one thing.
+    // Cards that were laid out or asked for together count as one.
     let own = |c: &Card| {
         handoff.is_some_and(|h| h.for_card == Some(c.id))
             || (card.routing.is_some() && (&c.routing, c.handoff) == (&card.routing, card.handoff))
@@ -88,7 +87,7 @@ pub struct CloseUp {
     pub reopen: AddCard,
 }
 
-/// None if it is not open, nobody is to close it, nothing is undone inside, or somebody works there now.
+/// None if it is not open, no card will close it, nothing is undone inside, or somebody works there now.
 pub fn close_up(state: &State, order: &Order, open: &OpenId) -> Option<CloseUp> {
     let now = is_open(order, open)?;
     let closer = closer(state, order.id, open)?;
@@ -130,8 +129,8 @@ fn is_meanwhile(state: &State, card: &Card) -> bool {
     opened_after(state, card, again)
 }
 
-/// The same of a closing in the past, whatever has been done since: as long as it was to come, what it is
-/// opened by again was to come too.
+/// The same for a closing in the past, whatever has been done since: as long as it was still to come, the card
+/// that opens the state again was too.
 pub(crate) fn was_meanwhile(state: &State, card: &Card) -> bool {
     opened_after(state, card, |opener| opener.life != Life::Cancelled)
 }
@@ -161,7 +160,7 @@ pub fn occupant(state: &State, equipment: &EquipmentId) -> Option<OrderId> {
     occupants(state, equipment).next()
 }
 
-/// Another vehicle than this one that is on the equipment.
+/// Another vehicle that is on the equipment.
 pub fn other_occupant(state: &State, equipment: &EquipmentId, order: OrderId) -> Option<OrderId> {
     occupants(state, equipment).find(|other| *other != order)
 }
@@ -179,7 +178,7 @@ fn occupants<'a>(state: &'a State, equipment: &'a EquipmentId) -> impl Iterator<
                 .is_some_and(|at| at == equipment)
         };
         let held = || order.open.iter().any(|now| now.equipment.as_ref() == Some(equipment));
-        // Paused work keeps the equipment only as long as nobody said where the vehicle stands.
+        // Paused work occupies the equipment only until somebody reports the vehicle elsewhere.
         let paused = || {
             place.is_none() && state.cards_of(order.id).any(|card| card.life == Life::Paused && is_used(card))
         };
@@ -188,7 +187,7 @@ fn occupants<'a>(state: &'a State, equipment: &'a EquipmentId) -> impl Iterator<
     here.map(|order| order.id)
 }
 
-/// The stretch in which the equipment can not be used at this moment.
+/// The absence that keeps the equipment out of service at this moment.
 pub fn out_of_service(equipment: &Equipment, at: Ms) -> Option<&Absence> {
     equipment.out_of_service.iter().find(|absence| absence.from <= at && at < absence.to)
 }
@@ -206,7 +205,7 @@ pub fn equipment_for(state: &State, order: &Order, card: &Card, at: Ms) -> Optio
     open_on.or_else(stands_on).or_else(|| only_free(state, kind, at))
 }
 
-/// The equipment a card is worked on, be it fit for use or not: what it began on, where the vehicle is open
+/// The equipment a card is worked on, whether fit for use or not: what it began on, where the vehicle is open
 /// or stands, else the only one of its kind.
 pub fn worked_on(state: &State, order: &Order, card: &Card, at: Ms) -> Option<EquipmentId> {
     let inside = || is_open(order, card.needs.inside.as_ref()?)?.equipment.clone();
@@ -221,7 +220,7 @@ pub fn worked_on(state: &State, order: &Order, card: &Card, at: Ms) -> Option<Eq
     began_on.or_else(open_on).or_else(stands_on).or_else(|| equipment_for(state, order, card, at))
 }
 
-/// Of those in service; where none is, of all.
+/// Of those in service; if there are none, of all.
 fn only_free(state: &State, kind: &EquipmentKind, at: Ms) -> Option<EquipmentId> {
     let of_kind = |e: &&std::sync::Arc<Equipment>| e.kind == *kind && !e.retired;
     let free = || state.equipment.values().filter(of_kind).filter(|e| occupant(state, &e.id).is_none());

@@ -1,9 +1,9 @@
-//! Characters that are no writing: controls (Unicode general category Cc) and what overrides the direction
-//! of what stands around it (UAX #9, 2.1 and 2.2: LRE to RLO, and the isolates). With them a name looks like
-//! another, and a line of a log or letter like two.
+//! Characters that are not text: controls (Unicode general category Cc) and characters that override the
+//! direction of what stands around them (UAX #9, 2.1 and 2.2: LRE to RLO, and the isolates). They make one name
+//! look like another, and one line of a log or letter like two.
 //!
-//! Rule: what somebody wishes or sets up is refused with them; a fact is kept as it was sent, in its
-//! operation, and its event shows a mark in their place. Notes have line breaks.
+//! Rule: a wish or a setting that contains any is refused. A fact is kept in its operation as it was sent, and
+//! its event shows a mark in their place. Notes may have line breaks.
 
 use std::borrow::Cow;
 
@@ -11,7 +11,7 @@ use serde_json::Value;
 
 use crate::stored::Act;
 
-/// Fields that hold more than a line.
+/// Fields that may hold several lines.
 const LINES: [&str; 6] = ["note", "not_yet", "body", "reason", "weight_reason", "why"];
 
 fn is_direction(c: char) -> bool {
@@ -22,12 +22,12 @@ fn is_break(c: char) -> bool {
     matches!(c, '\n' | '\r' | '\t')
 }
 
-/// Whether a text has something in it that is no writing.
+/// Whether a text contains characters that are not text.
 pub fn is_odd(text: &str, lines: bool) -> bool {
     text.chars().any(|c| is_direction(c) || c.is_control() && !(lines && is_break(c)))
 }
 
-/// The text with a mark for each of them (U+FFFD), and a space for a line break that does not belong there.
+/// The text with U+FFFD in place of each of them, and a space for a line break that does not belong there.
 pub fn shown(text: &str, lines: bool) -> Cow<'_, str> {
     if !is_odd(text, lines) {
         return Cow::Borrowed(text);
@@ -46,8 +46,8 @@ pub fn shown(text: &str, lines: bool) -> Cow<'_, str> {
     text.chars().map(shown).collect()
 }
 
-/// The act with each of its texts as it is shown; none where they all are writing. An act that cannot be
-/// written down has no text in it.
+/// The act with each of its texts as it is shown; none if all of them are plain. An act that cannot be
+/// serialised has no text in it.
 pub(crate) fn act_shown(act: &Act) -> Option<Act> {
     let mut value = serde_json::to_value(act).ok()?;
     if !each(&mut value, false) {
@@ -93,7 +93,7 @@ mod tests {
         // U+202E is the override with which "exe.gpj" reads "jpg.exe" (Unicode TR #36, 2.4 [MEM]).
         assert!(is_odd("2041\u{202E}1402", false) && is_odd("Ann\u{7}", true) && is_odd("a\nb", false));
         assert!(!is_odd("seized bolt\nsee photo\ttwo", true));
-        // Accents, other scripts and the marks that those need are writing.
+        // Accents, other scripts and the marks those need are text.
         for text in ["Núñez", "שלום", "\u{200F}ابواب", "\u{200D}", "—", ""] {
             assert!(!is_odd(text, false), "{text}");
         }

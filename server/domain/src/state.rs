@@ -52,14 +52,14 @@ pub struct State {
     /// Cards of visits that were over long ago ([`crate::cold`]).
     pub(crate) cold: OrdMap<OrderId, Cold>,
 
-    /// Which cold visit a card is of; some of them may be warm again.
+    /// The cold visit each card belongs to; some of these visits may be warm again.
     pub(crate) cold_cards: Arc<[(CardId, OrderId)]>,
     /// Orders that are neither delivered nor stopped and put away.
     pub(crate) active: OrdSet<OrderId>,
     pub(crate) numbers: OrdMap<String, OrderId>,
     /// Cards with a running span of this person.
     pub(crate) running: OrdMap<PersonId, OrdSet<CardId>>,
-    /// No ended span of this person ends later (it may end earlier: an act was taken back).
+    /// Every ended span of this person ends at or before this; all may end earlier, if an act was undone.
     pub(crate) worked_until: OrdMap<PersonId, Ms>,
     /// Hand-offs of a vehicle.
     pub(crate) asked: OrdMap<OrderId, OrdSet<HandoffId>>,
@@ -141,7 +141,8 @@ impl State {
         self.active.iter().filter_map(|id| self.orders.get(id)).map(|order| &**order)
     }
 
-    /// Until when people have worked, for a state that was read from a snapshot: cold cards no longer say it.
+    /// Until when people have worked, for a state that was read from a snapshot, where cold cards no longer say
+    /// it.
     pub fn worked_until(&self) -> impl Iterator<Item = (PersonId, Ms)> {
         self.worked_until.iter().map(|(person, until)| (*person, *until))
     }
@@ -168,8 +169,7 @@ impl State {
         ids.filter_map(|id| self.photos.get(id)).any(|photo| photo.here)
     }
 
-    /// People who work in a department, at home there or also there.
-    /// Everybody's photo that this is the picture of was erased.
+    /// Whether every photo with this picture belongs to a person who was erased.
     pub fn picture_is_erased(&self, sha256: &str) -> bool {
         let photos = self.pictures.get(sha256).into_iter().flatten();
         let mut photos = photos.filter_map(|id| self.photos.get(id)).peekable();

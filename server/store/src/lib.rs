@@ -24,6 +24,7 @@
 
 mod backup;
 #[cfg(feature = "contract")]
+#[allow(missing_docs)] // the name of each test says what it shows
 pub mod contract;
 pub mod disk;
 mod embedded;

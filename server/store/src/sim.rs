@@ -18,8 +18,10 @@ use std::sync::{Arc, Mutex, MutexGuard};
 
 const SECTOR: usize = 512;
 
+/// What a disk promises and does not keep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Lies {
+    /// It keeps its promises.
     #[default]
     None,
     /// `sync` of a file does nothing.
@@ -166,6 +168,7 @@ fn power_gone() -> io::Error {
 }
 
 impl SimDisk {
+    /// An empty disk; the seed decides what a power cut leaves.
     pub fn new(seed: u64) -> Self {
         SimDisk(Arc::new(Mutex::new(World {
             rng: ChaCha8Rng::seed_from_u64(seed),
@@ -188,6 +191,7 @@ impl SimDisk {
         self.0.lock().unwrap_or_else(|e| e.into_inner())
     }
 
+    /// How the disk lies from now on.
     pub fn lie(&self, lies: Lies) {
         self.world().lies = lies;
     }
@@ -207,6 +211,7 @@ impl SimDisk {
         self.world().room = room;
     }
 
+    /// Whether writing fails, as on a disk that was remounted read-only.
     pub fn set_read_only(&self, read_only: bool) {
         self.world().read_only = read_only;
     }
@@ -268,6 +273,7 @@ impl SimDisk {
         self.world().names.files.keys().cloned().collect()
     }
 
+    /// The bytes of a file as the process sees them.
     pub fn read(&self, path: &Path) -> Option<Vec<u8>> {
         let w = self.world();
         Some(w.files[*w.names.files.get(path)?].live.clone())
@@ -284,6 +290,7 @@ impl SimDisk {
 }
 
 impl SimDisk {
+    /// Removes a file as if it had never been there.
     pub fn delete(&self, path: &Path) {
         let mut w = self.world();
         w.names.files.remove(path);

@@ -4,7 +4,8 @@ use super::*;
 use crate::{MINUTE, calendar, depends, open};
 
 impl Work<'_> {
-    /// Once for a card, on what was said or is certain: who is on it when it begins is asked, not again when it ends.
+    /// Raised once per card, for the piece that was named or is certain: when work begins, not again when it
+    /// ends.
     pub(super) fn raise_for_equipment(&mut self, order: &Order, card: &Card, said: Option<&EquipmentId>) {
         let kind = ExceptionKind::OutOfService;
         let asked = |e: &Exception| e.kind == kind && e.card == Some(card.id) && e.answered_at.is_none();
@@ -16,7 +17,7 @@ impl Work<'_> {
         }
     }
 
-    /// `begun` for the first time; what goes on after a break was begun before.
+    /// `begun`: for the first time. Work that goes on after a break was begun before.
     pub(super) fn raise_for_lateness(&mut self, order: &Order, card: &Card, begun: Ms) {
         let late = depends::late_for(&self.state, card, begun);
         if card.spans.is_empty() && !card.life.is_over() && !late.is_empty() {
@@ -24,7 +25,7 @@ impl Work<'_> {
         }
     }
 
-    /// Of what is only said to be finished nobody knows when it was begun: as long before as was planned.
+    /// If only the end was reported, nobody knows when it began: the planned time is assumed.
     pub(super) fn begun_as_planned(&self, card: &Card) -> Ms {
         self.context.at.saturating_sub(Ms::from(card.planned_minutes) * MINUTE)
     }

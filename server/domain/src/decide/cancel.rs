@@ -1,8 +1,8 @@
 //! Calling off: a card, and with the card that opens a vehicle all that was asked for inside.
 //!
-//! Rules: who asked calls off what they asked for, a planner everything; what closes an open vehicle, or is
-//! undone inside one, is a planner's to call off, with a reason that is kept and an exception that stands;
-//! what was to be opened and will not be is no condition of the asker's own card any more.
+//! Rules: people cancel what they asked for themselves, a planner cancels anything. A card that closes an open
+//! vehicle, or is undone inside one, can only be cancelled by a planner, with a reason that is kept and an
+//! exception that stands. The asker's own card no longer waits for an opening that will not happen.
 
 use super::handoff::stood_for;
 use super::*;
@@ -44,7 +44,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// An ask that only joined another's: what they asked for stays, the asker's own card goes out of it.
+    /// An ask that only joined another's. What the others asked for stays; the asker's own card no longer
+    /// depends on it.
     pub(super) fn call_off(&mut self, id: HandoffId, reason: Option<&str>) -> Decided {
         let Some(handoff) = self.state.handoffs.get(&id).map(|h| (**h).clone()) else {
             return Err(Refusal::new(Code::Unknown, "There is no such ask in this shop."));
@@ -69,7 +70,7 @@ impl Work<'_> {
         }
         let (by, at) = (self.context.by, self.context.at);
         self.emit(Event::HandoffCalledOff { handoff: id, by, at, reason: reason.map(str::to_owned) });
-        // Asked for twice for the same card, it stays where the other ask has put it.
+        // If it was asked for twice for the same card, the card stays where the other ask put it.
         let same =
             |h: &Handoff| h.for_card == handoff.for_card && h.id != id && h.life != HandoffLife::Cancelled;
         let own = handoff.for_card.and_then(|id| self.state.cards.get(&id)).cloned();
@@ -93,7 +94,7 @@ impl Work<'_> {
         self.emit(Event::CardCancelled { card, by, at, reason: reason.map(str::to_owned) });
     }
 
-    /// A planner; while none is on shift, whoever answers for the department.
+    /// A planner; while none is on shift, the people who answer for the department.
     fn answers_for(&self, card: &Card) -> Decided {
         let plans = |p: &&std::sync::Arc<Person>| matches!(p.role, Role::Planner | Role::Manager);
         let (zone, at) = (self.context.zone, self.context.at);
@@ -109,8 +110,8 @@ impl Work<'_> {
         self.at_least(Role::Planner, "call off what closes an open vehicle, or is undone inside")
     }
 
-    /// Nothing will be opened: what was asked for together with the opening goes with it, as far as nobody
-    /// has begun, and the asker's own card waits for nothing of it.
+    /// Nothing will be opened: what was asked for together with the opening goes too, unless somebody has begun
+    /// it, and the asker's own card waits for none of it.
     fn call_off_the_rest(&mut self, card: &Card, reason: Option<&str>) {
         let Some(handoff) = card.handoff.and_then(|id| self.state.handoffs.get(&id)).cloned() else { return };
         let order = self.state.orders.get(&card.order).cloned();
@@ -142,7 +143,7 @@ impl Work<'_> {
         }
     }
 
-    /// The asker's own card is as if it had not been asked.
+    /// Restores the asker's own card to what it was before the ask.
     fn let_go(&mut self, handoff: &Handoff, open: Option<&OpenId>) {
         let own = handoff.for_card.and_then(|id| self.state.cards.get(&id)).cloned();
         let Some(own) = own.filter(|own| !own.life.is_over()) else { return };
@@ -151,7 +152,7 @@ impl Work<'_> {
             let asked = routing(&handoff.routing);
             let step = asked.as_ref().and_then(|routing| stood_for(routing, &handoff.from, &own));
             let step = step.map(|step| step.needs.clone()).unwrap_or_default();
-            // What the card's own routing looks at stays, also where the step had it too.
+            // Checks of the card's own routing stay, even if the step had them too.
             let laid = own.routing.as_ref().and_then(routing);
             let laid =
                 laid.as_ref().and_then(|r| r.steps.iter().find(|s| Some(&s.step) == own.step.as_ref()));
@@ -162,7 +163,7 @@ impl Work<'_> {
             let change = CardChange { needs: Some(needs), ..CardChange::default() };
             self.emit(Event::CardEdited { card: own.id, change });
         }
-        // One that joined has no card of its own that opens: its link goes to what was to be opened for both.
+        // An ask that joined has no opening card of its own: its link goes to the opening that serves both.
         let opened = |id: &CardId| {
             open.is_some() && self.state.cards.get(id).is_some_and(|c| c.needs.opens.as_ref() == open)
         };

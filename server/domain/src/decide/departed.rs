@@ -1,12 +1,13 @@
-//! Work in the hands of somebody who has left the shop: what they did before they left counts, what they hold
-//! falls free, however late it is sent.
+//! Work held by somebody who has left the shop: what they did before they left counts; what they hold falls
+//! free, however late it is sent.
 
 use std::collections::BTreeSet;
 
 use super::*;
 
 impl Work<'_> {
-    /// After the act: whoever has left holds nothing because of it, and works on nothing.
+    /// Runs after the act: makes sure that somebody who has left neither holds nor works on anything because of
+    /// it.
     pub(super) fn free_what_departed_hold(&mut self) {
         for id in self.handed() {
             let Some(card) = self.state.cards.get(&id).cloned() else { continue };
@@ -26,7 +27,7 @@ impl Work<'_> {
         }
     }
 
-    /// Work that leaving had ended really ended when it is said now to have.
+    /// Work that was ended by the person's leaving really ended at the time reported now.
     pub(super) fn ended_before_leaving(&mut self, card: &Card) {
         let (by, at) = (self.context.by, self.context.at);
         let Some(left) = self.left_at(by) else { return };

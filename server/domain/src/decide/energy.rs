@@ -1,14 +1,14 @@
 //! High voltage on board: live or isolated, and how hot and long the vehicle may be baked.
 //!
-//! Rules: it is one state, moved by what qualified people do or say; what an unqualified person says is kept
-//! as an alarm and moves it to live only; a planner may say that it is not on board at all.
+//! Rules: it is one state, changed by what qualified people do or report. A report by somebody unqualified is
+//! kept as an alarm and can only move it to live. A planner may record that there is no high voltage on board.
 
 use super::*;
 use crate::open;
 
-/// As the library of a new shop calls it, for shops whose own names none.
+/// The id in a new shop's library, for shops whose own qualifications name none.
 const QUALIFIED: &str = "high-voltage";
-/// Where vehicles are baked, as the booth's list in the app knows it too.
+/// Where vehicles are baked; the app's list for the booth uses the same id.
 const BOOTH: &str = "booth";
 
 impl Work<'_> {
@@ -16,9 +16,9 @@ impl Work<'_> {
         let order = self.order(id)?;
         check_energy(said)?;
         let (was, is) = (order.energy.high_voltage, said.high_voltage);
-        // A slip at the desk is a planner's to set right: whether it is on board, not whether it is dead.
+        // A planner may correct a slip at the desk: whether it is on board, not whether it is dead.
         let plans = is == HighVoltage::None && self.context.role >= Role::Planner;
-        // That it is on board at all anybody may say.
+        // Anybody may report that it is on board at all.
         let found = was == HighVoltage::None && is == HighVoltage::Live;
         let believed = if was == is || found || plans || self.knows_high_voltage(self.context.by) {
             is
@@ -43,7 +43,7 @@ impl Work<'_> {
         }
     }
 
-    /// The card is done: it may have been what isolates or reconnects.
+    /// Runs when a card is done, which may have isolated or reconnected it.
     pub(super) fn energy_after(&mut self, card: &Card) {
         if !card.needs.cautions.contains(&Caution::HighVoltage) {
             return;
@@ -59,7 +59,7 @@ impl Work<'_> {
         }
     }
 
-    /// That it was done is taken back; the vehicle is open, or is not, as it was before.
+    /// That card was undone again: the vehicle is open, or not, as before.
     pub(super) fn energy_before(&mut self, card: &Card) {
         if card.life != Life::Done || !card.needs.cautions.contains(&Caution::HighVoltage) {
             return;
@@ -85,7 +85,7 @@ impl Work<'_> {
         }
     }
 
-    /// Whether the person may do what the shop's own routings ask of who isolates.
+    /// Whether the person may do what the shop's own routings ask of people who isolate.
     fn knows_high_voltage(&self, by: PersonId) -> bool {
         let isolates =
             |needs: &Needs| needs.opens.is_some() && needs.cautions.contains(&Caution::HighVoltage);
@@ -118,7 +118,7 @@ pub(super) fn is_unsafe(state: &State, order: &Order, card: &Card) -> bool {
         && !needs.off_vehicle;
     // The card that isolates it must begin while it is live; it asks for a qualification instead.
     let of_it = |card: &Card| card.needs.cautions.contains(&Caution::HighVoltage);
-    // Said to be open by somebody who may not prove it dead, it is open and live.
+    // Reported open by somebody who may not prove it dead: it is open and live.
     let inside = needs.inside.as_ref().and_then(|inside| open::is_open(order, inside));
     let opener = inside.and_then(|now| state.cards.get(&now.by));
     let live = order.energy.high_voltage == HighVoltage::Live

@@ -1,12 +1,12 @@
 //! Equipment: which piece, whether it is in service, and whether the vehicle can stand on it.
 //!
-//! Rules: anybody says that something is out of service, a planner says that it is back; work on what is out,
-//! overdue or unfit for the vehicle is a fact and an exception.
+//! Rules: anybody can report equipment out of service, a planner puts it back. Work on equipment that is out of
+//! service, overdue for inspection or unfit for the vehicle is a fact, and an exception.
 
 use super::*;
 use crate::open;
 
-/// As the library of a new shop calls it.
+/// The id in a new shop's library.
 const LIFT: &str = "lift";
 
 impl Work<'_> {
@@ -16,7 +16,7 @@ impl Work<'_> {
             .ok_or_else(|| Refusal::new(Code::Unknown, format!("There is no equipment «{id}» in this shop.")))
     }
 
-    /// What the work is on: what was said, else what is certain.
+    /// What the work is on: the piece that was named, else the one that is certain.
     pub(super) fn used_for(
         &self,
         order: &Order,
@@ -29,8 +29,8 @@ impl Work<'_> {
         }
     }
 
-    /// What should have kept this vehicle off this piece of equipment; that work on it is out of service is
-    /// asked about card by card.
+    /// What should have kept this vehicle off this piece of equipment. Whether the piece is in service is
+    /// checked card by card.
     pub(super) fn raise_for_lift(&mut self, order: &Order, card: Option<CardId>, on: &EquipmentId) {
         let Some(equipment) = self.state.equipment.get(on).cloned() else { return };
         let at = self.context.at;
@@ -43,7 +43,7 @@ impl Work<'_> {
         let condition = &order.condition;
         let unfit =
             condition.lifting_points == Some(LiftingPoints::Damaged) || !condition.weight_off.is_empty();
-        // What was taken off while it hangs there does not send it up.
+        // Parts that were taken off while it hangs there do not count: it is not lifted again.
         let hangs = order.open.iter().any(|now| now.equipment.as_ref() == Some(on));
         if equipment.kind.0 == LIFT && unfit && !hangs {
             self.raise(ExceptionKind::UnsafeLift, order.id, card, Vec::new());

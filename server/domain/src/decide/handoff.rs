@@ -127,8 +127,8 @@ impl Work<'_> {
         laid
     }
 
-    /// Where the asker's card goes if no step of the routing stands for it. What is opened on no equipment is
-    /// opened for others to work in: inside. A booth is not: after everything.
+    /// Where the asker's card goes if no step of the routing stands for it. If the routing opens the vehicle
+    /// without equipment, it opens it for others to work in: inside. A booth is different: after everything.
     fn beside_the_routing(&self, own: &Card, routing: &Routing, stands: &BTreeMap<&str, CardId>) -> Own {
         let opens = |step: &&Step| step.needs.opens.is_some() && step.needs.equipment.is_none();
         if let Some(opener) = routing.steps.iter().find(opens) {
@@ -156,7 +156,7 @@ impl Work<'_> {
         to_come.then(|| open::closer(&self.state, order, closes).map(|c| c.id))?
     }
 
-    /// What follows a closing that is joined is done once too: the vehicle is not aligned twice.
+    /// What follows a closing that is joined is done once too, so that the vehicle is not aligned twice.
     fn laid_already(&self, order: OrderId, routing: &Routing, step: &Step) -> Option<CardId> {
         if step.needs.inside.is_some() || step.needs.opens.is_some() || step.needs.closes.is_some() {
             return None;
@@ -222,8 +222,8 @@ impl Work<'_> {
         self.emit(Event::Asked { handoff });
     }
 
-    /// Links the asker's own card into the round trip: after what opens; and what came after it comes
-    /// after the closing.
+    /// Links the asker's own card into the round trip: it comes after the opening, and what came after it now
+    /// comes after the closing.
     fn wait_for(&mut self, own: &Card, place: &Own, closers: &[(CardId, Vec<Link>)]) {
         let later: Vec<CardId> = depends::successors(&self.state, own)
             .map(|c| c.id)
@@ -247,10 +247,10 @@ impl Work<'_> {
         }
     }
 
-    /// What the card needs, and is to be looked at, in the place of a step.
+    /// The card's needs and checks where it takes the place of a step.
     fn merged(&self, own: &Card, step: &Needs) -> Needs {
         let mut needs = own.needs.clone();
-        // One card is inside one state; of two, the links alone say the other.
+        // A card can be inside one state only; for a second one the links alone say it.
         let kept = needs.inside.as_ref().is_some_and(|inside| {
             let order = self.state.orders.get(&own.order);
             order.is_some_and(|order| open::is_open(order, inside).is_some())
@@ -266,8 +266,7 @@ impl Work<'_> {
         needs
     }
 
-    /// Work inside: what closes comes after it, and it comes after what opens. Nothing waits for what is not
-    /// approved.
+    /// Work inside comes after the opening and before the closing. Nothing waits for work that is not approved.
     pub(super) fn closing_waits_for(&mut self, id: CardId) {
         let Some(card) = self.state.cards.get(&id).cloned() else { return };
         let Some(inside) = card.needs.inside.as_ref().filter(|_| card.life != Life::Proposed) else { return };
@@ -282,7 +281,7 @@ impl Work<'_> {
     }
 
     pub(super) fn link_if_sound(&mut self, card: CardId, after: Link) {
-        // A cure that is there already is not made shorter.
+        // An existing cure time is never shortened.
         let linked = |l: &Link| l.card == after.card && l.lag_minutes >= after.lag_minutes;
         let there =
             self.state.cards.get(&card).is_none_or(|c| c.life.is_over() || c.after.iter().any(linked));
@@ -314,7 +313,7 @@ struct Laid {
     cards: Vec<Card>,
     joined: bool,
     own: Own,
-    /// Cards that close, with links still to be made where they were there already.
+    /// Closing cards, with the links that existing ones still need.
     closers: Vec<(CardId, Vec<Link>)>,
 }
 
@@ -322,7 +321,7 @@ struct Laid {
 #[derive(Default)]
 struct Own {
     after: Vec<Link>,
-    /// Of the step it stands for.
+    /// The needs of the step it stands for.
     step: Needs,
 }
 
@@ -338,7 +337,7 @@ pub(super) fn stood_for<'a>(routing: &'a Routing, from: &DepartmentId, own: &Car
         .or_else(|| inside().next())
 }
 
-/// A card of which nothing is known but when it was made.
+/// A card with nothing set but when it was made.
 pub(super) fn blank_card(created_at: Ms) -> Card {
     let nil = uuid::Uuid::nil();
     Card {

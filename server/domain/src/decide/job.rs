@@ -58,7 +58,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// Numbers are compared without the blanks around them, as they are kept.
+    /// Numbers are compared and kept without surrounding blanks.
     fn number_free(&self, number: &str, own: Option<OrderId>) -> Decided {
         let number = number.trim();
         match self.state.order_numbered(number) {
@@ -111,7 +111,7 @@ impl Work<'_> {
         }
     }
 
-    /// One routing after the other: the first cards of each come after the last ones of the one before.
+    /// One routing after the other: the first cards of each come after the last cards of the one before.
     fn lay_out_routings(&mut self, order: OrderId, routings: &[std::sync::Arc<Routing>]) {
         let mut last: Vec<CardId> = Vec::new();
         for (number, routing) in routings.iter().enumerate() {
@@ -226,7 +226,8 @@ impl Work<'_> {
         } else if order.stage == Stage::Delivered || (stage == Stage::Arrived && order.stage > Stage::Away) {
             self.raise(ExceptionKind::OutOfTurn, id, None, Vec::new());
         }
-        // Its visit has no beginning: it would count among those that left, and not among how long they were here.
+        // Without arrival its visit has no beginning: it would count as having left, but not in how long
+        // vehicles stay.
         let goes_on = matches!(stage, Stage::Authorised | Stage::Away | Stage::Ready | Stage::Delivered);
         if order.stage == Stage::Expected && goes_on {
             self.raise(ExceptionKind::NoKeysIn, id, None, Vec::new());
@@ -239,8 +240,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// The keys did not go back after all: as if nobody had said so, and why is kept. *Ready* needs no such
-    /// thing: it is left again like any stage.
+    /// Takes back a mistaken *keys back* as if it had never been reported, and keeps the reason. *Ready* needs
+    /// no such act: a vehicle leaves it like any other stage.
     pub(super) fn stage_back(&mut self, id: OrderId, stage: Stage, reason: &str) -> Decided {
         self.at_least(Role::Planner, "take back that the keys went back")?;
         let order = self.order(id)?;
@@ -276,7 +277,7 @@ impl Work<'_> {
         if lead == person {
             return Ok(());
         }
-        // One takes a vehicle that nobody leads, or gives up one's own; all else is the planner's.
+        // A technician may take a vehicle that has no lead, or give up their own; the rest is for planners.
         let by = Some(self.context.by);
         if lead.is_some() && lead != by {
             let message = "Somebody else leads this vehicle; a planner can change that.";
@@ -342,7 +343,7 @@ impl Work<'_> {
         if card.taken_by != Some(self.context.by) {
             self.at_least(Role::Planner, "change other people's cards")?;
         }
-        // Who holds a card words it and says how long it takes; what it needs and pays is not theirs to change.
+        // The holder may change a card's wording and length, not what it needs or pays.
         if change.approved
             || change.department.is_some()
             || change.needs.is_some()

@@ -1,7 +1,8 @@
-//! A vehicle is driven, is ready, or its keys go back: what is left on it is said, once and loudly.
+//! A vehicle is driven, becomes ready, or its keys go back: what is left on it is reported once, loudly.
 //!
 //! Rules: reaching *ready* or *keys back* over anything open, isolated, loose, owed or unanswered is an
-//! exception; so is everything of the kind that comes to light while it is ready or gone, by whatever act.
+//! exception; so is anything of the kind that comes to light while it is ready or gone, whatever act brings it
+//! up.
 
 use std::collections::BTreeSet;
 
@@ -9,7 +10,7 @@ use super::*;
 use crate::leaving::{self, Left};
 
 impl Work<'_> {
-    /// After the act: `before` is the state it met.
+    /// Runs after the act; `before` is the state that the act met.
     pub(super) fn look_at_what_leaves(&mut self, before: &State) {
         for id in self.touched() {
             let Some(order) = self.state.orders.get(&id).cloned() else { continue };
@@ -32,7 +33,7 @@ impl Work<'_> {
         }
     }
 
-    /// What keeps a vehicle from being driven does so for a road test too.
+    /// What keeps a vehicle from being driven also does so for a road test.
     pub(super) fn look_before_driving(&mut self, order: &Order, card: &Card) {
         if !leaving::drives(card) {
             return;
@@ -54,7 +55,7 @@ impl Work<'_> {
         })
     }
 
-    /// Vehicles on which something happened that can leave something on them.
+    /// Vehicles touched by this act that may have something left on them.
     fn touched(&self) -> BTreeSet<OrderId> {
         let of_card = |id: &CardId| self.state.cards.get(id).map(|card| card.order);
         let order = |event: &Event| match event {
@@ -65,7 +66,7 @@ impl Work<'_> {
             | Event::Opened { order, .. } => Some(*order),
             Event::Noted { note } => Some(note.order),
             Event::Undone { card, .. } => Some(card.order),
-            // An alignment that was called done when it ended may have ended before it was found owed.
+            // An alignment reported done when it ended may have ended before it was found to be owed.
             Event::CardEdited { card, .. } | Event::SpanCorrected { card, .. } => of_card(card),
             _ => None,
         };

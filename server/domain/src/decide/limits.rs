@@ -1,9 +1,9 @@
 //! How far the numbers and dates of an act may reach, and why: one value out of reach would stretch
 //! calendars, plans and measures over centuries, for everybody.
 //!
-//! Rules: what somebody wishes or sets up beyond a limit is refused with a sentence that says what to do;
-//! the time of a fact is brought within reach, because the fact stands.
-//! What older logs hold was never held to this: whatever computes with state must bear any number.
+//! Rules: a wish or a setting beyond a limit is refused with a sentence that says what to do; the time of a
+//! fact is brought within reach, because the fact stands. Older logs were never held to these limits: whatever
+//! computes with the state must cope with any number.
 
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -19,12 +19,11 @@ const DAY: Ms = 24 * 60 * MINUTE;
 
 /// Nothing in a shop lies before 1970: such a time comes from a clock that lost its battery.
 pub const EARLIEST: Ms = 0;
-/// Five years: the longest leave, certificate and inspection end within them; a later date is a slip in
-/// the year.
+/// Five years: the longest leave, certificate and inspection end within them; a later date is a mistyped year.
 pub const REACH: Ms = 5 * 366 * DAY;
-/// Longer than any cure: a slip of a finger.
+/// Longer than any cure; more is a typing error.
 pub const LAG_MINUTES_MAX: u32 = 90 * 24 * 60;
-/// Longer than any single card (200 hours): a slip of a finger, not a plan.
+/// Longer than any single card (200 hours); more is a typing error.
 pub const CARD_MINUTES_MAX: u32 = 60 * 200;
 /// No repair of one vehicle sells two thousand hours.
 pub const SOLD_MINUTES_MAX: u32 = 60 * 2_000;
@@ -46,15 +45,15 @@ pub const STEPS_MAX: usize = 100;
 pub const ROUTINGS_MAX: usize = 20;
 /// A hundred tonnes: no lift of a repair shop carries more.
 pub const LOAD_KG_MAX: u32 = 100_000;
-/// At less nothing is baked, and at more no vehicle is.
+/// Below nothing is baked, and above no vehicle is.
 pub const BAKE_CELSIUS: RangeInclusive<u32> = 30..=100;
-/// The longest bake is some hours; this is far more.
+/// Four hours: longer than any paint is baked.
 pub const BAKE_MINUTES: RangeInclusive<u32> = 1..=240;
 /// Far more than the server takes up of one picture.
 pub const PICTURE_BYTES_MAX: u64 = 1 << 30;
-/// A correction further than this is no correction but another story.
+/// A larger correction is no correction but another story.
 pub const CORRECTED_BY_MAX: Ms = 7 * DAY;
-/// More than a person reads on one picture.
+/// More than anybody can read on one picture.
 pub const MARKS_MAX: usize = 50;
 
 /// The only shape in which [`calendar`] looks a special day up.
@@ -119,7 +118,7 @@ impl Work<'_> {
         }
     }
 
-    /// What is said of a vehicle is a fact: it is kept, and dry after the longest cure at the latest.
+    /// A report about a vehicle is a fact: it is kept, and counts as dry after the longest cure at the latest.
     pub(super) fn condition_within_reach(&self, change: &ConditionChange) -> ConditionChange {
         let last = self.context.at.saturating_add(Ms::from(LAG_MINUTES_MAX) * MINUTE);
         let wet_until = change.wet_until.map(|until| until.clamp(EARLIEST, last));
@@ -170,7 +169,7 @@ pub(super) fn check_load(kilograms: Option<u32>) -> Decided {
     Err(Refusal::new(Code::Invalid, message))
 }
 
-/// A limit at which nothing is baked protects nothing: better none is known, and nothing is baked.
+/// A limit below any bake protects nothing. It is better to know none, because then nothing is baked.
 pub(super) fn check_energy(energy: &Energy) -> Decided {
     let fits = |limit: Option<u32>, range: &RangeInclusive<u32>| limit.is_none_or(|l| range.contains(&l));
     if fits(energy.bake_limit_celsius, &BAKE_CELSIUS) && fits(energy.bake_limit_minutes, &BAKE_MINUTES) {

@@ -6,7 +6,7 @@
 //! - a finished card changes only by a new event; links never form a cycle;
 //! - nothing is half-done: a refusal changes nothing.
 //!
-//! Must not know: counters, sign-in, the log, time beyond what [`Context`] carries.
+//! Must not know: counters, sign-in, the log, or any time beyond what [`Context`] carries.
 
 mod amiss;
 mod cancel;
@@ -118,7 +118,7 @@ pub const TITLE_CHARS_MAX: usize = 200;
 /// The most characters a note, reason or remark may have.
 pub const NOTE_CHARS_MAX: usize = 4_000;
 
-/// What the operation does: nothing (no events: it was so already), events, or a refusal.
+/// What the operation does: nothing (no events, because it was so already), events, or a refusal.
 pub fn decide(
     state: &State,
     act: &Act,
@@ -146,7 +146,7 @@ pub fn decide(
     Ok(work.events)
 }
 
-/// A decision on its way: every event is folded at once, so that the next rule sees it.
+/// A decision in progress: every event is folded at once, so that the next rule sees it.
 struct Work<'a> {
     state: State,
     events: Vec<Event>,
@@ -217,7 +217,7 @@ impl Work<'_> {
         self.raise_for(owner, kind, order, card, about);
     }
 
-    /// The owner answers; without one it is the planner's.
+    /// The owner answers; without an owner it is the planners'.
     fn raise_for(
         &mut self,
         owner: Option<PersonId>,
@@ -268,7 +268,7 @@ impl Work<'_> {
         Err(Refusal::new(Code::Forbidden, "You are no longer signed up in this shop; ask a manager."))
     }
 
-    /// What an operation makes carries its id: an id used before would write over something else.
+    /// What an operation creates takes its id, so an id used before would overwrite something else.
     fn check_new(&self, act: &Act) -> Decided {
         let (state, id) = (&self.state, self.context.op.0);
         let used = match act {
@@ -291,7 +291,7 @@ impl Work<'_> {
         Err(Refusal::new(Code::Invalid, "The id of this operation was used before; make a new one."))
     }
 
-    /// At least this role: technician and parts stand beside each other, the others above.
+    /// At least this role. Technician and parts rank equal, the others above them.
     fn at_least(&self, role: Role, what: &str) -> Decided {
         if self.context.role >= role {
             return Ok(());
@@ -324,7 +324,7 @@ impl Work<'_> {
         if holds { Ok(()) } else { Err(changed()) }
     }
 
-    /// Two people who promise different days unaware of each other: the second is told of the first.
+    /// Two people promise different days without knowing of each other: the second is told about the first.
     fn check_promised(&self, id: OrderId, seen: Option<Ms>, act: &Act) -> Decided {
         let order = self.order(id)?;
         let meant =
@@ -363,7 +363,7 @@ impl Work<'_> {
         Ok(order)
     }
 
-    /// What a routing lays out is somebody's work: departments that it names are there.
+    /// A routing's cards are somebody's work, so the departments it names must exist.
     fn can_be_laid_out(&self, routing: &Routing) -> Decided {
         let there = |step: &&Step| self.department_known(&step.department).is_ok();
         let Some(step) = routing.steps.iter().find(|step| !there(step)) else { return Ok(()) };

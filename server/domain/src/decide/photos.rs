@@ -26,7 +26,7 @@ impl Work<'_> {
                 "A photo is not larger than a gigabyte; take a new one.",
             ));
         }
-        // Known bytes are here at once; the picture may have arrived before its record.
+        // Known bytes count as arrived at once: the picture may have come before its record.
         let here = self.state.has_picture(sha256);
         let photo = Photo {
             id: PhotoId(self.context.op.0),

@@ -74,7 +74,7 @@ impl Work<'_> {
                 || self.state.cards_of(card.order).any(inside))
     }
 
-    /// Starting had paused what the person worked on before: that goes on.
+    /// Starting had paused the person's other work: that resumes.
     fn resume_what_it_paused(&mut self, op: OpId, started: CardId) {
         let paused = |c: &&Card| c.id != started && c.last_act == Some(op) && c.life == Life::Paused;
         let orders: Vec<OrderId> = self.state.in_shop().map(|order| order.id).collect();
@@ -100,14 +100,14 @@ impl Work<'_> {
             Life::Working => {
                 let span = card.spans.iter().find(|s| s.id.0 == op.0 && !s.corrected)?;
                 before.spans.retain(|s| s.id != span.id);
-                // Starting what nobody held had taken it, at the same moment.
+                // Starting a card that nobody held had also taken it, at the same moment.
                 if before.spans.is_empty()
                     && (card.taken_by, card.taken_at) == (Some(span.person), Some(span.from))
                 {
                     (before.taken_by, before.taken_at) = (None, None);
                 }
                 before.life = life_of(&before);
-                // What was not approved is not approved by starting it and taking that back.
+                // Starting an unapproved card and undoing that does not approve it.
                 let early = format!("exception/{:?}/{}", ExceptionKind::DuringHold, card.id);
                 let raised = self.state.exceptions.contains_key(&ExceptionId(part_of(op, &early)));
                 if before.spans.is_empty() && raised && self.held(card, Blocks::Start).is_none() {
@@ -116,7 +116,8 @@ impl Work<'_> {
                 Some((before, span.person))
             }
             Life::Paused => {
-                // Taking paused work is given back, not undone; taken later than paused means it was that.
+                // Taking paused work is given back, not undone; taken later than paused means that it was
+                // taken.
                 let span = card.spans.iter().max_by_key(|s| s.to)?;
                 let taken_since = card.taken_at.is_some_and(|taken| Some(taken) > span.to);
                 if span.corrected || taken_since || self.runs_elsewhere(span.person, card.id) {
@@ -133,7 +134,7 @@ impl Work<'_> {
                     return None;
                 }
                 for span in before.spans.iter_mut().filter(ended) {
-                    // Who has begun something else since does not work on both.
+                    // Somebody who has begun something else since does not work on both.
                     if !self.runs_elsewhere(span.person, card.id) {
                         span.to = None;
                     }
@@ -221,7 +222,7 @@ impl Work<'_> {
     }
 }
 
-/// What the card's work and holder say, for a card that is neither over nor proposed.
+/// The life that follows from a card's spans and holder, if it is neither over nor proposed.
 fn life_of(card: &Card) -> Life {
     if card.spans.iter().any(|s| s.to.is_none()) {
         Life::Working

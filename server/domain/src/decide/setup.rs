@@ -86,7 +86,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// Whoever is erased leaves the shop by it.
+    /// A person who is erased leaves the shop by the same act.
     pub(super) fn erase_person(&mut self, id: PersonId) -> Decided {
         self.at_least(Role::Admin, "erase a person's name, texts and photos")?;
         let Some(before) = self.state.people.get(&id).cloned() else {
@@ -103,7 +103,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// Whoever leaves holds nothing any more.
+    /// A person who leaves holds nothing any more.
     fn release(&mut self, person: PersonId) {
         let running: Vec<CardId> = self.state.running_cards(person).collect();
         for card in running {
@@ -193,7 +193,7 @@ impl Work<'_> {
                 return Err(Refusal::new(Code::Cycle, message));
             }
             let uses = step.needs.inside.iter().chain(&step.needs.closes);
-            // One of an older log can be taken out of use as it is.
+            // A routing from an older log can be retired as it is.
             if let Some(open) = uses.into_iter().find(|open| !routing.retired && !opened.contains(open)) {
                 let message = format!("«{}» needs «{open}», which no step above it opens.", step.step);
                 return Err(invalid(&message));

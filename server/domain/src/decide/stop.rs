@@ -1,8 +1,8 @@
-//! A vehicle is stopped: a total loss, or withdrawn. What was planned for it is cancelled in the same act;
-//! what is open is put back, so that it rolls out.
+//! A vehicle is stopped: a total loss, or withdrawn. What was planned for it is cancelled in the same act; what
+//! is open is put back, so that it rolls out.
 //!
-//! Rules: of what is undone only cards that close what is open, or is just being opened, stay, one for each
-//! state; where none does, one is laid out as the shop's routings close it, else as it was opened. Work
+//! Rules: of the undone cards only those stay that close what is open or just being opened, one for each state.
+//! Where there is none, one is laid out as the shop's routings close that state, else as it was opened. Work
 //! that runs on anything else ends.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -36,7 +36,7 @@ impl Work<'_> {
         }
     }
 
-    /// States that are open, and those that somebody has begun to open, with the card that opens them.
+    /// States that are open or that somebody has begun to open, with the opening card.
     fn open_by(&self, order: &Order) -> BTreeMap<OpenId, CardId> {
         let begun = self.state.cards_of(order.id).filter(|c| !c.life.is_over() && !c.spans.is_empty());
         let begun = begun.filter_map(|c| Some((c.needs.opens.clone()?, c.id)));
@@ -44,7 +44,7 @@ impl Work<'_> {
         begun.chain(open).collect()
     }
 
-    /// The card that puts it back: whoever is at one, or holds one, goes on with it.
+    /// The card that puts it back: somebody who works on one, or holds one, goes on with it.
     fn put_back_by(&self, order: OrderId, state: &OpenId) -> Option<CardId> {
         let closes = |c: &&Card| c.needs.closes.as_ref() == Some(state) && !c.life.is_over();
         let with = |life: Life| self.state.cards_of(order).filter(closes).find(|c| c.life == life);
@@ -80,7 +80,7 @@ impl Work<'_> {
         })
     }
 
-    /// Of the routing by which it was opened, else of any other, in the order of their names.
+    /// From the routing by which it was opened, else from any other, by name.
     fn step_that_closes(&self, state: &OpenId, opened_by: Option<&RoutingId>) -> Option<&Step> {
         let all = || self.state.routings.values().filter(|r| !r.retired);
         let own = all().filter(|r| Some(&r.id) == opened_by);

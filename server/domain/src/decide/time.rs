@@ -12,8 +12,8 @@ pub struct Clocks {
     pub offset_then: Option<i64>,
     /// Server minus phone, measured now, as it is sent.
     pub offset_now: i64,
-    /// The latest of what must lie before it: server time of what the phone had seen, the same
-    /// client's previous act, the start of the work it ends.
+    /// The latest moment it must come after: the server time of what the phone had seen, the same client's
+    /// previous act, the start of the work it ends.
     pub floor: Ms,
     /// The server's clock as it arrives, UTC ms.
     pub now: Ms,
@@ -22,11 +22,11 @@ pub struct Clocks {
 /// Two offsets further apart than this: somebody set the clock in between.
 const OFFSET_APART_MAX: Ms = 2 * MINUTE;
 
-/// What comes in later than this is nobody's memory any more: it counts where it happened, and is marked.
+/// Nobody remembers anything this late: it still counts at its own time, and is marked as uncertain.
 const LATE_MAX: Ms = 14 * 24 * 60 * MINUTE;
 
-/// The corrected time, never before `floor` or [`EARLIEST`] and never after `now`, and whether it is in doubt:
-/// the clocks disagreed or said what cannot be, or it comes very late.
+/// The corrected time, never before `floor` or [`EARLIEST`] and never after `now`; and whether it is in doubt,
+/// because the clocks disagreed, claimed the impossible, or it arrives very late.
 pub fn best_time(clocks: Clocks) -> (Ms, bool) {
     let offset = clocks.offset_then.unwrap_or(clocks.offset_now);
     let corrected = clocks.device_at.saturating_add(offset);

@@ -1,13 +1,13 @@
 //! What was done in a sign-in that this server no longer knows, because it was set back to a backup from
 //! before it: it cannot tell whether the person was signed in then.
 //!
-//! Facts happened all the same: they are recorded as of a technician, with an exception that names who
-//! delivered them. A wish is asked for once more: its person says again what still holds.
+//! Facts happened all the same: they are recorded as a technician's, with an exception that names who delivered
+//! them. A wish must be made again: its person repeats what still holds.
 
 use super::*;
 use crate::open;
 
-/// The same as [`decide`], for what nobody can prove.
+/// Like [`decide`], for operations whose sign-in nobody can prove.
 pub fn decide_unproved(state: &State, act: &Act, context: &Context<'_>) -> Result<Vec<Event>, Refusal> {
     if !act.is_fact() {
         return Err(asked_again());
@@ -32,7 +32,8 @@ pub fn decide_unproved(state: &State, act: &Act, context: &Context<'_>) -> Resul
         | Act::Condition { order, .. }
         | Act::Stage { order, .. }
         | Act::Energy { order, .. } => Some((*order, None)),
-        // What stands on it is what it concerns first; where nothing does, all planners are told all the same.
+        // The exception stands on what the act concerns first; where that is nothing, all planners are told all
+        // the same.
         Act::EquipmentOut { equipment, .. } => open::occupant(&state, equipment).map(|order| (order, None)),
         _ => None,
     };

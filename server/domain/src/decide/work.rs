@@ -65,7 +65,7 @@ impl Work<'_> {
         (!self.holds(by, needed)).then(|| needed.clone())
     }
 
-    /// A hold that keeps the card from beginning, or from ending.
+    /// A hold that keeps the card from being started, or from being finished.
     pub(super) fn held(&self, card: &Card, blocks: Blocks) -> Option<Hold> {
         let order = self.state.orders.get(&card.order)?;
         let holds = |h: &&Hold| h.blocks == blocks && open::keeps(&self.state, h, card);
@@ -107,8 +107,8 @@ impl Work<'_> {
         self.check_overlap(card, by, until);
     }
 
-    /// One person cannot have worked on two cards at once. Seen when work ends, because what was made
-    /// offline on another device comes late; `until` is when the person's other work had ended at the latest.
+    /// Nobody can have worked on two cards at once. Noticed when work ends, because what was done offline on
+    /// another device comes late; `until` is the latest possible end of the person's other work.
     fn check_overlap(&mut self, id: CardId, person: PersonId, until: Option<Ms>) {
         let Some(card) = self.state.cards.get(&id) else { return };
         let Some(span) = card.spans.iter().rfind(|s| s.person == person && s.to.is_some()) else { return };
@@ -217,7 +217,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// What should have kept this person from beginning this work.
+    /// What should have kept this person from starting this work.
     fn raise_for_begun(&mut self, order: &Order, card: &Card, on: Option<&EquipmentId>) {
         if card.life == Life::Proposed || self.held(card, Blocks::Start).is_some() {
             self.raise(ExceptionKind::DuringHold, order.id, Some(card.id), Vec::new());
@@ -232,8 +232,8 @@ impl Work<'_> {
         self.look_before_driving(order, card);
     }
 
-    /// A person works on one card at a time: beginning another pauses the first, unless the times
-    /// overlap in a way that only the person can explain.
+    /// A person works on one card at a time: starting another pauses the first, unless the times overlap in a
+    /// way that only the person can explain.
     fn leave_running_work(&mut self, card: &Card) {
         let (by, at) = (self.context.by, self.context.at);
         let running: Vec<CardId> = self.state.running_cards(by).filter(|other| *other != card.id).collect();
@@ -287,7 +287,7 @@ impl Work<'_> {
             if self.held(&card, Blocks::Finish).is_some() {
                 self.raise(ExceptionKind::DuringHold, order.id, Some(id), Vec::new());
             }
-            // Whoever only says that it is finished began it too.
+            // Somebody who only reports the end also started it.
             if card.spans.is_empty() {
                 if undone_none && fold::not_open(&self.state, &card).is_some() {
                     self.raise(ExceptionKind::NotOpen, order.id, Some(id), Vec::new());
@@ -369,7 +369,7 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// What is said of a card that was never laid out, because the routing had changed or the ask was refused,
+    /// A report about a card that was never laid out, because the routing had changed or the ask was refused,
     /// is kept on the vehicle.
     pub(super) fn on_this_order(
         &self,

@@ -1,7 +1,7 @@
 //! What a person's erasure changes.
 //!
-//! The texts themselves are no longer beside the log, so a state that is made anew lacks them. Here it is said
-//! which documents may have held one: phones get all of these again.
+//! The texts themselves are no longer beside the log, so a state rebuilt from it lacks them. This only names
+//! the documents that may have held one: phones get all of these again.
 
 use super::*;
 
@@ -22,7 +22,7 @@ fn may_hold_a_text_of(state: &State, id: PersonId) -> Vec<Key> {
     keys.extend(state.handoffs.values().filter(|h| h.asked_by == id).map(|h| Key::Handoff(h.id)));
     let answered = |e: &&Arc<Exception>| e.answered_by == Some(id);
     keys.extend(state.exceptions.values().filter(answered).map(|e| Key::Exception(e.id)));
-    // Who wrote these is not said in them.
+    // These do not say who wrote them.
     let says = |o: &&Arc<Order>| {
         o.weight_reason.is_some()
             || o.holds.iter().any(|hold| hold.note.is_some())

@@ -1,4 +1,4 @@
-//! What follows for hand-offs from what happens to their cards and to the vehicle.
+//! What happens to hand-offs because of their cards and the vehicle.
 //!
 //! Invariants: a hand-off is handed back only when all its cards are over; one that joined what others
 //! opened is open, and handed back, together with it.
@@ -66,7 +66,7 @@ fn cards_of_handoff<'a>(state: &'a State, handoff: &'a Handoff) -> impl Iterator
     handoff.cards.iter().filter_map(|id| state.cards.get(id)).map(|card| &**card)
 }
 
-/// A hand-off as its cards say, after something was given or taken back.
+/// Works a hand-off's life out from its cards, after something was given or taken back.
 pub(super) fn from_cards(state: &State, before: &Handoff) -> Handoff {
     let mut handoff = before.clone();
     let own = || cards_of_handoff(state, before).filter(|c| c.department == before.to);
@@ -97,7 +97,7 @@ pub(super) fn from_cards(state: &State, before: &Handoff) -> Handoff {
     handoff
 }
 
-/// Since when the state that a hand-off joined is open, if it is.
+/// Since when the state that a hand-off joined has been open, if it is.
 fn joined_since(state: &State, handoff: &Handoff) -> Option<crate::Ms> {
     let order = state.orders.get(&handoff.order).filter(|_| handoff.joined)?;
     order.open.iter().find(|now| joins(state, handoff, &now.open)).map(|now| now.since)
@@ -114,8 +114,8 @@ fn joins(state: &State, handoff: &Handoff, open: &OpenId) -> bool {
         || routing().is_some_and(|r| r.steps.iter().any(|step| step.needs.opens.as_ref() == Some(open)))
 }
 
-/// Hand-offs that joined what others opened are open, and handed back, together with it. Without a
-/// time something was taken back.
+/// Hand-offs that joined what others opened follow it: open, and handed back, together. Without a time,
+/// something was taken back.
 pub(super) fn settle_joined(state: &mut State, order: OrderId, at: Option<crate::Ms>, changed: &mut Changed) {
     let joined: Vec<Handoff> = state.handoffs_of(order).filter(|h| h.joined).cloned().collect();
     for handoff in joined {
@@ -149,7 +149,8 @@ pub(super) fn settle_joined(state: &mut State, order: OrderId, at: Option<crate:
     }
 }
 
-/// Nobody will open the state any more: what joined it, and has no work of its own left, is asked for in vain.
+/// Nobody will open the state any more: hand-offs that joined it, and have no work of their own left, were
+/// asked for in vain.
 fn cancel_joined(state: &mut State, order: OrderId, opens: &OpenId, changed: &mut Changed) {
     let open = state.orders.get(&order).is_some_and(|order| open::is_open(order, opens).is_some());
     if open || open::will_open(state, order, opens).next().is_some() {

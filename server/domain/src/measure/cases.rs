@@ -1,7 +1,7 @@
-//! Cases become figures: medians, means, sums, shares; together and apart.
+//! Cases become figures: medians, means, sums, shares; overall and broken down.
 //!
-//! Invariants: no case, no value; every value is finite; times are added as whole milliseconds and
-//! divided once, so that whoever adds them again gets the same digits.
+//! Invariants: without cases there is no value; every value is finite; times are added as whole milliseconds
+//! and divided once, so that anybody who adds them again gets the same digits.
 
 use std::collections::BTreeMap;
 
@@ -52,8 +52,8 @@ impl Cases {
     }
 }
 
-/// Whole amounts (milliseconds, minutes, vehicles), added under keys. What is counted is said apart from
-/// what is added: three stretches of one vehicle are one case.
+/// Whole amounts (milliseconds, minutes, vehicles), added under keys. Cases are counted apart from amounts:
+/// three stretches of one vehicle are one case.
 #[derive(Default)]
 pub(super) struct Sums {
     pub all: Sum,
@@ -72,7 +72,7 @@ impl Sums {
         self.add_to(keys, 1, amount);
     }
 
-    /// To some groups only, not to the whole.
+    /// Adds to some groups only, not to the whole.
     pub fn add_to(&mut self, keys: &[&str], count: u32, amount: i64) {
         for key in keys {
             match self.by.get_mut(*key) {
@@ -90,14 +90,14 @@ impl Sums {
         self.measure(id, Unit::Vehicles, Clock::None, 1.0)
     }
 
-    /// Amounts divided by `one`, the unit's size.
+    /// Amounts divided by `one`, the size of the unit.
     pub fn measure(self, id: &'static str, unit: Unit, clock: Clock, one: f64) -> Measure {
         let figure = |sum: &Sum, there: bool| Figure {
             count: sum.count,
             value: there.then(|| sum.amount as f64 / one),
             p90: None,
         };
-        // A group is there because something was added to it: empty hours are hours of no vehicle.
+        // A group exists because something was added to it: empty hours belong to no vehicle.
         let by = self.by.iter().map(|(key, sum)| (key.clone(), figure(sum, true))).collect();
         let all = figure(&self.all, self.all.count > 0);
         Measure { id, unit, clock, all, by }
@@ -111,7 +111,7 @@ impl Sum {
     }
 }
 
-/// None where it runs backwards.
+/// None if it runs backwards.
 pub(super) fn length(from: Ms, to: Ms) -> Ms {
     to.saturating_sub(from).max(0)
 }

@@ -45,7 +45,7 @@ pub struct Limits {
     pub mean: f64,
     /// Mean difference between neighbouring values.
     pub moving_range: f64,
-    /// May lie below zero: then no length is short enough to be a signal.
+    /// A value below this is a signal. May be below zero: then no value is short enough to be one.
     pub lower: f64,
     /// A value above this is a signal.
     pub upper: f64,
@@ -87,14 +87,14 @@ pub struct Point {
     pub days: f64,
 }
 
-/// The visits of one class, in the order in which they left.
+/// The visits of one class, in the order in which they came.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
     /// Which class.
     pub class: Class,
     /// Its visits.
     pub points: Vec<Point>,
-    /// None: fewer than two visits.
+    /// None with fewer than two visits.
     pub limits: Option<Limits>,
 }
 
@@ -169,7 +169,7 @@ pub struct Unexplained {
     pub hours: f64,
 }
 
-/// So many are named, the longest in front.
+/// At most this many are named, the longest first.
 const NAMED_MAX: usize = 12;
 
 /// Everything the control charts show for one stretch of time.
@@ -181,7 +181,7 @@ pub struct Control {
     pub flow: Vec<Day>,
     /// Time in the shop by month of delivery.
     pub bands: Vec<Band>,
-    /// None where nothing left, or nothing was there.
+    /// None if nothing left, or nothing was there.
     pub little: Option<Little>,
     /// What vehicles waited for, week by week.
     pub waits: Vec<Week>,
@@ -248,7 +248,7 @@ impl View<'_> {
         let edges = self.edges(None);
         // How each count changes at each edge; added up at the end.
         let mut steps = vec![[0_i32; 7]; edges.len() + 1];
-        // What happens at an edge belongs to the day after it, as everywhere.
+        // What happens at an edge belongs to the day that begins there, as everywhere.
         let place = |at: Ms| edges.partition_point(|edge| *edge <= at);
         for visit in self.visits.iter().filter(|v| self.wants_visit(v)) {
             let stages = &visit.order.stages;

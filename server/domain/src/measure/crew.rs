@@ -1,7 +1,7 @@
 //! Who was free when: on shift, and clocked on nothing.
 //!
-//! What the state does not keep: departments, qualifications and leads people had before. Today's count
-//! for all of the past; who left the shop counts until then.
+//! The state does not keep the departments, qualifications and leads people had before: today's are used for
+//! all of the past. Somebody who left the shop counts until then.
 
 use std::collections::BTreeMap;
 use std::rc::Rc;
@@ -50,7 +50,7 @@ impl<'a> Crew<'a> {
         Self { state, zone, from, to, busy, shifts: BTreeMap::new(), free: BTreeMap::new() }
     }
 
-    /// When at least one of them was free, and qualified where that is asked for.
+    /// When at least one of them was free, and qualified if a qualification is asked for.
     pub fn free(&mut self, who: Who<'a>, qualification: Option<&'a Qualification>) -> Rc<Vec<Interval>> {
         let key = (who, qualification);
         if let Some(known) = self.free.get(&key) {
@@ -70,7 +70,7 @@ impl<'a> Crew<'a> {
         let state = self.state;
         let pool: Vec<&Person> = pool(state, id).collect();
         if pool.is_empty() {
-            // A department nobody belongs to is worked by whoever comes by.
+            // A department without people is worked by anybody who comes by.
             return calendar::of_department(state, id, self.zone, self.from, self.to);
         }
         let mut free = Vec::new();
@@ -100,7 +100,7 @@ impl<'a> Crew<'a> {
         self.busy.get(&person.id).map_or_else(|| there.clone(), |busy| minus(&there, busy))
     }
 
-    /// Most people share a calendar; it is unrolled once.
+    /// Most people share a calendar, so it is unrolled once.
     fn shifts_of(&mut self, person: &Person) -> Rc<Vec<Interval>> {
         let own = person.calendar.clone();
         let of_department =
@@ -117,7 +117,7 @@ impl<'a> Crew<'a> {
         unrolled
     }
 
-    /// Until when anybody of the department has the qualification; none: nobody ever.
+    /// Until when anybody of the department has the qualification; none: nobody ever had it.
     pub fn qualified_until(&self, id: &DepartmentId, qualification: &Qualification) -> Option<Ms> {
         pool(self.state, id)
             .filter_map(|p| p.qualifications.get(qualification))

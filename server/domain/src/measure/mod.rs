@@ -1,11 +1,11 @@
-//! Measures: where time goes. Computed from the state alone, so only from what the log says; work that
-//! arrives late from a phone without network changes the past here as it does there.
+//! Measures: where time goes. Computed from the state alone, so only from what the log says; work that arrives
+//! late from an offline phone changes the past here as it does there.
 //!
-//! Invariants: each measure says its unit, its clock and its count; what is stopped is left out of every
-//! visit; an empty stretch of time gives no value, never a zero that looks like one; what runs backwards
-//! took no time. What each measure is stands in `MEASURES.md`, which a test holds against this code.
+//! Invariants: each measure states its unit, its clock and its count; stopped orders are left out of every
+//! visit; an empty stretch of time gives no value, never a zero that looks like one; what runs backwards took
+//! no time. `MEASURES.md` defines each measure, and a test holds it against this code.
 //!
-//! Each measure passes once over what it needs: cost grows with the shop, not with its square.
+//! Each measure passes once over what it needs: its cost grows with the shop, not with the square of it.
 
 mod cases;
 pub mod control;
@@ -123,11 +123,11 @@ const DAY_MS: Ms = 24 * 60 * MINUTE;
 const HOUR: f64 = 60.0 * MINUTE as f64;
 const DAY: f64 = DAY_MS as f64;
 
-/// Calendars are unrolled no further back: what is older comes from a broken clock.
+/// Calendars are unrolled no further back than this: anything older comes from a broken clock.
 const HISTORY_MAX: Ms = 25 * 366 * DAY_MS;
 
-/// What is asked: `[from, to)`, and only of a department or a class of vehicles. `now` ends what still
-/// runs, and nothing is measured after it.
+/// What is asked about: `[from, to)`, optionally of one department or class of vehicles only. Whatever still
+/// runs ends at `now`, and nothing after it is measured.
 #[derive(Debug, Clone, Default)]
 pub struct Question {
     /// The beginning of the stretch, UTC ms, included.
@@ -143,8 +143,8 @@ pub struct Question {
 }
 
 impl Question {
-    /// The state with every visit warm that the answer may be about: of vehicles that left before the
-    /// stretch only those whose ninety days reach into it.
+    /// The state with every visit warm that the answer may concern: of vehicles that left before the stretch,
+    /// those whose ninety days reach into it.
     fn warmed(&self, state: &State) -> State {
         state.warmed(self.from.saturating_sub(quality::MATURE))
     }
@@ -155,7 +155,7 @@ pub fn measures(state: &State, zone: &TimeZone, from: Ms, to: Ms, now: Ms) -> Ve
     answer(state, zone, &Question { from, to, now, ..Question::default() })
 }
 
-/// Every measure that a question asks for.
+/// Every measure that the question asks for.
 pub fn answer(state: &State, zone: &TimeZone, question: &Question) -> Vec<Measure> {
     let state = question.warmed(state);
     let view = View::new(&state, zone, question);
@@ -187,11 +187,11 @@ struct View<'a> {
     from: Ms,
     to: Ms,
     now: Ms,
-    /// No vehicle came before.
+    /// No vehicle came before this.
     began: Ms,
     /// Visits that were not over before the stretch, with their cards.
     visits: Vec<Visit<'a>>,
-    /// Cards of other visits on which something happened in it all the same.
+    /// Cards of other visits on which something happened in the stretch all the same.
     stray: Vec<&'a Card>,
     /// When the shop was open, from the first vehicle on.
     open: OpenTime,
@@ -199,7 +199,7 @@ struct View<'a> {
 
 impl<'a> View<'a> {
     fn new(state: &'a State, zone: &'a TimeZone, question: &'a Question) -> Self {
-        // Nothing happened before 1970 or after now, whatever is asked.
+        // Nothing happened before 1970 or after now, whatever the question says.
         let from = question.from.max(0);
         let to = question.to.min(question.now).max(from);
         let over = |order: &Order| {
@@ -211,7 +211,7 @@ impl<'a> View<'a> {
             visits.push(Visit::new(state, order).with_cards(state));
             ids.insert(order.id);
         }
-        // A pass over every card, and over nothing else of those that are long over.
+        // One pass over every card; visits that are long over are looked at in no other way.
         let moved = |card: &&Card| {
             card.done_at.is_some_and(|at| at >= from)
                 || card.spans.iter().any(|s| s.to.is_none_or(|to| to >= from) || s.from >= from)
@@ -229,7 +229,7 @@ impl<'a> View<'a> {
         (self.from..self.to).contains(&at)
     }
 
-    /// Visits that were in the shop at some time of the stretch, whatever is asked of them.
+    /// Visits that were in the shop at some time in the stretch, whatever else is asked of them.
     fn here(&self) -> impl Iterator<Item = &Visit<'a>> {
         let here = |visit: &&Visit<'a>| {
             visit.order.stage != Stage::Expected

@@ -91,8 +91,7 @@ fn share(
     }
 }
 
-/// One person's own figures over `[from, to)`: clocked hours by department, and the sold hours that
-/// became theirs.
+/// One person's own figures over `[from, to)`: clocked hours by department, and the sold hours earned.
 pub fn own(state: &State, person: PersonId, from: Ms, to: Ms, now: Ms) -> Vec<Measure> {
     let to = to.min(now);
     let state = &state.warmed(from);

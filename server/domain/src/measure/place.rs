@@ -1,8 +1,8 @@
-//! Lifts, benches, booths: which vehicle was on which piece, when all of a kind were taken, and what
-//! their open hours were spent on.
+//! Lifts, benches, booths: which vehicle was on which piece, when all of a kind were occupied, and what their
+//! open hours were spent on.
 //!
 //! Invariants: an hour of a piece is counted once; a piece out of service is neither used nor empty.
-//! What the state does not keep: equipment a place belonged to before, and when a piece was put away.
+//! The state does not keep the equipment a place belonged to before, nor when a piece was retired.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -104,7 +104,7 @@ impl<'a> Places<'a> {
         }
     }
 
-    /// When every piece of a kind had a vehicle on it or was out of service. Never, where the shop has none.
+    /// When every piece of a kind had a vehicle on it or was out of service. Never, if the shop has none.
     pub fn full(&mut self, kind: &EquipmentKind) -> Rc<Vec<Interval>> {
         if let Some(known) = self.full.get(kind) {
             return known.clone();
@@ -120,14 +120,14 @@ impl<'a> Places<'a> {
         full
     }
 
-    /// When this vehicle itself was on a piece of the kind.
+    /// When this vehicle itself was on a piece of this kind.
     pub fn own(&self, order: OrderId, kind: &EquipmentKind) -> &[Interval] {
         self.of_order.get(&order).and_then(|kinds| kinds.get(kind)).map_or(&[], Vec::as_slice)
     }
 }
 
-/// From the first work of an opening card until what it opened is closed: so long its equipment is held,
-/// at most until the vehicle has left.
+/// From the first work on an opening card until what it opened is closed: that long its equipment is held, at
+/// most until the vehicle has left.
 fn held(visit: &Visit<'_>, card: &Card, left: Ms) -> Option<Interval> {
     let opens = card.needs.opens.as_ref()?;
     let begin = card.spans.iter().map(|s| s.from).min()?;
@@ -137,8 +137,8 @@ fn held(visit: &Visit<'_>, card: &Card, left: Ms) -> Option<Interval> {
 }
 
 impl View<'_> {
-    /// Hours an open vehicle held a piece of equipment, nights and all; and the part of them in which the
-    /// shop was open and nobody worked on the vehicle.
+    /// Hours an open vehicle held a piece of equipment, nights included; and the part of them in which the shop
+    /// was open and nobody worked on the vehicle.
     pub(super) fn equipment_held(&self) -> [Measure; 2] {
         let (mut all, mut idle) = (Sums::default(), Sums::default());
         for visit in self.here().filter(|v| self.wants_class(v.classes)) {
@@ -161,9 +161,9 @@ impl View<'_> {
         [all.hours("equipment_held", Clock::Calendar), idle.hours("equipment_blocked", Clock::Working)]
     }
 
-    /// The open hours of every piece: worked, ready to be moved, waiting (for what, or for which
-    /// department), empty. Keys are "piece/what"; the whole of a piece stands under its name. Counted
-    /// are pieces, and the vehicles of each part.
+    /// The open hours of every piece: worked, ready to be moved, waiting (for what, or for which department),
+    /// empty. Keys are "piece/what"; the whole of a piece stands under its name. The counts are of pieces, and
+    /// for each part of vehicles.
     pub(super) fn equipment_time(&self, places: &Places<'_>, stood: &Stood<'_>) -> Measure {
         let mut sums = Sums::default();
         let none = Piece::default();
@@ -233,7 +233,7 @@ impl View<'_> {
                     left -= length;
                     put(Spent::of(stretch), one.order, length);
                 }
-                // Standing there before its keys were in.
+                // It stood there before its keys were in.
                 put(Spent::Waited(Reason::NoReason), one.order, left);
             }
         }

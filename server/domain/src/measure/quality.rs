@@ -12,12 +12,12 @@ use crate::calendar::local_date;
 use crate::ids::OrderId;
 use crate::stored::*;
 
-/// So long after keys back it can still come back.
+/// For this long after keys back a vehicle can still come back.
 pub(super) const MATURE: Ms = 90 * DAY_MS;
 
 impl View<'_> {
-    /// Of vehicles whose ninety days after keys back ended inside the stretch: how many came back, by
-    /// month of delivery; and for which department's card.
+    /// Of the vehicles whose ninety days after keys back ended inside the stretch: how many came back, by month
+    /// of delivery and by the department of the card that caused it.
     pub(super) fn comebacks(&self) -> [Measure; 2] {
         let came_back = self.came_back();
         let (mut share, mut caused) = (Cases::default(), Sums::default());
@@ -64,14 +64,14 @@ impl View<'_> {
         found
     }
 
-    /// Work that was done once and laid out again on the same visit: the same step of the same routing,
-    /// after it had been finished. Round trips that were asked for may be needed twice and do not count.
+    /// Work done once and laid out again on the same visit: the same step of the same routing, after it had
+    /// been finished. Round trips that were asked for may be needed twice and do not count.
     pub(super) fn rework(&self) -> [Measure; 2] {
         let (mut share, mut clocked) = (Cases::default(), Sums::default());
         for (visit, _) in self.delivered() {
             let first = visit.cards.iter().filter_map(|c| c.done_at).min();
             if first.is_none_or(|first| visit.cards.iter().all(|c| c.created_at < first)) {
-                // All of it was laid out before any of it was done.
+                // Everything was laid out before any of it was done.
                 share.add(&visit.keys(), 0.0);
                 continue;
             }

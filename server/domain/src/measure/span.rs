@@ -1,4 +1,4 @@
-//! Stretches of time and what they have in common.
+//! Stretches of time and how they overlap.
 //!
 //! Invariant: a list handed out here is in order, and its stretches neither touch nor are empty.
 
@@ -61,7 +61,7 @@ pub(super) fn minus(one: &[Interval], other: &[Interval]) -> Vec<Interval> {
     one.iter().flat_map(|(a, b)| split(other, *a, *b).filter_map(outside)).collect()
 }
 
-/// When something is open, made so that "how much of it until then" is answered at once.
+/// When something is open, stored so that "how much of it until then" is answered at once.
 pub(super) struct OpenTime {
     intervals: Vec<Interval>,
     /// Length of all intervals before each.
@@ -92,7 +92,7 @@ impl OpenTime {
         self.before[last] + at.min(to) - from
     }
 
-    /// How much of `[from, to)` is open; none where it runs backwards.
+    /// How much of `[from, to)` is open; zero if it runs backwards.
     pub fn between(&self, from: Ms, to: Ms) -> Ms {
         if from < to { self.until(to) - self.until(from) } else { 0 }
     }

@@ -1,16 +1,16 @@
 //! What a vehicle was doing at every moment, and why it stood: one reason at a time, in the order of
 //! [`crate::waiting`].
 //!
-//! A vehicle waits for one card: among those that nothing before them or outside keeps, the one that was
-//! begun next; only where there is none, among those that something keeps. So a vehicle with a part
-//! missing waits for people as long as there is other work on it. This is seen afterwards, from what was
-//! begun, not from what had been planned.
+//! A vehicle waits for one card. Among the cards that nothing before them or outside keeps, that is the one
+//! that was started next; only if there is none, it is one of those that something keeps. So a vehicle that
+//! lacks a part waits for people as long as there is other work on it. This is read off afterwards, from what
+//! was started, not from what had been planned.
 //!
-//! Invariants: stretches are in order and do not overlap; while somebody works on the vehicle nothing is
-//! waited for.
-//! What the state does not keep: when a proposed card was approved or a card cancelled (proposed ones
-//! wait for approval as long as they are proposed, cancelled ones count only where they were worked on),
-//! links as they were before, and who had taken a card before who has it last.
+//! Invariants: stretches are in order and do not overlap; while somebody works on the vehicle it waits for
+//! nothing.
+//! The state does not keep: when a proposed card was approved or a card cancelled (proposed cards wait for
+//! approval as long as they are proposed, cancelled ones count only if they were worked on), earlier links, and
+//! who held a card before its last holder.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -40,7 +40,7 @@ pub(super) struct Stretch<'a> {
     pub from: Ms,
     pub to: Ms,
     pub doing: Doing,
-    /// Meanwhile somebody works on a loose part of it: then nobody waits.
+    /// Meanwhile somebody works on a part that is off the vehicle: then it waits for nobody.
     pub loose: bool,
     /// What it waits for.
     pub card: Option<&'a Card>,
@@ -61,7 +61,7 @@ enum Change {
 /// One card as the sweep passes over time.
 struct Task<'a> {
     card: &'a Card,
-    /// Begins of work still to come, the next one last.
+    /// Starts of work still to come, the next one last.
     begins: Vec<Ms>,
     running: i32,
     due: bool,
@@ -73,7 +73,7 @@ struct Task<'a> {
     spot: Option<(Spot, Ms)>,
 }
 
-/// In which of the two lists a card stands: nothing keeps it, or something does.
+/// Which of the two lists a card stands in: nothing keeps it, or something does.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Spot {
     Free,
@@ -112,8 +112,8 @@ struct Sweep<'a> {
     loose: i32,
 }
 
-/// The vehicle of one order between `from` and `to`; nothing before its keys were in or the order was
-/// written (why it stood before that nobody wrote down), nothing after they left.
+/// The vehicle of one order between `from` and `to`; nothing before its keys were in or the order was opened
+/// (nobody recorded why it stood before that), nothing after they left.
 pub(super) fn stretches<'a>(
     state: &'a State,
     visit: &Visit<'a>,
@@ -148,7 +148,7 @@ pub(super) fn stretches<'a>(
 impl<'a> Sweep<'a> {
     fn new(visit: &Visit<'a>, now: Ms) -> Self {
         let tasks = visit.cards.iter().copied().map(|card| {
-            // What has no length is no work, here as in `changes`.
+            // A stretch without length is no work, here as in `changes`.
             let lasts = |s: &&Span| s.from < s.to.unwrap_or(now);
             let mut begins: Vec<Ms> = card.spans.iter().filter(lasts).map(|s| s.from).collect();
             begins.sort_unstable_by(|a, b| b.cmp(a));
@@ -208,7 +208,7 @@ impl<'a> Sweep<'a> {
         all
     }
 
-    /// When nothing before the card was undone any more, cure left aside; none while something is.
+    /// When the last predecessor of the card was done, cure left aside; none while one is undone.
     fn due(&self, card: &Card, place: &BTreeMap<CardId, usize>) -> Option<Ms> {
         let mut latest = card.created_at;
         for before in card.after.iter().filter_map(|link| place.get(&link.card)) {
@@ -315,7 +315,7 @@ impl<'a> Sweep<'a> {
     }
 }
 
-/// Who would go on with it: who has taken it, else whose car it is, else anybody of the department.
+/// Who would go on with it: its holder, else the vehicle's lead, else anybody of the department.
 fn whose<'a>(state: &State, order: &Order, task: &Task<'a>) -> Who<'a> {
     let card = task.card;
     let taken = card.taken_by.filter(|_| task.taken);

@@ -11,8 +11,9 @@ use crate::state::State;
 use crate::stored::*;
 use crate::{MINUTE, Ms};
 
-/// Vehicles that are never compared with each other: how they came, and how much work they are. Sizes
-/// by sold hours, planned hours where none are known: common practice, the limits are ours.
+/// Classes of vehicles that are never compared with each other: how they came, and how much work they are.
+/// Sizes go by sold hours, or planned hours where none are sold. Classes are common practice, the limits are
+/// ours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Class {
     /// Came on its own wheels.
@@ -53,7 +54,7 @@ const MEDIUM_MINUTES: u32 = 40 * 60;
 
 pub(super) struct Visit<'a> {
     pub order: &'a Order,
-    /// Its cards as they were laid out; none where only the visit itself matters.
+    /// Its cards as they were laid out; none if only the visit itself matters.
     pub cards: Vec<&'a Card>,
     pub classes: [Class; 2],
     pub arrived: Option<Ms>,
@@ -62,8 +63,8 @@ pub(super) struct Visit<'a> {
     /// Keys back.
     pub left: Option<Ms>,
     pub stopped: Option<Ms>,
-    /// Since when it waits for nothing and occupies nothing: keys back, or stopped and all of it put back.
-    /// That it has left after that, nobody may ever note.
+    /// From when on it waits for nothing and occupies nothing: keys back, or stopped and put back completely.
+    /// Nobody may ever record that it left after that.
     pub over: Option<Ms>,
 }
 
@@ -78,7 +79,7 @@ impl<'a> Visit<'a> {
             classes: classes(state, order),
             arrived: first(Stage::Arrived),
             authorised: first(Stage::Authorised),
-            // Said too early and taken back: the last time counts.
+            // Reported too early and taken back: the last report counts.
             ready: last(Stage::Ready),
             left,
             stopped: first(Stage::Stopped),
@@ -127,7 +128,7 @@ fn classes(state: &State, order: &Order) -> [Class; 2] {
     [came, size]
 }
 
-/// Sold minutes of the order, else of its cards; none where nothing was sold.
+/// Sold minutes of the order, else of its cards; none if nothing was sold.
 pub(super) fn sold_minutes(state: &State, order: &Order) -> Option<u32> {
     order.sold_minutes.or_else(|| {
         let cards = state.cards_of(order.id).filter(|c| c.life != Life::Cancelled);
@@ -170,7 +171,8 @@ impl View<'_> {
         ]
     }
 
-    /// Against the first promise after authorisation; the last one, and how often it moved, beside it.
+    /// Judged by the first promise after authorisation; the last one, and how often it moved, are reported
+    /// beside it.
     pub(super) fn promises(&self) -> [Measure; 3] {
         let (mut first, mut last, mut moves) = (Cases::default(), Cases::default(), Cases::default());
         for (visit, left) in self.delivered() {
@@ -216,7 +218,7 @@ impl View<'_> {
         ]
     }
 
-    /// Every stretch of work on a vehicle; what runs still has lasted until now.
+    /// Every stretch of work on a vehicle; work that still runs has lasted until now.
     fn spans_of(&self, visit: &Visit<'_>) -> impl Iterator<Item = Interval> {
         let spans = visit.cards.iter().flat_map(|c| &c.spans);
         spans.map(|s| (s.from.max(0), s.to.unwrap_or(self.now).min(self.now))).filter(|(a, b)| a < b)

@@ -12,13 +12,13 @@ use crate::Ms;
 use crate::ids::OrderId;
 use crate::waiting::Reason;
 
-/// Where no card is waited for, no department is.
+/// Stands for the department where no card is waited for.
 const NO_DEPARTMENT: &str = "no_department";
 
 pub(super) type Stood<'a> = BTreeMap<OrderId, Vec<Stretch<'a>>>;
 
 impl View<'_> {
-    /// Stretches in which vehicles waited, as far as they are asked about.
+    /// Stretches in which vehicles waited, limited to what is asked about.
     pub(super) fn waiting<'b>(
         &'b self,
         stood: &'b Stood<'b>,
@@ -39,8 +39,8 @@ impl View<'_> {
         })
     }
 
-    /// Vehicle-hours by reason, and by department and department and reason ("body/parts"); on both
-    /// clocks: nights matter to the customer, open hours can be used. Counted are vehicles.
+    /// Vehicle-hours by reason, by department, and by both ("body/parts"), on both clocks: nights matter to the
+    /// customer, open hours can be used. The counts are of vehicles.
     pub(super) fn waits(&self, stood: &Stood<'_>) -> [Measure; 4] {
         let mut sums: [Sums; 4] = Default::default();
         let mut vehicles: BTreeMap<OrderId, BTreeMap<(&str, Reason), [Ms; 2]>> = BTreeMap::new();

@@ -12,9 +12,9 @@ use crate::calendar;
 use crate::ids::*;
 use crate::stored::*;
 
-/// So long after the end of a shift somebody may still be finishing what they do.
+/// For this long after the end of a shift somebody may still be finishing up.
 const OVERTIME: Ms = 60 * crate::MINUTE;
-/// Nobody works longer than this without a pause.
+/// Nobody works longer than this without a break.
 const SPAN_MAX: Ms = 12 * 60 * crate::MINUTE;
 
 impl View<'_> {
@@ -23,8 +23,8 @@ impl View<'_> {
         card.spans.iter().map(|s| length(s.from, s.to.unwrap_or(self.now))).fold(0, Ms::saturating_add)
     }
 
-    /// Clocked hours by department, and those among them that are in doubt: corrected later, with clocks that
-    /// disagreed, or of a span that nobody seems to have ended when the work ended; and the breaks inside others.
+    /// Clocked hours by department, and those that are in doubt: corrected later, with clocks that disagreed,
+    /// or of a span that seems to have been left running. And breaks inside of spans.
     pub(super) fn clocked(&self) -> [Measure; 2] {
         let (mut all, mut doubtful) = (Sums::default(), Sums::default());
         for card in self.cards() {
@@ -59,7 +59,8 @@ impl View<'_> {
         past.then_some("past_shift")
     }
 
-    /// Breaks of its person that lie wholly inside it: whoever works through one did not mean it, or forgot.
+    /// The person's breaks that lie wholly inside a span: somebody who seems to have worked through one forgot
+    /// to pause.
     fn breaks_in(&self, span: &Span) -> Vec<(Ms, Ms)> {
         let to = span.to.unwrap_or(self.now);
         let shifts = self.shifts_around(span);
@@ -67,7 +68,7 @@ impl View<'_> {
         breaks.filter(|(from, until)| span.from < *from && *until < to).collect()
     }
 
-    /// When its person works on the day on which it begins.
+    /// When its person works on the day it begins.
     fn shifts_around(&self, span: &Span) -> Vec<(Ms, Ms)> {
         let Some(person) = self.state.people.get(&span.person) else { return Vec::new() };
         let date = calendar::local_date(span.from, self.zone);
@@ -140,7 +141,7 @@ impl View<'_> {
 }
 
 impl Measure {
-    /// Hours by hours of the same cases, key by key; none where there is nothing to divide by.
+    /// Hours divided by hours of the same cases, key by key; none if there is nothing to divide by.
     fn divided_by(&self, id: &'static str, by: &Measure) -> Measure {
         let ratio = |over: &Figure, under: Option<&Figure>| {
             let (a, b) = over.value.zip(under.and_then(|u| u.value)).unwrap_or_default();

@@ -1,6 +1,6 @@
-//! Who somebody is, at a moment: a department, the planners, whoever works on a card.
+//! Who somebody is at a given moment: a department, the planners, the people on a card.
 //!
-//! Invariant: a department is never nobody while anybody is left in the shop who can do something about it.
+//! Invariant: a department is never empty while there is anybody in the shop who can do something about it.
 
 use jiff::tz::TimeZone;
 
@@ -21,7 +21,8 @@ impl People<'_> {
         self.state.people.get(&person).is_none_or(|p| p.retired)
     }
 
-    /// People of the department on shift; if nobody is, its deputies; else all of it; else the planners.
+    /// The department's people who are on shift; if there are none, its deputies; else all of it; else the
+    /// planners.
     pub fn of_department(&self, id: &DepartmentId) -> Vec<PersonId> {
         let all: Vec<&Person> = self.state.people_of(id).filter(|p| p.role <= Role::Parts).collect();
         let on_shift = all.iter().filter(|p| calendar::on_shift(self.state, p, self.zone, self.at));
@@ -57,7 +58,7 @@ impl People<'_> {
         card.taken_by.into_iter().chain(card.helpers.iter().copied()).collect()
     }
 
-    /// Whoever works, or holds work, on the vehicle.
+    /// Everybody who works, or holds work, on the vehicle.
     pub fn at_vehicle(&self, order: OrderId) -> Vec<PersonId> {
         let undone = self.state.cards_of(order).filter(|card| !card.life.is_over());
         let running = |card: &Card| -> Vec<PersonId> {
@@ -67,7 +68,7 @@ impl People<'_> {
     }
 }
 
-/// The first of these that is anybody.
+/// The first of these groups that is not empty.
 fn first<const N: usize>(of: [&dyn Fn() -> Vec<PersonId>; N]) -> Vec<PersonId> {
     of.into_iter().map(|people| people()).find(|people| !people.is_empty()).unwrap_or_default()
 }
