@@ -1,12 +1,13 @@
-//! Whether forecasts come true, and what that teaches: those of the shop's own past, made anew from the log and held against
-//! what happened.
+//! Whether forecasts come true, and what that teaches: forecasts of the shop's own past are made again from the
+//! log and compared with what happened.
 //!
-//! The log is read again entry by entry. On the evening of the day on which a vehicle arrived, was authorised or had half of its
-//! planned work done, the shop as it then was is forecast, knowing nothing of later, with what earlier vehicles had taught until
-//! then. Said is the share of vehicles that were finished by the dates found; learnt is how much later than the runs they were.
-//! Invariants: only dates that have passed are judged, kept or not, so that slow vehicles cannot hide by being open; stopped
-//! visits are left out; nothing of the day asked is used, so that a day has one answer; from the log alone, so anybody gets the
-//! same numbers from it.
+//! The log is read again entry by entry. On the evening of each day on which a vehicle arrived, was authorised
+//! or had half of its planned work done, the shop as it was then is forecast, without any later knowledge, and
+//! with what earlier vehicles had taught until then. The result is the share of vehicles that were finished by
+//! the forecast dates, and how much later than the runs they were.
+//! Invariants: only dates that have passed are judged, kept or not, so that slow vehicles cannot hide by being
+//! open; stopped visits are left out; nothing of the present day is used, so that a day has one answer; it is
+//! computed from the log alone, so that anybody gets the same numbers from it.
 //! Must not know: screens; how forecasts are made.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -31,7 +32,7 @@ use sync::shop::{OpenError, Shop, zone_of};
 const BACK: Ms = 180 * 24 * 60 * MINUTE;
 /// Enough for two dates; the forecast on the screen is made with more.
 const RUNS: usize = 200;
-/// Calendars are unrolled so far; after that every hour counts as open.
+/// Calendars are unrolled this far; beyond it every hour counts as open.
 const AHEAD: Ms = 400 * 24 * 60 * MINUTE;
 
 /// When in a visit a forecast was made.
@@ -87,13 +88,13 @@ pub struct Past {
 pub struct Slips(BTreeMap<Moment, Slip>);
 
 impl Slips {
-    /// Of a vehicle as it is now. One that has not come yet is as uncertain as one that has just arrived.
+    /// For a vehicle as it is now. One that has not come yet is as uncertain as one that has just arrived.
     pub fn of(&self, state: &State, order: &Order) -> Slip {
         let moment = reached(state, order).last().copied().unwrap_or(Moment::Arrived);
         self.0.get(&moment).copied().unwrap_or_default()
     }
 
-    /// Vehicles it was learnt from.
+    /// How many vehicles it was learnt from.
     pub fn vehicles(&self) -> u32 {
         self.0.values().map(|slip| slip.count).max().unwrap_or(0)
     }
@@ -107,7 +108,8 @@ pub fn open_hours(state: &State, built: &Built) -> OpenHours {
     OpenHours::new(&plan::Calendar { open: open.iter().map(|&(a, b)| (minutes(a), minutes(b))).collect() })
 }
 
-/// The same for whoever draws: one vehicle's factor does not follow another's.
+/// A seed that follows from the order, the same for every caller: one vehicle's factor does not follow
+/// another's.
 pub fn seed_of(order: OrderId) -> u64 {
     order.0.as_u64_pair().1
 }
@@ -128,15 +130,15 @@ struct Given {
 #[derive(Default)]
 struct Walk {
     state: State,
-    /// Time of the last act: never runs back.
+    /// Time of the last act; never goes back.
     now: Ms,
     seen: BTreeSet<(OrderId, Moment)>,
-    /// What has come to pass since the last evening.
+    /// Moments that were reached since the last evening.
     today: Vec<(OrderId, Moment)>,
-    /// What was planned last.
+    /// The plan that was made last.
     shown: Shown,
     given: Vec<Given>,
-    /// Those whose work ended since the last evening.
+    /// Vehicles whose work ended since the last evening.
     over: BTreeSet<OrderId>,
     /// Open minutes from the first evening to the last.
     open: Minutes,
@@ -200,7 +202,7 @@ impl Walk {
         }
     }
 
-    /// Forecasts the shop as it is now for what has come to pass today.
+    /// Forecasts the shop as it is now for the vehicles that reached a moment today.
     fn evening(&mut self) {
         let today = std::mem::take(&mut self.today);
         self.close();
@@ -223,7 +225,7 @@ impl Walk {
             let as_run = found.jobs[job].clone();
             found.slip(job, &slips.0.get(&at).copied().unwrap_or_default(), &open, seed_of(order));
             let (p50, p90) = (found.by(job, 0.5), found.by(job, 0.9));
-            // It may have come to two moments on one day.
+            // It may have reached two moments on one day.
             found.jobs[job] = as_run;
             let (Some(p50), Some(p90)) = (p50, p90) else { continue };
             let (p50, p90) = (built.at(p50), built.at(p90));
@@ -232,7 +234,7 @@ impl Walk {
         }
     }
 
-    /// How long those took whose end is known since.
+    /// How long those vehicles took whose end has become known.
     fn close(&mut self) {
         let over = std::mem::take(&mut self.over);
         let zone = zone_of(&self.state);
@@ -293,7 +295,7 @@ fn finished(state: &State, order: OrderId) -> Option<Ms> {
         Life::Cancelled | Life::Proposed => Some(last),
         _ => card.done_at.map(|at| last.max(at)),
     });
-    // Keys back over a card that nobody finished on paper: then it was done.
+    // Keys back over a card that nobody reported done: then it was done.
     let back = || order.stages.iter().rfind(|s| s.stage == order.stage).map(|s| s.at);
     Some(done.or_else(|| over.then(back).flatten()).unwrap_or(Ms::MAX))
 }

@@ -1,7 +1,8 @@
-//! How sure the plan is: dates and probabilities of every vehicle, about when of every card, and what could be promised.
+//! How sure the plan is: dates and probabilities for every vehicle, approximate times for every card, and what
+//! could be promised.
 //!
-//! Invariants: made from the state, the shown order and the minute alone, with a fixed seed, so the same question has the same
-//! answer on every machine; what was learnt, and from how many cases, is said with it.
+//! Invariants: made from the state, the shown order and the minute alone, with a fixed seed, so that the same
+//! question has the same answer on every machine; the answer states what was learnt, and from how many cases.
 //! Must not know: screens; the search.
 
 use std::collections::BTreeMap;
@@ -25,7 +26,8 @@ pub const RUNS: usize = 1_000;
 const SEED: u64 = 1;
 const SEARCH: Budget = Budget::Tasks(SEARCH_TASKS);
 const ROUND_MS: Ms = 5 * MINUTE;
-/// Half of what has no date comes in the two days it is planned with; the rest two days later, as far as anybody knows.
+/// Of the deliveries without a date half come within the two days they are planned with, the rest two days
+/// later: a guess of ours.
 const UNDATED: Delay = Delay { kept: 0.5, mean: 2.0 * 24.0 * 60.0 };
 
 /// How sure the plan is. Times are UTC ms in calendar time, rounded to five minutes.
@@ -122,10 +124,10 @@ pub struct Endangered {
     pub kept_after: f64,
 }
 
-/// A promise that gets so much less likely is worth saying.
+/// A promise that becomes less likely by this much is worth mentioning.
 const ENDANGERED: f64 = 0.05;
 
-/// `shown`: what people see; where nothing is (no server plans here) an order is made.
+/// `shown`: what people see. If nothing is shown (this server does not plan), an order is made.
 pub fn outlook(view: &View, shown: &Shown, slips: &Slips, now: Ms) -> Result<Outlook, PlanError> {
     let built = problem::build(&view.state, &view.zone, now, shown, &|_| false);
     let learnt = learn::learn(&view.state, now);
@@ -165,8 +167,8 @@ pub fn outlook(view: &View, shown: &Shown, slips: &Slips, now: Ms) -> Result<Out
     })
 }
 
-/// `with`: the state in which the new order stands beside the others. They keep the order that people see, so that what is
-/// found is what the new one does and not what another search would do.
+/// `with`: the state with the new order beside the others. They keep the order that people see, so that the
+/// result is what the new order does, not what another search would do.
 pub fn promise(
     view: &View,
     shown: &Shown,
@@ -205,12 +207,13 @@ pub fn promise(
     Ok(Some(Promise { arriving, p50, p80, p90, endangered: endangered.collect() }))
 }
 
-/// Up: a time that is said must not be earlier than the one that was found.
+/// Rounded up: a date must not be announced earlier than it was found.
 fn rounded(built: &Built, minutes: Minutes) -> Ms {
     -((-built.at(minutes)).div_euclid(ROUND_MS)) * ROUND_MS
 }
 
-/// Starts as far as they matter here: who goes before whom. `search` is what a shop costs whose order nobody knows.
+/// Starts, as far as they matter here: who goes before whom. `search` is the effort for a shop without a known
+/// order.
 pub(super) fn order_of(built: &Built, shown: &Shown, search: Budget) -> Result<Vec<Minutes>, PlanError> {
     let origin = built.origin.div_euclid(MINUTE);
     let previous: Vec<Option<Minutes>> =
@@ -266,7 +269,7 @@ fn spread(built: &Built, card: &Card, left: Minutes, learnt: &Learnt) -> Spread 
     });
     Spread {
         spent,
-        // What has no plan of its own takes what the planner gives it, as uncertain as the rest.
+        // A vehicle without a plan of its own takes the dates the planner gives it, as uncertain as the others.
         planned: if card.planned_minutes > 0 { i64::from(card.planned_minutes) } else { left + spent },
         mean: ratio.mean,
         deviation: ratio.deviation,

@@ -1,8 +1,8 @@
 //! What the past taught ([`accuracy`]), read from the log once a day and kept over restarts, because a log
 //! of many years takes half a minute.
 //!
-//! Invariants: nobody who can be answered with yesterday's waits for today's; what is kept stands in the
-//! tables, may be lost, and counts only for the build that made it.
+//! Invariants: nobody who can be answered with yesterday's result waits for today's; the result is kept in the
+//! tables, may be lost, and is only used by the build that made it.
 
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -37,7 +37,7 @@ const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " 1");
 pub struct Hindsight {
     shop: Arc<Shop>,
     last: Mutex<Option<Looked>>,
-    /// One reads at a time, and who asks meanwhile waits for the same answer.
+    /// One reader at a time; everybody who asks meanwhile waits for the same answer.
     reading: tokio::sync::Mutex<()>,
 }
 
@@ -48,7 +48,7 @@ impl Hindsight {
         Arc::new(Self { shop, last, reading: Default::default() })
     }
 
-    /// Of whatever day it was read last.
+    /// The last result, of whatever day.
     pub fn last(&self) -> Option<Looked> {
         self.last.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
@@ -58,7 +58,7 @@ impl Hindsight {
         looked.day == local_date(now, &self.shop.view().zone)
     }
 
-    /// Of today. Seconds, the first time of a day.
+    /// Today's result. The first call of a day takes seconds.
     pub async fn today(self: Arc<Self>, now: Ms) -> Result<Looked, OpenError> {
         let _one = self.reading.lock().await;
         if let Some(looked) = self.last().filter(|looked| self.is_of(now, looked)) {
@@ -107,7 +107,7 @@ mod tests {
         let zone = TimeZone::get("America/Chicago").unwrap();
         let now = instant("2026-05-20".parse().unwrap(), 10 * 60, &zone).unwrap();
         let shop = Shop::open(Arc::new(Memory::new(1)), Clock::at(now)).unwrap();
-        // A clock that had run ahead before it was set right: what is dated so ends nothing.
+        // A clock that ran ahead before it was corrected: entries dated by it do not end the day.
         shop.clock.advance(400 * DAY);
         let early = vec![OwnOp::system(starter::shop("Too early", "America/Chicago", "en"))];
         let outcome = shop.own_now(early).unwrap();

@@ -1,9 +1,10 @@
-//! Where the shop jams: of which resource an hour more saves most lateness, found by planning anew with it.
+//! Where the shop jams: for which resource one more hour would save the most lateness, found by planning again
+//! with it.
 //!
-//! Asked of each department with open work: everybody at home there stays an hour longer on its next open day. Of each kind
-//! of equipment that such work needs: the shop had one more of it.
-//! Invariants: nothing is written; both sides of a comparison keep what the other's search has found, so that luck in searching
-//! does not pass for an hour's worth; savings are never below zero.
+//! For each department with open work, everybody at home there stays an hour longer on its next open day. For
+//! each kind of equipment that such work needs, the shop has one more piece.
+//! Invariants: nothing is written; both sides of a comparison keep what the other's search has found, so that
+//! luck in searching does not count as the hour's worth; savings are never below zero.
 //! Must not know: HTTP, roles.
 
 use std::collections::BTreeSet;
@@ -21,7 +22,7 @@ use super::{Effort, Planned, Published, Shown, plan_now};
 use sync::shop::View;
 
 const EXTRA: u16 = 60;
-/// A department that opens on none of these days has no next one.
+/// A department that does not open within this time has no next open day.
 const LOOK_AHEAD: Ms = 14 * 24 * 60 * MINUTE;
 
 /// What a shop could have more of.
@@ -87,7 +88,7 @@ pub fn jam(view: &View, now: Ms, shown: &Published) -> Result<Jam, NoAnswer> {
         extra.lay(&mut state, view, now)?;
         let with = View { head: view.head, state, zone: view.zone.clone() };
         let side = Side::planned(&with, now, &best.shown, Effort::SEARCH)?;
-        // What was found with the extra hour may be worth something without it.
+        // An order found with the extra hour may be better without it, too.
         best.improve(Side::planned(view, now, &side.shown, Effort::Repair)?);
         found.push((extra, with, side));
     }
@@ -97,7 +98,7 @@ pub fn jam(view: &View, now: Ms, shown: &Published) -> Result<Jam, NoAnswer> {
         let saved_minutes = (best.late.weighted_minutes - side.late.weighted_minutes).max(0);
         jam.reliefs.push(Relief { extra, after: side.late, saved_minutes });
     }
-    // Stable: what saves the same stays in the order of the names.
+    // Stable: equal savings stay in the order of names.
     jam.reliefs.sort_by_key(|one| (matches!(one.extra, Extra::Piece { .. }), -one.saved_minutes));
     Ok(jam)
 }
@@ -140,7 +141,7 @@ impl Extra {
             Self::Piece { kind } => {
                 let like = state.equipment.values().find(|e| e.kind == *kind && !e.retired);
                 let like = like.ok_or(NotSupposed::Unknown("equipment"))?;
-                // An id that no shop can give.
+                // An id that no shop can use.
                 let id = EquipmentId(format!("jam/{kind}"));
                 let more = Equipment { id: id.clone(), out_of_service: Vec::new(), ..(**like).clone() };
                 state.equipment.insert(id, Arc::new(more));

@@ -1,8 +1,9 @@
-//! Keeps one plan: repaired at every change, searched now and then, published when a row changed, and there again after a restart.
+//! Keeps one plan: repaired at every change, searched now and then, published when a row changed, and restored
+//! after a restart.
 //!
-//! Invariants: published at most every two seconds; searched at most every [`SEARCH_EVERY`] and only while it still finds; a
-//! shop in which nothing happens is looked at only when a moment of the plan comes; a search that does not end is ended, and
-//! said.
+//! Invariants: published at most every two seconds; searched at most every [`SEARCH_EVERY`], and only as long
+//! as that improves it; a shop in which nothing happens is looked at only when a moment of the plan comes due;
+//! a search that does not end is stopped, and that is reported.
 //! Must not know: how a plan is found.
 
 use std::sync::Arc;
@@ -21,17 +22,18 @@ use sync::shop::{Shop, View};
 const PUBLISH_EVERY: Duration = Duration::from_secs(2);
 /// Between two searches.
 const SEARCH_EVERY: Duration = Duration::from_secs(30);
-/// A search counts its work and takes a fraction of a second: one that is still at it then will not end by itself.
+/// A search counts its work and takes a fraction of a second: one that still runs after this will not end by
+/// itself.
 const SEARCH_ENDS: Duration = Duration::from_secs(10);
-/// Of a thousand cards so many may move before the order is searched, and only then shown.
+/// If more cards than this share (per thousand) would move, the order is searched first and only then shown.
 const MANY_PERMILLE: usize = 15;
 const FEW: usize = 6;
 const MOVED_MINUTES: Minutes = 30;
-/// One change does not set off searching without end.
+/// So that one change does not set off endless searching.
 const SEARCHES_MAX: u32 = 2;
-/// An order that was found anew is not settled by one search.
+/// An order made from nothing is not settled by one search.
 const SEARCHES_FRESH: u32 = 6;
-/// What is shown is put where a restart finds it, this often at the most.
+/// At most this often the shown plan is stored for a restart.
 const KEEP_EVERY: Duration = Duration::from_secs(20);
 /// A moment of the plan may be far away; clocks are set, and sleeping machines wake.
 const LOOK_EVERY_MAX: Duration = Duration::from_secs(15 * 60);
@@ -45,9 +47,9 @@ pub struct Keeper {
     pub shown: Shown,
     /// When something of the plan comes due, UTC ms: `look` then.
     pub next_look: Ms,
-    /// So many searches may still follow the last change, as long as they find.
+    /// How many searches may still follow the last change, as long as they improve the plan.
     searches: u32,
-    /// Nobody has worked by the order yet: it was found anew and not yet searched to its end.
+    /// Nobody has worked by this order yet: it was made from nothing and has not been searched to the end.
     fresh: bool,
     /// The last search did not end by itself.
     pub stuck: bool,
@@ -55,7 +57,7 @@ pub struct Keeper {
 }
 
 impl Keeper {
-    /// Goes on from what was shown before.
+    /// Continues from a plan that was shown before.
     pub fn from(shown: Shown) -> Self {
         Self { shown, ..Self::default() }
     }
@@ -63,7 +65,7 @@ impl Keeper {
     /// Somebody did something.
     pub fn repair(&mut self, view: &View, now: Ms) {
         let stands = plan_now(view, now, &self.shown, Effort::Stand);
-        // A note or a take asks for no other order.
+        // A note or a take does not call for another order.
         let same = stands.asked == self.asked && stands.shown.stands_as(&self.shown);
         if same {
             return self.take(stands);
@@ -74,25 +76,25 @@ impl Keeper {
         self.settle(view, now, repaired);
     }
 
-    /// Time went on: what should have begun slips, and nothing better is to be found than was found before.
+    /// Time went on: what should have begun slips. No search, because nothing changed that it could use.
     pub fn look(&mut self, view: &View, now: Ms) {
         let stands = plan_now(view, now, &self.shown, Effort::Stand);
         self.settle(view, now, stands);
     }
 
-    /// Before many are sent elsewhere, one who can wait is looked for.
+    /// Before many cards are moved elsewhere, a vehicle that can wait is looked for.
     fn settle(&mut self, view: &View, now: Ms, repaired: Planned) {
         let moved = repaired.shown.moved_from(&self.shown, MOVED_MINUTES);
         let many = moved > FEW && moved * 1000 > repaired.shown.starts.len() * MANY_PERMILLE;
         self.take(if many { plan_now(view, now, &self.shown, Effort::SEARCH) } else { repaired });
     }
 
-    /// A search may find something.
+    /// Whether a search may find something.
     pub fn finds(&self) -> bool {
         self.searches > 0
     }
 
-    /// True if the order changed.
+    /// Searches; true if the order changed.
     pub fn search(&mut self, view: &View, now: Ms, ends: Option<&dyn Fn() -> bool>) -> bool {
         let stopped = std::cell::Cell::new(false);
         let stop = || {
@@ -103,7 +105,7 @@ impl Keeper {
         let stop: &dyn Fn() -> bool = &stop;
         let found = plan_now(view, now, &self.shown, Effort::Search { fresh: self.fresh, stop: Some(stop) });
         self.stuck = stopped.get();
-        // What was shown stays: a search that had to be stopped may have come to anything.
+        // The shown plan stays: a search that had to be stopped may have produced anything.
         let finds = !self.stuck && found.shown != self.shown;
         self.searches = if finds { self.searches.saturating_sub(1) } else { 0 };
         self.fresh &= self.searches > 0;
@@ -119,7 +121,7 @@ impl Keeper {
     }
 }
 
-/// Whoever counts what planning costs and how much it unsettles people.
+/// Counts what planning costs and how much it unsettles people.
 pub trait Observer: Send + Sync {
     /// A plan was repaired.
     fn repaired(&self, took: Duration);
@@ -129,10 +131,10 @@ pub trait Observer: Send + Sync {
     fn published(&self, before: &Plan, now: &Plan);
 }
 
-/// Keeps planning until the shop closes.
+/// Keeps planning until the shop is closed.
 pub fn start(shop: Arc<Shop>, observer: Arc<dyn Observer>) -> watch::Receiver<Arc<Published>> {
     let (publish, watch_plan) = watch::channel(Arc::<Published>::default());
-    // A thread of its own: planning is work for a processor, and must not hold up those who serve.
+    // In a thread of its own, because planning keeps a processor busy and must not hold up requests.
     let thread = std::thread::Builder::new().name("planner".into());
     let spawned = thread.spawn(move || {
         let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build();
@@ -152,7 +154,7 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, 
     let long_ago = |by: Duration| Instant::now().checked_sub(by).unwrap_or_else(Instant::now);
     let (mut published, mut searched, mut put) =
         (long_ago(PUBLISH_EVERY), long_ago(SEARCH_EVERY), Instant::now());
-    // What was shown before a restart has been searched.
+    // A plan that was shown before a restart has been searched already.
     let (mut due, mut acted) = (true, keeper.shown.is_empty());
     loop {
         let view = changed.borrow_and_update().clone();
@@ -207,14 +209,14 @@ async fn keep_planning(shop: Arc<Shop>, publish: watch::Sender<Arc<Published>>, 
     }
 }
 
-/// The last thing before a server ends: the next one goes on from what is shown now.
+/// The last thing before a server ends, so that the next one continues from what is shown now.
 pub fn leave(shop: &Shop, published: &Published) {
     if published.rev > 0 {
         keep(shop, published.rev, &published.shown);
     }
 }
 
-/// A plan that cannot be made is no reason to lose the one that is shown.
+/// If a plan cannot be made, the one that is shown is kept.
 fn guarded(keeper: &mut Keeper, look: impl FnOnce(&mut Keeper)) {
     let mut next = keeper.clone();
     let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
@@ -245,7 +247,7 @@ fn publish_if_new(
     {
         return false;
     }
-    // Revisions of a new start must not meet those a phone remembers from before it.
+    // A new start must not reuse revisions that a phone remembers from before.
     plan.rev = (plan.at_time.max(0) as u64 + 1).max(shown.rev + 1).max(*rev + 1);
     *rev = plan.rev;
     let published = match Published::new(plan, keeper.shown.clone(), &shown.plan) {
@@ -268,7 +270,7 @@ struct Kept {
     shown: Shown,
 }
 
-/// Beside the tables: it may be lost, then an order is found anew.
+/// Stored beside the tables: it may be lost, and then an order is made from nothing.
 fn keep(shop: &Shop, rev: u64, shown: &Shown) {
     let kept = Kept { rev, shown: shown.clone() };
     let bytes = match serde_json::to_vec(&kept) {

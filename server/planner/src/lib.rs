@@ -1,7 +1,7 @@
-//! The order of the whole shop: planned when something changed, kept where nothing did.
+//! The order of the whole shop: planned again when something changed, kept where nothing did.
 //!
-//! Invariants: a plan is made from the durable state only; same state, shown plan, minute and seed give the same plan; what
-//! cannot be planned is left out with a reason and never empties the order of the others.
+//! Invariants: a plan is made from the durable state only; the same state, shown plan, minute and seed give the
+//! same plan; what cannot be planned is left out with a reason and never empties the order of the others.
 
 #![deny(missing_docs)]
 
@@ -74,22 +74,23 @@ pub const SEARCH_TASKS: u64 = 200_000;
 /// The same while people work by the order: little of it may move then.
 const AT_WORK_TASKS: u64 = 120_000;
 
-/// What moving a card from where people know it costs, in urgency × minutes: within two hours as much as two hours of a usual
-/// vehicle, on the same day three quarters of an hour, later less and less.
+/// What it costs to move a card from where people know it, in urgency × minutes: within the next two hours as
+/// much as two hours of a usual vehicle, on the same day three quarters of an hour, later less and less.
 const AT_WORK: Keep =
     Keep { soon: 120, soon_price: 240, day_price: 90, moved_permille_max: 50, fill_max: 0, all: false };
-/// While nobody is there, the order may be put in order: nobody has begun to prepare.
+/// While nobody is there, the whole order may be improved: nobody has begun to prepare.
 const QUIET: Keep =
     Keep { soon: 120, soon_price: 20, day_price: 5, moved_permille_max: 1_000, fill_max: 0, all: true };
-/// Cards that move up at once where something has become free: people look for them, and the rest follows when it is due.
+/// How many cards move up at once into what has become free: people look for them, and the rest follows in
+/// time.
 const FILL_MAX: usize = 4;
-/// Nobody may come in sooner than this, or it is no quiet hour.
+/// If somebody comes in sooner than this, it is not a quiet hour.
 const QUIET_MINUTES_MIN: i64 = 60;
 
 /// Shown times are rounded, and nobody minds a quarter of an hour.
 const UNNOTICED_MINUTES: Minutes = 15;
 
-/// What people have been shown, to the minute: a plan goes on from it, over a restart too.
+/// What people have been shown, to the minute. Plans continue from it, also over a restart.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Shown {
     /// Starts, in minutes since 1970.
@@ -104,7 +105,7 @@ impl Shown {
         self.starts.is_empty()
     }
 
-    /// Cards that stand more than so many minutes from where they were.
+    /// How many cards stand more than `minutes` from where they were.
     pub fn moved_from(&self, before: &Self, minutes: Minutes) -> usize {
         let far = |(card, at): &(&CardId, &i64)| {
             before.starts.get(card).is_some_and(|was| (*at - was).abs() > minutes)
@@ -112,12 +113,12 @@ impl Shown {
         self.starts.iter().filter(far).count()
     }
 
-    /// The same cards, and nobody would notice that one moved.
+    /// Whether it has the same cards, in places so close that nobody would notice.
     pub fn stands_as(&self, before: &Self) -> bool {
         self.starts.len() == before.starts.len() && self.moved_from(before, UNNOTICED_MINUTES) == 0
     }
 
-    /// Without cards that are to find a place anew.
+    /// Leaves out the cards that are to find a new place.
     pub fn without(&self, moves: impl Fn(&CardId) -> bool) -> Self {
         let mut left = self.clone();
         left.starts.retain(|card, _| !moves(card));
@@ -129,9 +130,10 @@ impl Shown {
 /// How much is done for a plan.
 #[derive(Clone, Copy)]
 pub enum Effort<'a> {
-    /// What was shown, as far as it can stand; what slips, slips.
+    /// What was shown, as far as it still holds; what is late slips.
     Stand,
-    /// What was shown, with what has changed moved, and a few cards moved up into what has become free; a few milliseconds.
+    /// What was shown, with what has changed moved, and a few cards moved up into what has become free. Takes a
+    /// few milliseconds.
     Repair,
     /// A better order is looked for, too.
     Search {
@@ -155,11 +157,11 @@ pub struct Planned {
     pub shown: Shown,
     /// The next moment at which it changes though nobody does anything.
     pub next_look: Ms,
-    /// What was to be planned for whom: promise and urgency of every vehicle.
+    /// What was planned for: promise and urgency of every vehicle.
     pub asked: Vec<(OrderId, Option<Minutes>, i64)>,
 }
 
-/// Goes on from what was shown; without it, finds an order.
+/// Continues from what was shown; if nothing was, finds an order.
 pub fn plan_now(view: &View, now: Ms, shown: &Shown, effort: Effort<'_>) -> Planned {
     let mut left_out = LeftOut::default();
     loop {
@@ -225,7 +227,7 @@ fn planned(view: &View, now: Ms, built: &Built, solution: &Solution, left_out: &
     Planned { plan, shown: Shown { starts: starts.collect(), pieces }, next_look, asked }
 }
 
-/// Vehicles that cannot be planned as they stand: people must put something right by hand.
+/// Vehicles that cannot be planned as they stand, because people must first put something right by hand.
 #[derive(Default)]
 struct LeftOut {
     orders: Vec<OrderId>,
@@ -237,9 +239,9 @@ impl LeftOut {
         self.orders.contains(&order)
     }
 
-    /// Those an error names. False if it names nobody who is not left out already.
+    /// Leaves out the vehicles an error names. False if it names none that is not left out already.
     fn add(&mut self, error: &PlanError, built: &Built, view: &View) -> bool {
-        // Ids of cards mean nothing to people: the sentence names vehicle and task.
+        // Card ids mean nothing to people: the sentence names the vehicle and the task.
         let mut text = error.to_string();
         let before = self.orders.len();
         for (task, card) in built.cards.iter().enumerate() {

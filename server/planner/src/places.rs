@@ -6,9 +6,9 @@ use domain::ids::{CardId, DepartmentId, OrderId};
 
 use crate::Plan;
 
-/// What people have in view of a queue.
+/// As much of a queue as people look at.
 pub const FIRST_PLACES: usize = 5;
-/// The first places of every department, as if some vehicles were not there.
+/// The first cards of every department's queue, with some vehicles left out.
 pub fn first_places(plan: &Plan, without: &[OrderId]) -> BTreeMap<DepartmentId, Vec<CardId>> {
     let mut queues: BTreeMap<DepartmentId, Vec<(u32, CardId)>> = BTreeMap::new();
     for row in plan.rows.iter().filter(|row| row.place > 0 && !without.contains(&row.order)) {

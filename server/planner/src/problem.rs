@@ -18,17 +18,17 @@ use plan::{Calendar, Demand, Job, Minutes, Problem, Resource, Successor, Task, U
 
 /// How far calendars are unrolled: beyond it every minute counts as working time.
 const HORIZON_MS: Ms = 70 * 24 * 60 * MINUTE;
-/// What keeps a card without a date is looked at again after so long.
+/// A card that is kept without a date is looked at again after this time.
 const UNDATED_MS: Ms = 2 * 24 * 60 * MINUTE;
 /// Work that has used up its planned time is nearly done, as far as anybody knows.
 const REMAINING_MINUTES_MIN: i64 = 15;
-/// Dates further away are slips of a finger, or of a clock.
+/// Dates further away are typing errors, or come from a wrong clock.
 const SENSIBLE_MS: Ms = 6 * 366 * 24 * 60 * MINUTE;
-/// Older logs have no bounds.
+/// Older logs are not limited.
 const WEIGHT_MAX: u32 = 100;
-/// Longer than any card or cure: older logs have no bounds.
+/// Longer than any card or cure, because older logs are not limited.
 const LENGTH_MINUTES_MAX: Minutes = 366 * 24 * 60;
-/// Equipment is kept so many times as long as there is work: people have other work, and shifts end.
+/// Equipment is occupied this many times as long as the work takes: people have other work, and shifts end.
 const KEPT_STRETCH: Minutes = 3;
 /// Price of a minute past a maximum lag, in urgency × minutes.
 const MAX_LAG_PRICE: i64 = 2;
@@ -50,9 +50,9 @@ pub struct Built {
     pub unqualified: BTreeMap<CardId, Qualification>,
     /// Undone inside what was closed over them: it must be opened again first.
     pub shut: BTreeMap<CardId, OpenId>,
-    /// Which piece people know each card on.
+    /// The piece of equipment on which people expect each card.
     pub pieces: BTreeMap<CardId, EquipmentId>,
-    /// Moments, besides those of tasks, at which the plan is another one.
+    /// Moments, besides starts and ends of tasks, at which the plan changes.
     pub turns: Vec<Minutes>,
 }
 
@@ -61,9 +61,9 @@ pub struct Built {
 pub enum Stands {
     Department(DepartmentId),
     Person(PersonId),
-    /// All pieces of a kind, where one is as good as another.
+    /// All pieces of a kind, if they are interchangeable.
     Kind(EquipmentKind),
-    /// One piece, where they differ.
+    /// One piece, if they are not.
     Piece(EquipmentId, EquipmentKind),
     Vehicle(OrderId),
 }
@@ -74,7 +74,8 @@ impl Built {
     }
 }
 
-/// `shown`: what people know; a card stays on the piece of equipment they know it on. `left_out`: not to be planned.
+/// `shown`: what people see; a card stays on the piece on which they expect it. `left_out`: cards not to be
+/// planned.
 pub fn build(
     state: &State,
     zone: &TimeZone,
@@ -124,7 +125,7 @@ struct Builder<'a> {
 }
 
 impl Builder<'_> {
-    /// A date that no shop means is as good as none: nothing of it may reach the others.
+    /// A date that no shop can mean counts as none, so that it does not disturb the others.
     fn sensible(&self, at: Ms) -> bool {
         at.abs_diff(self.origin) <= SENSIBLE_MS.unsigned_abs()
     }
@@ -135,7 +136,7 @@ impl Builder<'_> {
             .div_euclid(MINUTE)
     }
 
-    /// Rounded up: never before it is really so.
+    /// Rounded up: never before it really holds.
     fn minutes_up(&self, at: Ms) -> Minutes {
         let at = at.clamp(self.origin - SENSIBLE_MS, self.origin + SENSIBLE_MS);
         -((self.origin - at).div_euclid(MINUTE))
@@ -181,7 +182,7 @@ impl Builder<'_> {
                 *edges.entry(b).or_default() -= 1;
             }
         }
-        // A department nobody belongs to is worked by whoever can, one at a time.
+        // A department without people is worked by anybody who can, one at a time.
         let heads = home.len().max(1) as u32;
         let (mut open, mut steps): (Vec<Interval>, Vec<plan::Step>) = (Vec::new(), Vec::new());
         if home.is_empty() {
@@ -225,7 +226,7 @@ impl Builder<'_> {
         Some((resource, calendar))
     }
 
-    /// All equipment of one kind; none if the shop has none of it (then nothing waits for it).
+    /// All equipment of one kind; none if the shop has none (then nothing waits for it).
     fn kind(&mut self, kind: &EquipmentKind) -> Option<&mut Pieces> {
         if !self.kinds.contains_key(kind) {
             let pieces = self.pieces(kind)?;
@@ -235,7 +236,7 @@ impl Builder<'_> {
     }
 
     fn pieces(&mut self, kind: &EquipmentKind) -> Option<Pieces> {
-        // What was taken out of the shop counts only for the vehicle that is still on it.
+        // Retired equipment counts only for the vehicle that is still on it.
         let here = |e: &Equipment| !e.retired || open::occupant(self.state, &e.id).is_some();
         let all: Vec<&Equipment> =
             self.state.equipment.values().map(|e| &**e).filter(|e| e.kind == *kind && here(e)).collect();
@@ -260,7 +261,8 @@ impl Builder<'_> {
         Some(Pieces::Each(pieces))
     }
 
-    /// When a piece is not to be had. Open, and no card closes it: blocked for as long as anybody knows.
+    /// When a piece is not available. If it is held open and no card will close it, it is blocked for as long
+    /// as anybody knows.
     fn gaps(&self, equipment: &Equipment) -> Vec<plan::Step> {
         let (from, end) = (self.origin, self.end());
         let there = match self.blocked_for_good(&equipment.id) {
@@ -278,8 +280,8 @@ impl Builder<'_> {
         gaps
     }
 
-    /// What a card is to be worked on: the piece it is on, else the one people know it on, else the one that is free soonest.
-    /// `minutes`: how long it will be kept.
+    /// The piece a card is worked on: the one it is on, else the one people expect, else the one that is free
+    /// soonest. `minutes`: for how long it will be kept.
     fn piece(
         &mut self,
         kind: &EquipmentKind,
@@ -363,7 +365,7 @@ impl Builder<'_> {
         if let Some((person, own)) = card.taken_by.and_then(|holder| self.person(holder)) {
             demands.push(Demand { resource: person, qty: 1 });
             calendar = own;
-            // Somebody of another department works here: its own people are not needed.
+            // Somebody of another department works here, so its own people are not needed.
             let home = card.taken_by.and_then(|p| self.state.people.get(&p)).map(|p| &p.department);
             if home != Some(&card.department) {
                 demands.remove(0);
@@ -396,7 +398,8 @@ impl Builder<'_> {
         });
     }
 
-    /// Closed over it, and nobody is to open it again: it costs the opening and the closing once more, whoever orders them.
+    /// Work that was closed over and that nobody will open again: planning it costs one more opening and
+    /// closing, no matter who orders them.
     fn opened_again(&mut self, card: &Card) -> Minutes {
         let Some(open) = card.needs.inside.as_ref().filter(|_| card.life != Life::Working) else { return 0 };
         let Some(order) = self.state.orders.get(&card.order) else { return 0 };
@@ -433,7 +436,7 @@ impl Builder<'_> {
         self.built.problem.calendars[calendar].open.iter().any(|(from, to)| to - from >= duration)
     }
 
-    /// Not before: holds, and cures of what is done.
+    /// The earliest start: holds, and cures of work that is done.
     fn release(&mut self, order: &Order, card: &Card) -> Option<Minutes> {
         let mut earliest = None;
         for hold in order.holds.iter().filter(|h| h.blocks == Blocks::Start) {
@@ -509,7 +512,8 @@ impl Builder<'_> {
                 .iter()
                 .any(|g| g.members.len() > group.members.len() && group.members.is_subset(&g.members))
         };
-        // Groups whose equipment is kept from the opening to the closing; on a dead piece each card waits for it instead.
+        // Groups that keep their equipment from opening to closing; on a piece that is out of service each card
+        // waits for it instead.
         let mut kept = vec![false; groups.len()];
         let mut dead: Vec<Option<usize>> = vec![None; groups.len()];
         for (i, group) in groups.iter().enumerate() {
@@ -567,14 +571,14 @@ impl Builder<'_> {
         }
     }
 
-    /// What a card that must be opened for again needs for that.
+    /// What is needed to open once more for a card that was closed over.
     fn equipment_again(&self, card: &Card) -> Option<EquipmentKind> {
         let open = self.built.shut.get(&card.id)?;
         let opened = |c: &&Card| c.life == Life::Done && c.needs.opens.as_ref() == Some(open);
         self.state.cards_of(card.order).filter(opened).max_by_key(|c| c.done_at)?.needs.equipment.clone()
     }
 
-    /// When a state is open: nearly always once; twice where it is closed up meanwhile, so that the vehicle rolls.
+    /// When a state is open: nearly always once; twice if it is closed up meanwhile, so that the vehicle rolls.
     fn windows<'c>(&self, order: &Order, cards: &'c [Card], open: &OpenId) -> Vec<Window<'c>> {
         let leads = |a: &Card, b: &Card| depends::leads_to(self.state, a.id, b.id);
         let openers: Vec<&Card> = cards.iter().filter(|c| c.needs.opens.as_ref() == Some(open)).collect();
@@ -604,7 +608,7 @@ impl Builder<'_> {
             for window in self.windows(order, cards, &open) {
                 let Window { opener, closer, again } = window;
                 let now = order.open.iter().find(|now| now.open == open).filter(|_| !again);
-                // An opener that was begun and left has the vehicle up already.
+                // An opening that was begun and left has the vehicle up already.
                 let begun = opener.is_some_and(|c| c.life == Life::Paused);
                 let equipment = opener
                     .and_then(|c| c.needs.equipment.clone())
@@ -661,7 +665,7 @@ struct Group {
 
 /// The equipment of one kind.
 enum Pieces {
-    /// One resource for all of them: one is as good as another.
+    /// One resource for all of them, because they are interchangeable.
     Alike(usize),
     Each(Vec<Piece>),
 }
@@ -670,14 +674,14 @@ struct Piece {
     id: EquipmentId,
     resource: usize,
     out_now: bool,
-    /// The shop has it no more.
+    /// The shop no longer has it.
     gone: bool,
-    /// Minutes from now until it can be had at all, and of work given to it.
+    /// Minutes from now until it is available at all, and minutes of work given to it.
     free_from: Minutes,
     given: Minutes,
 }
 
-/// What a card or a group was given.
+/// What a card or group was given.
 struct Spot {
     resource: usize,
     out_now: bool,

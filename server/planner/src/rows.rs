@@ -1,7 +1,7 @@
-//! A solution as people read it: each department's queue with the reason of every place, and when each
+//! A solution as people read it: each department's queue with a reason for every position, and when each
 //! vehicle will be finished and why not sooner.
 //!
-//! Invariant: reasons are data; words are made by whoever shows them, in their language.
+//! Invariant: reasons are data; the app makes sentences of them, in the reader's language.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 
 use super::problem::{Built, Stands};
 
-/// Shown times are rounded, for they are not better known than that.
+/// Shown times are rounded, because they are not known any better.
 pub(super) const ROUND_MS: Ms = 5 * MINUTE;
 
 /// The order of the whole shop, as people read it.
@@ -504,8 +504,8 @@ impl<'a> Writer<'a> {
         self.names().into_iter().map(|(task, piece)| (self.built.cards[task], piece)).collect()
     }
 
-    /// Which lift: pieces that differ are planned by name; alike ones are named afterwards, in the order of time, where people
-    /// know them if they can. What is occupied now keeps its name.
+    /// Which lift: pieces that differ are planned by name; interchangeable ones are named afterwards, in order
+    /// of time, where people expect them if possible. What is occupied now keeps its name.
     fn names(&self) -> BTreeMap<usize, EquipmentId> {
         let mut named = BTreeMap::new();
         let mut uses = Vec::new();
@@ -594,8 +594,8 @@ impl<'a> Writer<'a> {
         }
     }
 
-    /// Why nobody works on it now; none while somebody does, or when everything is done. The reason is the
-    /// domain's to choose; until when, and who is in the way, the plan says.
+    /// Why nobody works on it now; none while somebody does, or when everything is done. The domain chooses the
+    /// reason; the plan adds until when, and who is in the way.
     fn waits(&self, order: &Order) -> Option<Waits> {
         let next =
             |card: &Card| self.built.task_of.get(&card.id).map_or(i64::MAX, |t| self.solution.starts[*t]);
@@ -616,7 +616,7 @@ impl<'a> Writer<'a> {
         })
     }
 
-    /// What place and people lack for a card that nothing else keeps.
+    /// What equipment and people are lacking for a card that nothing else keeps.
     fn foreseen(&self, card: &Card) -> Vec<Fact> {
         let qualified = !self.built.unqualified.contains_key(&card.id);
         let lacks = match self.binding_of(card) {

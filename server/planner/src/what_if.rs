@@ -1,5 +1,5 @@
 //! What if: the plan as it would be, beside the plan as it is. A question changes a copy of the state, and both
-//! are planned in the same way, from the order that people see now.
+//! are planned in the same way, starting from the order that people see now.
 //!
 //! Invariants: nothing is written; the same state, plan, minute and question give the same answer; a vehicle is
 //! named only if the time shown for it changes.
@@ -15,7 +15,7 @@ use domain::{MINUTE, Ms};
 use super::{Effort, Plan, Published, Shown, plan_now};
 use sync::shop::View;
 
-/// Changes in one question: more than these nobody can judge by the answer.
+/// More changes than this in one question, and nobody can judge them by the answer.
 pub const CHANGES_MAX: usize = 20;
 
 /// Why there is no answer, as one sentence.
@@ -105,11 +105,11 @@ pub fn what_if(view: &View, now: Ms, shown: &Published, changes: &[Change]) -> R
     if let Some(trouble) = before.trouble.as_ref().filter(|_| before.rows.is_empty()) {
         return Err(NoAnswer::Trouble(trouble.clone()));
     }
-    // What goes first now is not held back by where it stood, nor is what it needs.
+    // A vehicle that goes first now is not held back by where it stood, nor is what it needs.
     let free = |card: &Card| changes.iter().any(|change| change.frees(&state, card));
     let order = kept.without(|id| state.cards.get(id).is_some_and(|card| free(card)));
     let with = View { head: view.head, state, zone: view.zone.clone() };
-    // As it would come: what is shown is repaired, then searched.
+    // As it would happen: what is shown is repaired, then searched.
     let repaired = plan_now(&with, now, &order, Effort::Repair);
     let after = plan_now(&with, now, &repaired.shown, Effort::SEARCH).plan;
     if let Some(trouble) = after.trouble.clone().filter(|_| after.rows.is_empty()) {
@@ -128,7 +128,7 @@ pub fn what_if(view: &View, now: Ms, shown: &Published, changes: &[Change]) -> R
     })
 }
 
-/// The plan that people see; where somebody did something since, as they will see it in a moment.
+/// The plan that people see; if somebody has acted since, as they will see it in a moment.
 fn current(view: &View, now: Ms, shown: &Published) -> (Plan, Shown) {
     if shown.plan.at_seq == view.head.seq {
         return (shown.plan.clone(), shown.shown.clone());

@@ -1,4 +1,5 @@
-//! When a plan is looked at again though nobody did anything: when a moment in it comes, and only while somebody is there.
+//! When to look at a plan again though nobody has acted: when a moment in it comes due, and only while somebody
+//! is there.
 //!
 //! Must not know: clocks; the search.
 
@@ -8,7 +9,7 @@ use plan::{Minutes, Solution};
 use super::problem::Built;
 use super::rows::ROUND_MS;
 
-/// Minutes until somebody is on shift; 0: somebody is. None: nobody ever comes, as far as calendars reach.
+/// Minutes until somebody is on shift; 0: somebody is now. None: nobody ever is, as far as calendars reach.
 pub(super) fn opens_in(built: &Built) -> Option<Minutes> {
     let open = built.problem.calendars.iter().flat_map(|calendar| &calendar.open);
     open.filter(|(_, to)| *to > 0).map(|(from, _)| (*from).max(0)).min()

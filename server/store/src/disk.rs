@@ -81,7 +81,7 @@ pub enum LockError {
     Io(io::Error),
 }
 
-/// Whoever reads the journals has the shop's keys: nobody but the owner does.
+/// The journals hold the shop's keys, so only their owner may read them.
 const DIRECTORY: u32 = 0o700;
 const FILE: u32 = 0o600;
 

@@ -84,10 +84,10 @@ pub struct Embedded {
     _lock: Held,
 }
 
-/// What belongs to the store; other things in the directory are somebody else's.
+/// What belongs to the store; other files in the directory are not ours.
 const PARTS: [&str; 8] = ["LOCK", "meta", "log", "control", "tables", "snapshots", "photos", "uploads"];
 
-/// A directory of before, or one that was copied about, may be open to everybody on the machine.
+/// An older directory, or one that was copied around, may be readable by everybody on the machine.
 fn narrow(disk: &dyn Disk, dir: &Path) -> Result<(), Error> {
     let parts = PARTS.iter().map(|part| disk.narrow(&dir.join(part))).sum::<std::io::Result<u64>>();
     let own = disk.close_dir(dir);
@@ -160,7 +160,7 @@ impl Embedded {
         Ok((verify("log")?, verify("control")?))
     }
 
-    /// A log that lost its end, or was replaced, shows against everything made from it.
+    /// A log that lost its end, or was replaced, shows up against what was made from it.
     fn compare_with_log(&self, new_epoch: bool) -> Result<(), Error> {
         let head = self.log.0.head().seq;
         let beyond = |served, from| match served > head && !new_epoch {

@@ -135,8 +135,8 @@ impl Error {
     }
 }
 
-/// A record as the bytes that are kept of it. What cannot be written is an error: nothing else may stand in
-/// its place.
+/// A record as the bytes that are stored. One that cannot be serialised is an error: nothing else may be stored
+/// in its place.
 pub fn json(what: &str, record: &impl Serialize) -> Result<Vec<u8>, Error> {
     serde_json::to_vec(record).map_err(|error| Error::io(format!("cannot write {what}"))(error.into()))
 }

@@ -194,14 +194,14 @@ pub struct Scrub {
     pub notices: u64,
 }
 
-/// Indexes that can be rebuilt from the log. Not durable on return: after a crash `applied` may be
-/// older or none, and the caller applies the rest of the log again.
+/// Indexes that can be rebuilt from the log. Not durable on return: after a crash `applied` may be older or
+/// none, and the caller applies the rest of the log again.
 ///
-/// `apply` is atomic and readers see it whole. Any method may answer [`Error::Rebuild`]: then
+/// `apply` is atomic: readers see all of a batch or nothing. Any method may answer [`Error::Rebuild`]: then
 /// `clear` and apply everything.
 pub trait Tables: Send + Sync {
-    /// Nothing more will be asked: leaves everything so that the next opening is quick. What is asked
-    /// after it answers [`Error::Rebuild`].
+    /// The last call: leaves everything so that the next opening is quick. Any call after it answers
+    /// [`Error::Rebuild`].
     fn close(&self) {}
 
     /// Up to which entry the tables are complete; none when empty.
@@ -258,7 +258,7 @@ pub trait Tables: Send + Sync {
 /// The state of the fold at one entry, so that a start need not read the whole log.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Snapshot {
-    /// The entry it is of.
+    /// The entry after which the state was this.
     pub seq: u64,
     /// That entry's hash: a snapshot of another history must not be used.
     pub hash: Hash,

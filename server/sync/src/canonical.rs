@@ -1,9 +1,9 @@
-//! The one text of a JSON value that is hashed: names in the order of their bytes, no space, numbers as the
-//! shortest that reads back the same.
+//! The canonical text of a JSON value, which is what is hashed: names in byte order, no white space, each
+//! number in the shortest form that reads back the same.
 //!
-//! Invariant: it follows from the value alone. How the JSON library keeps the names of an object may be
-//! changed by any dependency that turns on a feature of it; then a phone that sends again what was
-//! acknowledged would be told that another had used its numbers.
+//! Invariant: it follows from the value alone. Any dependency can change the order in which the JSON library
+//! keeps names by turning on one of its features; a phone that resends an acknowledged operation would then be
+//! told that another phone had used its counters.
 
 use serde_json::{Number, Value};
 
@@ -42,7 +42,7 @@ fn write(out: &mut String, value: &Value) {
     }
 }
 
-/// However it was typed: `1.50` and `1.5` are one number.
+/// The same number however it was typed: `1.50` is `1.5`.
 fn plain(number: &Number) -> String {
     match (number.as_u64(), number.as_i64(), number.as_f64().and_then(Number::from_f64)) {
         (Some(whole), ..) => whole.to_string(),
@@ -78,8 +78,8 @@ mod tests {
 
     use super::*;
 
-    /// Digests that stand in logs, reckoned by another program. They are promises: what was acknowledged
-    /// under one is known by it when it comes again.
+    /// Digests as they stand in logs, computed by another program. They are promises: a resent operation is
+    /// recognised by its digest.
     #[test]
     fn digests_are_what_they_were() {
         let vectors = include_str!("../../../tests/vectors/digests/operations.json");
@@ -97,7 +97,7 @@ mod tests {
         assert_eq!(text(&typed), "[1.5,1000.0,-0.0,18446744073709551615,-7,1e-7]");
     }
 
-    /// Built from the last name to the first, as an object comes that keeps the order of its text.
+    /// Built from the last name to the first, to show that the order of the text does not matter.
     #[test]
     fn the_order_of_names_is_not_told() {
         let mut backwards = serde_json::Map::new();

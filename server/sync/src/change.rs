@@ -1,5 +1,5 @@
-//! What a batch changed, as the phones get it: a new document whole, a changed one as an RFC 7396 merge
-//! patch on the version the phone has, for it applies a frame only at the frame's own cursor.
+//! What a batch changed, as phones receive it: a new document whole, a changed one as an RFC 7396 merge patch
+//! on the version the phone has, because a phone applies a frame only at that frame's own cursor.
 //!
 //! Invariant: the patch of two versions, applied to the first, gives the second; what a merge patch
 //! cannot say (a null, a list's element) is sent whole.
@@ -30,7 +30,7 @@ pub fn lines(before: &State, after: &State, changed: &BTreeMap<Key, u64>) -> Str
     json
 }
 
-/// The merge patch from one object to the other; none where a patch could not say it.
+/// The merge patch from one object to the other; none if a patch cannot express it.
 pub fn patch(before: &Value, after: &Value) -> Option<Value> {
     let (Value::Object(before), Value::Object(after)) = (before, after) else { return None };
     object(before, after).map(Value::Object)
@@ -53,7 +53,7 @@ fn object(before: &Map<String, Value>, after: &Map<String, Value>) -> Option<Map
     Some(patch)
 }
 
-/// In objects only: a merge patch takes lists whole, nulls in them included.
+/// In objects only: a merge patch replaces lists whole, nulls in them included.
 fn has_null(value: &Value) -> bool {
     match value {
         Value::Null => true,

@@ -1,28 +1,28 @@
-//! What may go in by somebody else's sign-in: a shared tablet delivers everybody's outbox, and whoever holds its
-//! cookies can write anything into it.
+//! What somebody else's sign-in may deliver: a shared tablet delivers everybody's outbox, and anybody who holds
+//! its cookies can write anything into one.
 //!
-//! So an operation that another person's sign-in brings counts only if a technician could have done it, with the
-//! same outcome. Everything above waits, without a verdict, until its own person is signed in there again.
+//! So an operation delivered by another person's sign-in counts only if a technician could have done it, with
+//! the same outcome. Anything beyond that waits, undecided, until its own person signs in there again.
 //! Must not know: the log, HTTP, who is signed in.
 
 use domain::decide::{Code, Context, Refusal, decide, decide_unproved};
 use domain::state::State;
 use domain::stored::{Event, Expect, Op, Role};
 
-/// What the server knows of the sign-in in which something was done.
+/// What the server knows of the sign-in in which an operation was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Standing {
     Good,
-    /// A manager or the person ended it elsewhere, or the person was removed: what happened in steel stands, what
-    /// was only wished for may be a thief's.
+    /// A manager or the person ended it elsewhere, or the person was removed: facts stand, but a wish may be a
+    /// thief's.
     FactsOnly,
-    /// Lost when the server was set back.
+    /// Lost when the server was set back to a backup.
     Unknown,
 }
 
 pub(crate) type Decision = Result<Vec<Event>, Refusal>;
 
-/// The decision, or none: it waits for its own person. `own`: their own sign-in brings it.
+/// The decision; none: it waits for its own person. `own`: it is their own sign-in that delivers it.
 pub(crate) fn decide_brought(
     state: &State,
     op: &Op,

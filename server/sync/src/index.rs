@@ -1,8 +1,8 @@
 //! The tables, kept up beside the log by a thread of their own, so that no acknowledgement waits for them.
 //!
-//! Invariants: what is queued is durable in the log already; batches wait a little for each other, so
-//! that a document that changes often is written once; who reads has everything in the tables that was
-//! durable at that moment, and nobody waits for the gathering.
+//! Invariants: what is queued is already durable in the log; batches wait briefly for each other, so that a
+//! document that changes often is written once; a reader finds everything that was durable when it asked, and
+//! does not wait for batches to gather.
 //! Must not know: what documents mean.
 
 use std::collections::BTreeMap;
@@ -54,7 +54,7 @@ impl Gathered {
         self.notices.extend(later.notices);
     }
 
-    /// Documents as they are in `state`, which is the one after the last of these entries.
+    /// Documents as they are in `state`, the state after the last of these entries.
     pub fn into_batch(self, state: &State, head: Head) -> Result<TableBatch, store::Error> {
         let docs = self.changed.into_iter().filter_map(|(key, seq)| {
             let body = state.document_json(&key)?.into_bytes();
@@ -74,13 +74,13 @@ impl Gathered {
 struct Line {
     waiting: Option<(Gathered, Arc<View>)>,
     applied: u64,
-    /// Somebody reads: no more gathering.
+    /// Somebody reads, so gathering stops.
     wanted: bool,
     ending: bool,
     broken: Option<String>,
 }
 
-/// How long batches are gathered, and how many entries at most.
+/// For how long batches are gathered, and at most how many entries.
 const GATHER: Duration = Duration::from_millis(200);
 const GATHER_ENTRIES: usize = 1_000;
 
@@ -106,7 +106,7 @@ impl Index {
         self.line.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// `view` is the one after the last of these entries.
+    /// `view` is the view after the last of these entries.
     pub fn queue(&self, gathered: Gathered, view: Arc<View>) {
         let mut line = self.lock();
         match &mut line.waiting {
@@ -133,7 +133,7 @@ impl Index {
         }
     }
 
-    /// Why the tables stopped, if so.
+    /// Why the tables stopped, if they did.
     pub fn broken(&self) -> Option<String> {
         self.lock().broken.clone()
     }

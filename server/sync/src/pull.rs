@@ -1,9 +1,9 @@
 //! What a phone missed, page by page.
 //!
-//! Invariants: only what is durable; a phone of another history is told so and gets nothing; the
-//! copy is whole when `more` is false, and not before; the pages of one copy are of one history.
-//! Visits that are cold ([`domain::cold`]) are not sent, for phones need no longer hold them; exceptions are,
-//! or a phone that was away would keep one as unanswered for ever.
+//! Invariants: only what is durable is sent; a phone with another history is told so and gets nothing; the copy
+//! is complete only when `more` is false; all pages of one copy come from one history.
+//! Cold visits ([`domain::cold`]) are not sent, because phones need not hold them. Exceptions are sent all the
+//! same, or a phone that was away would show one as unanswered for ever.
 
 use std::collections::BTreeSet;
 
@@ -24,8 +24,8 @@ pub struct Query {
     pub after: u64,
     /// The chain's word at the cursor; none in older apps.
     pub hash: Option<String>,
-    /// For the second and later pages: the head that the page before was of, and the chain's word there.
-    /// Between two pages the log may have gone back and grown again.
+    /// For the second and later pages: the head that the page before named, and the chain's word there. Between
+    /// two pages the log may have gone back and grown again.
     pub head: Option<(u64, String)>,
     /// The most documents in a page; none: [`PULL_DOCS_MAX`].
     pub limit: Option<usize>,
@@ -64,7 +64,7 @@ pub enum PullError {
     Store(#[from] store::Error),
 }
 
-/// Of reading for one page: the caller does not wait longer than for some tenths of a second.
+/// At most this many reads for one page, so that the caller waits no longer than some tenths of a second.
 const PASSES: usize = 20;
 
 /// One page. Reads the tables, so it blocks.
@@ -91,7 +91,7 @@ pub fn pull(shop: &Shop, query: &Query) -> Result<Page, PullError> {
         let found = tables.docs_after_if(after, limit, view.head.seq, &wanted)?;
         docs.extend(found.docs);
         passes += 1;
-        // Years of what is not sent would be hundreds of empty pages.
+        // Years of documents that are not sent would be hundreds of empty pages.
         if !found.more || docs.len() >= limit.div_ceil(2) || passes == PASSES {
             break (if found.more { found.to } else { view.head.seq }, found.more);
         }

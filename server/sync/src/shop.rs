@@ -52,7 +52,7 @@ pub struct Frame {
     pub hash: store::Hash,
     /// The JSON list of what changed ([`crate::change::lines`]).
     pub docs: String,
-    /// Which documents these are, for whoever listens inside the server.
+    /// Which documents these are, for listeners inside the server.
     pub keys: Vec<Key>,
     /// Somebody has a new notice.
     pub notices: bool,
@@ -119,9 +119,9 @@ impl OwnOp {
 /// The server's own client in the log.
 pub const OWN_CLIENT: ClientId = ClientId(uuid::Uuid::nil());
 
-/// Entries after which a start would rather read a snapshot.
+/// After this many entries a start would rather read a snapshot.
 const SNAPSHOT_ENTRIES: u64 = 50_000;
-/// Visits after which a start would rather read them packed.
+/// After this many newly packed visits a start would rather read them packed.
 const SNAPSHOT_COOLED: usize = 500;
 
 impl Shop {
@@ -130,7 +130,7 @@ impl Shop {
         let control = Arc::new(Control::open(store.clone())?);
         let pending = erase::is_pending(&*store, &control)?;
         if pending {
-            // The server stopped in the middle of it, or a backup of before was restored.
+            // The server stopped in the middle of an erasure, or an older backup was restored.
             erase::texts(&*store, &control)?;
             store.tables().clear()?;
         }
@@ -242,8 +242,8 @@ impl Shop {
         }
     }
 
-    /// What was sent is decided and kept, then nothing more is taken. Whoever ends the process calls it:
-    /// tasks of the server go on holding the shop, so that it would never be dropped.
+    /// Decides and keeps what was sent, then takes nothing more. Must be called before the process ends: the
+    /// server's tasks go on holding the shop, so that it would never be dropped.
     pub fn close(&self) {
         self.stop();
         self.store.tables().close();
@@ -256,10 +256,10 @@ impl Shop {
         }
     }
 
-    /// A snapshot of now, so that the next start is quick. Fine to leave out.
+    /// Writes a snapshot of now, so that the next start is quick. May be left out.
     pub fn put_snapshot(&self) {
         let view = self.view();
-        // The next start uses it only if the tables have come as far.
+        // The next start uses it only if the tables have come just as far.
         let written = self.tables().and_then(|_| write_snapshot(&*self.store, &view));
         let written = written.and_then(|()| self.control.put_gist());
         if let Err(error) = written {
@@ -274,7 +274,7 @@ impl Drop for Shop {
     }
 }
 
-/// Before a removal voided what let a person in, it only kept it from being used.
+/// Older servers did not void what let a removed person in; they only refused to honour it.
 fn void_of_removed(control: &Control, state: &State, now: Ms) -> Result<(), store::Error> {
     control.write_if(|access| {
         let gone = state.people.values().filter(|person| person.retired && access.lets_in(person.id));

@@ -16,10 +16,11 @@ use domain::stored::*;
 use serde::{Deserialize, Serialize};
 
 const VERSION: u32 = 2;
-/// Still read: all of it is warm.
+/// Still read: in it every visit is warm.
 const BEFORE: u32 = 1;
 
-/// Read and written as what it is: a tree of JSON values of five years would be four times as large as the state.
+/// Read and written directly as these types: as a tree of JSON values five years would be four times as large
+/// as the state.
 #[derive(Serialize, Deserialize)]
 struct Whole<K> {
     v: u32,
@@ -29,7 +30,7 @@ struct Whole<K> {
     /// Until when people have worked.
     #[serde(default)]
     worked: Vec<(PersonId, Ms)>,
-    /// Visit, when something happened on it last, and how many bytes its cards are.
+    /// Visit, when something last happened on it, and the size of its packed cards in bytes.
     #[serde(default)]
     cold: Vec<(OrderId, Ms, usize)>,
 }
@@ -143,7 +144,7 @@ mod tests {
         "exception",
     ];
 
-    /// As version 1 was written: one value, no more.
+    /// A snapshot as version 1 wrote it: one value and nothing after it.
     fn before() -> (Value, OrderId, CardId) {
         let (order, card, person) = (Uuid::from_u128(1), Uuid::from_u128(2), Uuid::from_u128(3));
         let mut kinds: Value = KINDS.iter().map(|kind| ((*kind).to_owned(), json!([]))).collect();
@@ -174,7 +175,7 @@ mod tests {
         let key = domain::state::Key::Card(card);
         assert_eq!(again.document(&key), warm.document(&key));
         assert_eq!(again.warmed(0).cards_of(order).count(), 1);
-        // The cards are packed, and it is known all the same until when people have worked.
+        // Even though the cards are packed, it is known until when people have worked.
         assert!(again.worked_until().eq([(PersonId(Uuid::from_u128(3)), 8_000)]));
         assert_eq!(write(&again).unwrap(), bytes);
     }

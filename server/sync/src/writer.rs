@@ -1,4 +1,4 @@
-//! The one writer of a shop: decides in order on the decided head, appends once, syncs, then tells.
+//! The one writer of a shop: decides in order on the latest decided state, appends once, syncs, then answers.
 //!
 //! Invariants: no answer leaves before the batch is durable; a failed sync drops what was decided and
 //! ends writing; one bad operation never fails its neighbours; `(client, n)` counts once.
@@ -196,7 +196,7 @@ struct Writer {
     broken: Option<String>,
 }
 
-/// Verdicts of one push, and from where on it waits.
+/// The verdicts of one push, and the counter from which on it waits.
 type Pushed = (Vec<OpResult>, Option<u64>);
 
 /// One batch on its way to the log.
@@ -205,13 +205,13 @@ struct Batch {
     bodies: Vec<Vec<u8>>,
     texts: Vec<Record>,
     gathered: Gathered,
-    /// Verdicts of this batch, for an operation that comes twice in it.
+    /// Verdicts of this batch, in case an operation comes twice in it.
     decided: BTreeMap<(ClientId, u64), (OpId, String, OpResult)>,
     replies: Vec<(Reply, Result<Pushed, PushError>)>,
     ops: usize,
-    /// Somebody is erased by it.
+    /// Somebody is erased by this batch.
     erases: bool,
-    /// Pictures that came too late.
+    /// Pictures of people who were erased before the picture came.
     late: Vec<Photo>,
 }
 
@@ -250,10 +250,11 @@ impl Writer {
         for raw in push.ops {
             match self.next(push.from, push.device_now, now, raw, batch) {
                 Ok(result) => results.push(result),
-                // Only those after it wait: the order of one client is the order of what was done.
+                // Only the operations after it wait: a client's operations are decided in the order they were
+                // made.
                 Err(PushError::Held { from_n }) => return Ok((results, Some(from_n))),
-                // What came before it is kept, and its phone must be told: it would send that again under
-                // another client. What is in the way stands first in its next push.
+                // What came before it is kept, and its phone must learn that, or it would send it again under
+                // another client. The operation in the way stands first in its next push.
                 Err(_) if !results.is_empty() => break,
                 Err(error) => return Err(error),
             }
@@ -337,8 +338,9 @@ impl Writer {
         self.record(client, person, envelope, raw, at, now, decision, batch)
     }
 
-    /// The sign-in in which it was made must have been this person's, for more than showing, and good at that time.
-    /// One that was never heard of was lost with what came after a backup: whoever delivers is known.
+    /// The sign-in in which it was made must have been this person's, not a screen on the wall, and valid at
+    /// that time. An unknown sign-in was lost when the server was set back to a backup: who delivers it is
+    /// known.
     fn may_act(&self, person: PersonId, envelope: &Envelope, at: Ms) -> Result<Standing, Refusal> {
         let access = self.control.read();
         let Some(session) = access.sessions.get(&envelope.session) else { return Ok(Standing::Unknown) };
@@ -412,7 +414,8 @@ impl Writer {
             Ok(events) => (Verdict::Applied, events, None),
             Err(refusal) => (Verdict::Refused, Vec::new(), Some(refusal)),
         };
-        // Nobody reads again what was not done: the phone keeps it, and the log would be filled with it.
+        // Texts of refused operations are not kept: nobody reads them again, the phone has them, and they would
+        // fill the log.
         let op = if refusal.is_some() { gist(&raw) } else { raw };
         let entry = Entry {
             v: 1,
@@ -431,7 +434,7 @@ impl Writer {
         };
         let unwritable = |error: serde_json::Error| PushError::Unwritable(error.to_string());
         let entry = self.without_erased(entry).map_err(unwritable)?;
-        // Before anything of it counts: what cannot be written has not happened.
+        // Checked before anything of it counts: what cannot be written has not happened.
         let (body, texts) = written(&entry).map_err(unwritable)?;
         batch.bodies.push(body);
         batch.texts.extend(texts);
@@ -463,8 +466,8 @@ impl Writer {
         Ok(result)
     }
 
-    /// Whoever was erased stays so: of what still comes in, from a phone that was away or one that offers again what a
-    /// restored server lacks, what was done counts, and no text or picture of theirs is kept.
+    /// An erased person stays erased. What still comes in, from a phone that was away or one that resends what
+    /// a restored server lacks, counts as work, but none of their texts and pictures are kept.
     fn without_erased(&self, entry: Entry) -> serde_json::Result<Entry> {
         let access = self.control.read();
         if access.erased.is_empty() {
@@ -485,7 +488,7 @@ impl Writer {
         Ok(entry)
     }
 
-    /// Who leaves the shop by it: what let them in is void in the same step.
+    /// People who leave the shop by this entry: what let them in is void in the same step.
     fn removed(&self, entry: &Entry) -> Option<Record> {
         let of_the_shop = |id: &PersonId| self.state.people.get(id).is_none_or(|p| !p.retired);
         entry.events.iter().find_map(|event| match event {
@@ -496,7 +499,7 @@ impl Writer {
         })
     }
 
-    /// Durable, then shown, then answered: in this order and no other.
+    /// Durable, then shown, then answered: in this order only.
     fn commit(&mut self, batch: Batch) {
         let Batch { bodies, texts, gathered, replies, erases, late, .. } = batch;
         let mut failed = None;
@@ -521,7 +524,7 @@ impl Writer {
                 Some(why) => Err(PushError::ReadOnly(why.clone())),
                 None => answer.map(|(ops, held)| Results { head: self.head.seq, ops, held }),
             };
-            // Whoever asked may have gone; the log has it all the same.
+            // The caller may have gone; the log has it all the same.
             let _ = reply.send(answer);
         }
     }
@@ -533,8 +536,8 @@ impl Writer {
         self.store.log().append(expected, &bodies).map_err(|error| error.to_string())
     }
 
-    /// Done by the writer itself, so that nothing is decided on what is being taken away. Whoever writes meanwhile
-    /// waits as long as reading the log takes.
+    /// Done by the writer itself, so that nothing is decided on what is being taken away. Writing waits for as
+    /// long as reading the log takes.
     fn erase(&mut self) -> Result<(), String> {
         let made = erase::texts(&*self.store, &self.control).and_then(|()| erase::replayed(&*self.store));
         self.state = made.map_err(|error| error.to_string())?;
@@ -561,7 +564,7 @@ impl Writer {
         let view = Arc::new(View { head, state: self.state.clone(), zone: self.zone.clone() });
         self.shown.publish.send_replace(view.clone());
         if self.shown.frames.receiver_count() > 0 {
-            // Phones need not hold what is cold, so a patch for it would have no base.
+            // Phones need not hold cold documents, so a patch for one would have no base.
             let sent = |key: &Key| matches!(key, Key::Exception(_)) || !view.state.is_cold(&key.to_string());
             let changed = gathered.changed.iter().filter(|(key, _)| sent(key));
             let changed = changed.map(|(key, seq)| (key.clone(), *seq)).collect();
@@ -588,7 +591,7 @@ fn written(entry: &impl serde::Serialize) -> serde_json::Result<(Vec<u8>, Vec<Re
     Ok((serde_json::to_vec(&value)?, texts))
 }
 
-/// Of a refused operation: its envelope, its kind and the ids it names. Its digest stands in the entry.
+/// Of a refused operation: its envelope, its kind and the ids it names. The entry has its digest.
 fn gist(raw: &Value) -> Value {
     let short = |value: &Value| match value {
         Value::Number(_) => true,
@@ -609,17 +612,17 @@ fn gist(raw: &Value) -> Value {
     op.into()
 }
 
-/// The longest kind of operation is far below it.
+/// Far above the longest kind of operation.
 const KIND_BYTES_MAX: usize = 40;
-/// No operation names more things.
+/// No operation names more things than this.
 const FIELDS_KEPT: usize = 16;
 
-/// An operation without events that is still an act of its own: it must not read "nothing changed".
+/// An operation without events that is still an act of its own: it must not be reported as "nothing changed".
 fn keeps_empty(raw: &Value) -> bool {
     raw.get("kind").and_then(Value::as_str) == Some("dropped")
 }
 
-/// The newest shape of operations that this server knows. An older one is read as what it meant then.
+/// The newest version of operations that this server knows. An older one is read as what it meant then.
 const OP_VERSION: u32 = 1;
 
 fn newer() -> Refusal {
@@ -649,7 +652,7 @@ fn result_of(seq: u64, entry: &Entry, message: Option<String>) -> OpResult {
     }
 }
 
-/// What must be readable of any operation, even one whose arguments are not.
+/// What must be readable in any operation, even one whose arguments are not.
 struct Envelope {
     n: u64,
     id: OpId,

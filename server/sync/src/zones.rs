@@ -1,5 +1,5 @@
-//! A shop's time zone must be one that this server knows: with another, every day would begin and end at
-//! the wrong hour, silently.
+//! A shop's time zone must be one that this server knows: with any other, every day would silently begin and
+//! end at the wrong hour.
 //!
 //! Here and not in `domain`, which carries no time-zone data.
 
@@ -48,12 +48,12 @@ fn far(wanted: &str, name: &str) -> Option<usize> {
     if typed.is_empty() || letters > typed.chars().count() / 3 {
         return None;
     }
-    // Of two places of that name the one on the continent that was typed.
+    // Of two places with that name, the one on the continent that was typed.
     let other = usize::from(wanted.contains('/') && wanted.split('/').next() != name.split('/').next());
     Some(letters * 2 + other)
 }
 
-/// Letters to change, add or leave out to make one of the other (Levenshtein).
+/// How many letters to change, add or leave out to turn one into the other (Levenshtein).
 fn apart(one: &str, other: &str) -> usize {
     let other: Vec<char> = other.chars().collect();
     let mut row: Vec<usize> = (0..=other.len()).collect();
