@@ -79,7 +79,7 @@ pub struct SignedIn {
     name: String,
     /// What the shop is called.
     shop_name: String,
-    /// Its sister shops, where the same person may be somebody too.
+    /// The shop's sister shops, where the same person may have an account too.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
     shops: Vec<OtherShop>,
@@ -189,8 +189,8 @@ pub async fn refresh(app: Shared, request: HttpRequest) -> Answer {
     Ok(with_cookies(&app, &request, &signed_in))
 }
 
-/// The browser that asks, by the cookie the server gave it. One that signed in before there was such a cookie shows
-/// itself by its tokens, once; any other is new.
+/// The browser that asks, by the cookie the server gave it. One that signed in before that cookie existed
+/// proves itself once by its tokens; any other is new.
 pub(super) fn browser_in(app: &Shared, request: &HttpRequest) -> Uuid {
     known_browser(app, request).unwrap_or_else(Uuid::new_v4)
 }
@@ -210,7 +210,7 @@ pub(super) fn known_browser(app: &Shared, request: &HttpRequest) -> Option<Uuid>
     })
 }
 
-/// As long as a browser keeps any (RFC 6265bis, 5.5).
+/// As long as a browser keeps any cookie (RFC 6265bis, 5.5).
 pub(super) const BROWSER_DAYS: i64 = 400;
 
 pub(super) fn with_cookies(app: &Shared, request: &HttpRequest, signed_in: &auth::SignedIn) -> HttpResponse {
@@ -279,7 +279,7 @@ pub async fn sign_out(app: Shared, who: Who, request: HttpRequest) -> Answer {
     blocking(move || auth::sign_out(&shop, who.session)).await??;
     app.tell(&request, Happened::new(What::SignedOut).by(who.person, who.session));
     let mut response = HttpResponse::NoContent();
-    // Pictures of the shop that the browser keeps go; never "storage", in which what is unsent waits.
+    // Clears pictures of the shop from the browser's cache; never "storage", which holds what is unsent.
     response.insert_header(("Clear-Site-Data", "\"cache\""));
     app.cookies.gone().for_each(|cookie| {
         response.cookie(cookie);
@@ -308,12 +308,12 @@ pub async fn client(app: Shared, who: Who, body: routes::Json<ClientBody>) -> An
 pub struct Invite {
     /// Who is to sign in by it.
     person: PersonId,
-    /// For oneself: one's own password or PIN, as for a link to another device.
+    /// When the link is for oneself: one's own password or PIN, as for a link to another device.
     secret: Option<String>,
 }
 
-/// Whether the caller may make what another person signs in with, or where their mail goes: only of somebody who may
-/// less. Administrators help each other, because nobody is above them.
+/// Whether the caller may make what another person signs in with, or change where their mail goes: only for
+/// people of a lower role. Administrators help each other, because nobody is above them.
 pub(super) fn may_stand_in(app: &Shared, who: &Who, person: PersonId) -> bool {
     let role = app.shop.view().state.people.get(&person).map(|p| p.role);
     who.person == person || who.role == Role::Admin || role.is_none_or(|role| role < who.role)
@@ -363,8 +363,8 @@ pub async fn invite(app: Shared, who: Who, request: HttpRequest, body: routes::J
 /// Shows that it is really the person who is signed in.
 #[derive(Deserialize, ToSchema, Default)]
 pub struct Proof {
-    /// The caller's password or PIN: it is not enough to hold their unlocked phone. Not needed within ten minutes of
-    /// coming in, nor by who has neither.
+    /// The caller's password or PIN, because holding their unlocked phone is not enough. Not needed within ten
+    /// minutes of coming in, nor by a person who has neither.
     secret: Option<String>,
 }
 
@@ -389,7 +389,7 @@ pub async fn transfer(
     Ok(link_answer(&app, &request, made))
 }
 
-/// For a screen on the wall: what opens this link shows the shop and enters nothing.
+/// For a screen on the wall: a browser that opens this link shows the shop and cannot change anything.
 #[utoipa::path(post, path = "/api/v1/auth/display", tag = "sign-in",
     responses((status = 200, body = InviteLink), (status = 403, body = super::error::ErrorBody)))]
 pub async fn display(app: Shared, who: Who, request: HttpRequest) -> Answer {
@@ -425,7 +425,8 @@ pub fn qr_svg(text: &str) -> String {
 pub struct NewPassword {
     /// The new password.
     password: String,
-    /// The one before, if there is one; who has none has signed in by a link within ten minutes.
+    /// The former password, if there is one; without one, the caller must have signed in by a link within the
+    /// last ten minutes.
     current: Option<String>,
     /// Ends every other sign-in of the caller, and voids their open links.
     #[serde(default)]

@@ -1,5 +1,5 @@
-//! Errors as callers see them: a status, a stable word, one clear sentence, and where it helps what to
-//! do. Translated here and nowhere else; the cause goes to the log only.
+//! Errors as callers see them: a status, a stable word, and one clear sentence that says what to do where that
+//! helps. Translated here and nowhere else; the cause goes to the log only.
 
 use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, ResponseError};
@@ -98,9 +98,9 @@ impl From<PushError> for ApiError {
                 gap
             }
             PushError::Forked => Self::new(409, "forked", message),
-            // Answered by whoever knows the epoch now.
+            // The handler answers this where it knows the current epoch.
             PushError::EpochChanged => Self::new(409, "epoch_changed", message),
-            // An app that does not know `held` keeps what is not its own person's, and goes on.
+            // An app that does not know `held` keeps what belongs to other people, and goes on.
             PushError::ClientUnknown | PushError::Held { .. } => Self::new(403, "client_unknown", message),
             PushError::Malformed(_) => Self::new(400, "malformed", message),
             PushError::ReadOnly(_) => Self::new(503, "read_only", message),

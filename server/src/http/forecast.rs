@@ -1,5 +1,5 @@
-//! Dates and probabilities: shapes and definitions are `planner::forecast`'s.
-//! Invariant: what could be promised is asked of a copy of the state; nothing is entered into the log.
+//! Dates and probabilities as they travel; their shapes and definitions are `planner::forecast`'s.
+//! Invariant: a possible promise is worked out on a copy of the state; nothing is written to the log.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -23,7 +23,8 @@ use planner::accuracy::{Accuracy, Slips};
 use planner::forecast::{self, Outlook, Promise};
 use planner::hindsight::Looked;
 
-/// A forecast as it goes out; of which entry, plan and minute it is, and what day's look at the past is in it.
+/// A forecast as it goes out, with the entry, plan and minute it was made for, and the day of the look at the
+/// past that is in it.
 pub type Made = ((u64, u64, Ms, Option<Date>), Arc<[u8]>);
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -38,7 +39,7 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     let (view, now) = (app.shop.view(), app.shop.clock.now());
     let plan = app.plan.borrow().clone();
     let (slips, known) = slips(&app, now).await?;
-    // As fresh as the minute: the same question within it has the same answer, made once.
+    // Fresh to the minute: the same question within one minute has the same answer, made once.
     let minute = now.div_euclid(domain::MINUTE);
     let key = (view.head.seq, plan.rev, minute, known);
     let kept = app.outlook.lock().ok().and_then(|kept| kept.clone()).filter(|(of, _)| *of == key);
@@ -58,16 +59,17 @@ pub async fn outlook(app: Shared, _who: Who) -> Answer {
     Ok(answer)
 }
 
-/// Who was never told anything about the past waits so long for it, and does without at the first time.
+/// While nothing has been learnt from the past yet, a request waits this long for it, and then goes without.
 const PATIENCE: Duration = Duration::from_secs(8);
 
-/// What the past taught: today's, or what was read last while today's is being read. None: nothing yet.
+/// What the past taught: today's result, or the last one while today's is being read. None: there is no result
+/// yet.
 async fn looked(app: &Shared, now: Ms, patience: Duration) -> Result<Option<Looked>, ApiError> {
     let last = app.hindsight.last();
     if let Some(looked) = last.as_ref().filter(|looked| app.hindsight.is_of(now, looked)) {
         return Ok(Some(looked.clone()));
     }
-    // By itself, so that it goes on when nobody waits any more.
+    // In a task of its own, so that it goes on if nobody waits any more.
     let reading = actix_web::rt::spawn(app.hindsight.clone().today(now));
     if last.is_some() {
         return Ok(last);
@@ -81,7 +83,7 @@ async fn looked(app: &Shared, now: Ms, patience: Duration) -> Result<Option<Look
     }
 }
 
-/// What the past taught, or the prior while nothing of it was read; and of which day it is.
+/// What the past taught, or the prior until it has been read; and the day it is of.
 async fn slips(app: &Shared, now: Ms) -> Result<(Slips, Option<Date>), ApiError> {
     let looked = looked(app, now, PATIENCE).await?;
     Ok(looked.map_or_else(Default::default, |looked| (looked.past.slips.clone(), Some(looked.day))))
@@ -103,10 +105,10 @@ pub struct PromiseQuestion {
     /// The work: routings, one after the other.
     #[schema(value_type = Vec<String>)]
     routings: Vec<RoutingId>,
-    /// When it comes, UTC milliseconds; without it, now.
+    /// When it comes, UTC ms; absent: now.
     #[serde(default)]
     arriving: Option<Ms>,
-    /// Urgency, 1 to 9 as on an order.
+    /// Urgency: 1, 2 (normal) or 4, as on an order.
     #[serde(default)]
     weight: Option<u32>,
 }

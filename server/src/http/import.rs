@@ -1,8 +1,8 @@
 //! Bringing over the repair orders that are open now, from a CSV.
 //!
-//! Invariants: a dry run decides every line by the shop's own rules, on the state and after the lines
-//! before it, and makes nothing; a real run makes all good lines or, with a bad one among them and
-//! nobody saying to leave it out, nothing; repeating it makes nothing twice, for numbers are unique.
+//! Invariants: a dry run decides every line by the shop's own rules, on the state after the lines before it,
+//! and makes nothing. A real run makes all good lines; if there is a bad one, it makes nothing unless told to
+//! leave bad lines out. Repeating it makes nothing twice, because numbers are unique.
 
 mod cells;
 mod dates;
@@ -32,7 +32,7 @@ use cells::{Field, Mapping, Meanings, Orders, Reader, Wrong, short};
 use dates::Edge;
 use table::Table;
 
-/// Orders shown before they are made.
+/// Orders shown before any is made.
 const PREVIEW_MAX: usize = 20;
 
 pub fn configure(config: &mut routes::ServiceConfig) {
@@ -47,14 +47,14 @@ pub struct ImportOrders {
     /// Field → title of its column. None or empty: guessed from the titles.
     #[serde(default)]
     pub mapping: BTreeMap<String, String>,
-    /// Only look; make nothing.
+    /// Only look; create nothing.
     #[serde(default)]
     pub dry_run: bool,
-    /// Make the good lines although there are bad ones.
+    /// Create the good lines although there are bad ones.
     #[serde(default)]
     pub skip_bad: bool,
-    /// What words of the file mean here, by field and word: a stage, "yes" or "no", an urgency, the id of a
-    /// place or routing; empty, to leave it out.
+    /// What words of the file mean in this shop, by field and word: a stage, "yes" or "no", an urgency, the id
+    /// of a place or routing; empty leaves the word out.
     #[serde(default)]
     pub words: BTreeMap<String, BTreeMap<String, String>>,
 }
@@ -74,11 +74,12 @@ pub struct ImportReport {
     pub good: usize,
     /// One for each line that cannot be brought over.
     pub bad: Vec<ImportLine>,
-    /// Words that are none of this shop's, each once, the most frequent first; with what they were said to mean.
+    /// Words that this shop does not know, each once, the most frequent first, with the meaning they were
+    /// given.
     pub words: Vec<ImportWord>,
-    /// Lines that wait for nothing but what such words mean.
+    /// Lines that lack nothing but the meaning of such words.
     pub unsaid: usize,
-    /// Brought over all the same.
+    /// Lines that are brought over all the same.
     pub warnings: Vec<ImportLine>,
     /// The first good ones, as they were understood.
     pub preview: Vec<ImportPreview>,
@@ -101,9 +102,9 @@ pub struct ImportField {
 pub struct ImportWord {
     /// The field it stands in.
     pub field: &'static str,
-    /// As it stands in the file first.
+    /// As it stands in the file where it comes first.
     pub word: String,
-    /// In so many lines.
+    /// In how many lines.
     pub count: usize,
     /// What it was said to mean; absent: nobody has said.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -113,7 +114,7 @@ pub struct ImportWord {
 /// Something about one line of the file.
 #[derive(Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ImportLine {
-    /// As a text editor counts.
+    /// Counted as a text editor does.
     pub line: u64,
     /// Title of the column; absent: the line as a whole.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -207,7 +208,7 @@ pub async fn orders(app: Shared, who: Who, body: routes::Json<ImportOrders>) -> 
         .unzip();
     let made = app.shop.own(ops).await?.ops;
     report.made = Some(made.iter().filter(|op| op.verdict == Verdict::Applied).count());
-    // Between looking and making somebody else may have used a number.
+    // Between the check and the creation somebody else may have used a number.
     for (line, op) in lines.into_iter().zip(made).filter(|(_, op)| op.verdict == Verdict::Refused) {
         report.good -= 1;
         report.bad.push(ImportLine { line, column: None, why: op.message.unwrap_or_default() });
@@ -321,7 +322,7 @@ fn look(table: &Table, (said, words): Said<'_>, view: &View, who: &Who, now: Ms)
     Looked { report, orders: checked }
 }
 
-/// Only what stands in words: of dates and numbers each is read by itself.
+/// Only fields of words; dates and numbers are read one by one.
 fn meanings(said: &BTreeMap<String, BTreeMap<String, String>>) -> Meanings {
     let of = |(field, words): (&String, &BTreeMap<String, String>)| {
         let field = Field::ALL.into_iter().find(|f| f.word() == field);
@@ -332,7 +333,7 @@ fn meanings(said: &BTreeMap<String, BTreeMap<String, String>>) -> Meanings {
     said.iter().flat_map(of).collect()
 }
 
-/// Words that were met: how they stand in the file first, and in how many lines.
+/// Words that were met: as they first stand in the file, and in how many lines.
 #[derive(Default)]
 struct Words(BTreeMap<(Field, String), (String, usize)>);
 
@@ -358,11 +359,11 @@ impl Words {
     }
 }
 
-/// How far back from a day on which the shop is closed one is looked for on which it is open.
+/// From a day on which the shop is closed, how far back an open one is looked for.
 const CLOSED_DAYS_MAX: usize = 14;
 
-/// What was promised elsewhere is promised here as well as it can be, and said: a list of open orders is not
-/// the place to promise anew.
+/// A promise made elsewhere is taken over as well as it can be, with a remark: importing a list of open orders
+/// is not the place to promise anew.
 fn can_be_promised(open: &mut OpenOrder, view: &View, now: Ms) -> Option<String> {
     let due = open.promise?;
     let date = local_date(due, &view.zone);
@@ -388,7 +389,7 @@ fn can_be_promised(open: &mut OpenOrder, view: &View, now: Ms) -> Option<String>
     })
 }
 
-/// The mapping that was said, else guessed; and what is wrong with it, as of the line of the titles.
+/// The given mapping, else a guessed one; and what is wrong with it, reported for the line of the titles.
 fn mapping(table: &Table, said: &BTreeMap<String, String>) -> (Mapping, Vec<ImportLine>) {
     let mut bad = Vec::new();
     let mut mapping = Mapping::new();
@@ -446,7 +447,8 @@ fn why_of(refusal: &Refusal, same_number: Option<u64>) -> String {
     }
 }
 
-/// How each column of dates is read. If nothing in it tells, the shop's language does, and that is said.
+/// How each column of dates is read. If nothing in it decides, the shop's language does, and the report says
+/// so.
 fn date_orders(table: &Table, mapping: &Mapping, view: &View, warnings: &mut Vec<ImportLine>) -> Orders {
     let spanish = view.state.shop.as_ref().is_some_and(|shop| shop.language.starts_with("es"));
     let usual = if spanish { dates::Order::DayFirst } else { dates::Order::MonthFirst };

@@ -19,15 +19,15 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     config.route("/jam", routes::get().to(jam));
 }
 
-/// What an hour more of each department, or one more of each kind of equipment, would save; each planned anew from the log up
-/// to `seq`.
+/// What one more hour of each department, or one more piece of each kind of equipment, would save. Each is
+/// planned again from the log up to `seq`.
 #[derive(Serialize, ToSchema)]
 pub struct Jam {
     /// When it was asked, UTC ms.
     pub at: Ms,
     /// The log entry of the state it was made from.
     pub seq: u64,
-    /// As it is now.
+    /// How late vehicles are now.
     pub now: WhatIfLateness,
     /// Departments, then equipment, each with what saves most first; empty if nothing is late.
     pub reliefs: Vec<JamRelief>,
@@ -41,7 +41,7 @@ pub struct JamRelief {
     pub extra: JamExtra,
     /// Of all lateness: calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
     pub saved_minutes: i64,
-    /// As it would be.
+    /// How late they would be.
     pub then: WhatIfLateness,
 }
 
@@ -83,7 +83,8 @@ impl From<Relief> for JamRelief {
     }
 }
 
-/// For planners and managers. It plans once for each department and each kind of equipment, so it takes some seconds.
+/// For planners and managers. Plans once for each department and each kind of equipment, so it takes some
+/// seconds.
 #[utoipa::path(get, path = "/api/v1/jam", tag = "plan",
     responses(
         (status = 200, body = Jam),

@@ -1,11 +1,11 @@
 //! The live channel: server-sent events, the same bytes for everybody.
 //!
-//! Everything is written once and compressed once: all channels share one deflate stream, so that a
-//! change costs the bytes of what is new in it. Who comes in waits for the stream's next beginning (the
-//! compressor forgets what it knew, which older readers do not notice) and gets a header of its own.
+//! Everything is written once and compressed once: all channels share one deflate stream, so that a change
+//! costs only the bytes of what is new in it. A new reader waits for the next point at which the stream starts
+//! afresh (the compressor forgets its history, which older readers do not notice) and gets a header of its own.
 //!
-//! Invariants: a lost, doubled or late frame is harmless: a phone applies one only at its cursor, else
-//! it pulls; nothing of one reader's own goes between shared bytes, except before a new beginning.
+//! Invariants: a lost, doubled or late frame is harmless, because a phone applies a frame only at its cursor
+//! and pulls otherwise; nothing meant for one reader goes between shared bytes, except before a fresh start.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -32,7 +32,7 @@ use sync::chain_word;
 use sync::limits::LIVE_FRAMES_MAX;
 
 const HEARTBEAT: Duration = Duration::from_secs(20);
-/// How soon a channel of an ended sign-in ends, however much comes over it.
+/// How soon the channel of an ended sign-in is closed, however much comes over it.
 const LOOK_AGAIN: Duration = Duration::from_secs(5);
 
 /// A gzip member's header without a name or a time (RFC 1952); its end never comes.
@@ -42,19 +42,19 @@ const GZIP_HEADER: [u8; 10] = [0x1f, 0x8b, 8, 0, 0, 0, 0, 0, 0, 255];
 struct Piece {
     plain: Bytes,
     packed: Bytes,
-    /// The packed bytes can be read without those before.
+    /// Whether the packed bytes can be read without those before.
     beginning: bool,
 }
 
 /// What goes out on every live channel.
 pub struct Live {
     pieces: broadcast::Sender<Arc<Piece>>,
-    /// Somebody waits for a beginning.
+    /// Somebody waits for a fresh start.
     wanted: AtomicBool,
 }
 
 impl Live {
-    /// Sends what becomes durable and what is newly planned, until the shop closes.
+    /// Sends what becomes durable and what is newly planned, until the shop is closed.
     pub fn start(shop: &Arc<Shop>, plan: watch::Receiver<Arc<Published>>) -> Arc<Self> {
         let (pieces, _) = broadcast::channel(LIVE_FRAMES_MAX);
         let live = Arc::new(Self { pieces, wanted: AtomicBool::new(false) });
@@ -88,7 +88,7 @@ impl Packer {
                 biased;
                 frame = frames.recv() => match frame {
                     Ok(frame) => self.frame(&frame),
-                    // The phones see the hole in the numbers, and pull.
+                    // Phones see the gap in the numbers, and pull.
                     Err(RecvError::Lagged(_)) => self.head(),
                     Err(RecvError::Closed) => return,
                 },
@@ -133,7 +133,7 @@ impl Packer {
         }
         let packed = self.pack(text.as_bytes());
         let piece = Piece { plain: text.into(), packed, beginning };
-        // No reader left since the look: nobody misses it.
+        // The last reader left since the check: nobody misses it.
         let _ = self.live.pieces.send(Arc::new(piece));
     }
 
@@ -157,7 +157,7 @@ fn head_event(head: u64, plan: Option<u64>) -> String {
     format!("event: head\ndata: {{\"head\":{head}{plan}}}\n\n")
 }
 
-/// Text as deflate's stored blocks, for what is one reader's own.
+/// Text as stored deflate blocks, for a message to one reader.
 fn stored(text: &str) -> Vec<u8> {
     text.as_bytes()
         .chunks(usize::from(u16::MAX))
@@ -207,7 +207,7 @@ pub async fn live(app: Shared, who: Who, request: HttpRequest, query: routes::Qu
     }
     let gzip = takes_gzip(&request);
     let app = app.into_inner();
-    // First listen, then look: what comes between is heard twice, which is harmless.
+    // Listen first, then look: what comes in between is received twice, which is harmless.
     let pieces = app.live.pieces.subscribe();
     let (head, rev) = (app.shop.view().head.seq, app.plan.borrow().rev);
     let mut first = String::from(": hello\n\n");
@@ -250,7 +250,7 @@ struct Reader {
     who: Who,
     pieces: broadcast::Receiver<Arc<Piece>>,
     gzip: bool,
-    /// For the next beginning: what comes before it cannot be read here.
+    /// Waits for a fresh start: what comes before it cannot be read here.
     waits: bool,
     ready: VecDeque<Bytes>,
     /// When to see whether the sign-in still stands.
@@ -272,7 +272,7 @@ impl Reader {
                 () = tokio::time::sleep_until(self.look) => self.look_again(),
                 piece = self.pieces.recv() => match piece {
                     Ok(piece) => self.take(&piece),
-                    // Too slow: one word, and the phone pulls.
+                    // Too slow: one message, and the phone pulls.
                     Err(RecvError::Lagged(_)) => {
                         self.waits = self.gzip;
                         self.app.live.wanted.store(self.gzip, Ordering::Release);
@@ -293,7 +293,7 @@ impl Reader {
         }
     }
 
-    /// Something that only this reader is told.
+    /// A message for this reader only.
     fn own(&mut self, text: &str) {
         self.ready.push_back(if self.gzip { stored(text).into() } else { text.to_owned().into() });
     }
@@ -348,7 +348,7 @@ mod tests {
         }
         assert_eq!(unpack(&early), said.concat());
         assert_eq!(unpack(&late), format!(": hello\n\n{}", said[23..].concat()));
-        // What was said before is not said again.
+        // What was sent before is not sent again.
         let twice = live.pieces.subscribe();
         drop(twice);
         packer.send(said[30].clone());

@@ -1,4 +1,4 @@
-//! What each person was told: own list, own cursor.
+//! Notices of each person: a list and a cursor of their own.
 
 use actix_web::{HttpResponse, web as routes};
 use domain::stored::Notice;
@@ -10,7 +10,7 @@ use super::{Answer, Shared, blocking, blocking_json};
 use crate::auth::Who;
 use crate::control::Record;
 
-/// Notices in one answer; the client asks again after the last.
+/// Notices in one answer; the app asks again after the last.
 const NOTICES_MAX: usize = 200;
 /// Several notices of one entry have numbers of their own: entry × 1,000 + place in it.
 pub const PLACES: u64 = 1_000;

@@ -130,15 +130,15 @@ pub struct PasskeyWanted {
     user_id: String,
     /// The caller's name.
     user_name: String,
-    /// Kinds of keys, the best first (IANA, COSE Algorithms).
+    /// Kinds of keys, in order of preference (IANA, COSE Algorithms).
     algorithms: Vec<i64>,
-    /// The caller's keys that are here already.
+    /// Keys the caller has here already.
     exclude: Vec<String>,
     /// For how long, in milliseconds.
     timeout: Ms,
 }
 
-/// Begins to make a passkey: for who has a password and has just typed it.
+/// Begins to make a passkey, for a person who has a password and has just typed it.
 #[utoipa::path(post, path = "/api/v1/auth/passkeys/begin", request_body = PasswordTyped, tag = "sign-in",
     responses((status = 200, body = PasskeyWanted), (status = 401, body = super::error::ErrorBody), (status = 403, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn begin_making(
@@ -149,7 +149,7 @@ pub async fn begin_making(
 ) -> Answer {
     may_have(&who)?;
     let site = site(&app, &request)?;
-    // The same count as for a new password: it is the same one that is guessed.
+    // Counted together with attempts at a new password: it is the same secret that is guessed.
     let key = who.person.to_string();
     count_try(&app, &key)?;
     let (shop, by) = (app.shop.clone(), who.clone());
@@ -208,7 +208,7 @@ pub struct OnePasskey {
 pub struct Passkeys {
     /// Each once.
     passkeys: Vec<OnePasskey>,
-    /// Whether the address by which the caller came can have any.
+    /// Whether there can be any at the address by which the caller came.
     here: bool,
 }
 

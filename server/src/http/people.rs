@@ -1,5 +1,5 @@
-//! Contacts, and from which sister shops somebody comes over: by online-only endpoints, never in documents
-//! that everybody reads.
+//! Contacts, and the sister shops from which somebody comes over. Only served online, never in documents that
+//! everybody reads.
 
 use actix_web::{HttpResponse, web as routes};
 use domain::ids::PersonId;
@@ -96,7 +96,8 @@ pub async fn kin(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answer {
     Ok(HttpResponse::Ok().json(KinList { kin }))
 }
 
-/// From there nobody comes over as this person any more, until they say so again; who did is signed out.
+/// Nobody comes over from there as this person any more until they confirm it again; sign-ins made that way
+/// end.
 #[utoipa::path(delete, path = "/api/v1/people/{id}/kin/{shop}", params(("id" = uuid::Uuid, Path), ("shop" = String, Path)), tag = "people",
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
 pub async fn end_kin(app: Shared, who: Who, path: routes::Path<(PersonId, String)>) -> Answer {

@@ -1,7 +1,7 @@
 //! Photos: resumable uploads (tus 1.0.0: core, creation, termination) and the pictures themselves.
 //!
-//! Invariants: every request shows a sign-in; a person reaches only own uploads; pictures are given as
-//! drawn by the server, never as they came; an answer after bytes means that they are stored.
+//! Invariants: every request needs a sign-in; people reach only their own uploads; pictures are served as the
+//! server redrew them, never as they came; an answer to bytes means that they are stored.
 
 use std::sync::PoisonError;
 
@@ -155,7 +155,7 @@ pub async fn create(request: HttpRequest, app: Shared, who: Who) -> Answer {
         .finish())
 }
 
-/// Each upload that was begun is looked through when the next one is.
+/// Uploads that were begun are checked when the next one begins.
 fn count_begun(app: &Shared, person: PersonId) -> Result<(), ApiError> {
     let now = app.shop.clock.now();
     let mut begun = app.begun.lock().unwrap_or_else(PoisonError::into_inner);
@@ -199,7 +199,7 @@ pub async fn offset(request: HttpRequest, app: Shared, who: Who, id: routes::Pat
         Ok::<_, Wrong>((upload, offset))
     })
     .await??;
-    // The server stopped between the last byte and the look at the picture.
+    // The server stopped between the last byte and the check of the picture.
     if offset == upload.length && !upload.done {
         finish(&app, &id, &upload).await?;
     }
@@ -239,7 +239,7 @@ pub async fn append(
     let (shop, name) = (app.shop.clone(), id.clone());
     let upload = blocking(move || photos::find(&shop, &name, who.person)).await??;
 
-    // Also an empty piece is written: so a wrong offset is answered, whatever came with it.
+    // An empty piece is written too, so that a wrong offset is answered in any case.
     let (mut gathered, mut received, mut first) = (BytesMut::new(), 0, true);
     loop {
         let piece = body.next().await;
@@ -345,7 +345,7 @@ async fn answer(request: &HttpRequest, app: Shared, sha256: &str, size: Size) ->
     Ok(response.body(found))
 }
 
-/// A photo never changes, so what a browser once had under this name is what it would get.
+/// A photo never changes, so a browser's cached copy is as good as a new one.
 fn has_already(headers: &HeaderMap, tag: &str) -> bool {
     let said = text(headers, "if-none-match").unwrap_or_default();
     said.split(',').map(str::trim).any(|known| known == tag || known.strip_prefix("W/") == Some(tag))

@@ -78,7 +78,7 @@ pub async fn enter_sister(
     Ok(HttpResponse::Ok().json(sister))
 }
 
-/// Whoever came from it is signed out.
+/// Everybody who came from it is signed out.
 #[utoipa::path(delete, path = "/api/v1/sisters/{id}", tag = "sign-in", params(("id" = String, Path)),
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
 pub async fn remove_sister(app: Shared, who: Who, request: HttpRequest, id: routes::Path<String>) -> Answer {
@@ -110,7 +110,7 @@ pub struct Arriving {
     pass: String,
 }
 
-/// Who comes over. Nothing is done yet and the pass is not used up.
+/// Who would come over. Nothing happens yet, and the pass is not used up.
 #[derive(Serialize, ToSchema)]
 pub struct Arrived {
     /// Name of the shop they come from.
@@ -144,7 +144,7 @@ pub struct ComeOver {
     device: String,
 }
 
-/// Signs in whom the pass names, as who they are here; the pass is used up.
+/// Signs in the person whom the pass names, as who they are here; the pass is used up.
 #[utoipa::path(post, path = "/api/v1/auth/over", request_body = ComeOver, tag = "sign-in",
     responses((status = 200, body = SignedIn), (status = 404, body = super::error::ErrorBody), (status = 409, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody)))]
 pub async fn come(app: Shared, request: HttpRequest, body: routes::Json<ComeOver>) -> Answer {
@@ -168,7 +168,7 @@ pub struct BothMe {
     secret: Option<String>,
 }
 
-/// The caller says that the pass names them; from now on they come over without signing in.
+/// The caller confirms that the pass names them; from now on they come over without signing in.
 #[utoipa::path(post, path = "/api/v1/auth/kin", request_body = BothMe, tag = "sign-in",
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 429, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody), (status = 410, body = super::error::ErrorBody)))]
 pub async fn say_who(app: Shared, who: Who, body: routes::Json<BothMe>) -> Answer {

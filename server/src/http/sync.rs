@@ -127,7 +127,7 @@ pub async fn push(
         return Err(ApiError::new(413, "too_large", message));
     }
     if let Some(first) = body.ops.iter().position(is_too_large) {
-        // What stands before it goes through; the phone then finds it alone in front, and drops it.
+        // What stands before it goes through; the phone then has it alone at the front, and drops it.
         body.ops.truncate(first);
         if body.ops.is_empty() {
             let message = "This is more than one operation takes; its text is kept on the phone.";
@@ -149,7 +149,7 @@ pub async fn push(
         PushError::EpochChanged => ApiError::epoch_changed(epoch),
         error => error.into(),
     })?;
-    // Who becomes what: seen here, where it is known who says so and from where.
+    // Whose role or standing changes: noticed here, where it is known who did it and from where.
     let set = body.ops.iter().filter_map(|op| match op["kind"].as_str()? {
         "set_person" => Some(&op["args"]["person"]["id"]),
         "erase_person" => Some(&op["args"]["person"]),
@@ -202,7 +202,7 @@ fn is_too_large(op: &Value) -> bool {
     op.to_string().len() > if sets_up { SETUP_OP_BYTES_MAX } else { OP_BYTES_MAX }
 }
 
-/// The framework's own word for a body that could not be taken in is not ours.
+/// The framework's own message about a body it could not read is not ours to send.
 fn unread(error: &actix_web::Error) -> ApiError {
     if error.as_response_error().status_code() == actix_web::http::StatusCode::PAYLOAD_TOO_LARGE {
         let message = format!("A push has at most {PUSH_BYTES_MAX} bytes; send it in smaller pieces.");
@@ -222,21 +222,21 @@ pub struct PullQuery {
     /// The phone's cursor; 0 for everything.
     #[serde(default)]
     pub after: u64,
-    /// The chain's word at the cursor, as the page or frame before said it.
+    /// The chain's word at the cursor, as the page or frame before gave it.
     pub hash: Option<String>,
     /// Revision of the plan the phone has.
     pub plan: Option<u64>,
-    /// Of the second page and those after it: `head` and `head_hash` of the page before.
+    /// For the second and later pages: `head` and `head_hash` of the page before.
     pub head: Option<u64>,
     /// The chain's word at `head`.
     pub head_hash: Option<String>,
     /// The most documents in a page, at most and by default 500.
     pub limit: Option<usize>,
-    /// The client whose last number is asked for.
+    /// The client whose last counter the phone wants to know.
     pub client: Option<ClientId>,
 }
 
-/// One document, or word that it is gone.
+/// One document, or the news that it is gone.
 #[derive(Serialize, ToSchema)]
 pub struct DocRow<'a> {
     /// Names it: `kind/id`.

@@ -23,7 +23,7 @@ pub fn configure(config: &mut routes::ServiceConfig) {
 pub struct NewPin {
     /// 4 to 8 digits.
     pin: String,
-    /// The one before, if there is one; not needed within ten minutes of signing in by a link.
+    /// The former PIN, if there is one; not needed within ten minutes of signing in by a link.
     current: Option<String>,
 }
 

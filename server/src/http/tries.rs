@@ -1,8 +1,8 @@
-//! Wrong passwords, PINs and links: how many are free, how long the next one waits, and word of it to whom it was tried
-//! on.
+//! Wrong passwords, PINs and links: how many are free, how long the next one has to wait, and telling the
+//! person they were tried on.
 //!
-//! Invariants: nobody is kept out for good, and nobody keeps somebody out of their own browser; what is asked while it
-//! must wait is not looked at and makes the wait no longer.
+//! Invariants: nobody is kept out for good, and nobody can keep somebody out of their own browser; an attempt
+//! during a wait is not checked and does not lengthen the wait.
 
 use std::collections::BTreeMap;
 
@@ -28,22 +28,23 @@ pub fn configure(config: &mut routes::ServiceConfig) {
     );
 }
 
-/// Whose name this is, as signing in reads it.
+/// The person with this name, as signing in reads it.
 pub(super) fn person_called(app: &Shared, name: &str) -> Option<PersonId> {
     let (view, wanted) = (app.shop.view(), name.trim().to_lowercase());
     let mut people = view.state.people.values();
     people.find(|p| !p.retired && p.name.to_lowercase() == wanted).map(|p| p.id)
 }
 
-/// Wrong passwords for one name, so that nobody keeps its owner out: a browser that was here before has an allowance of
-/// its own, any other shares one with its address, and all addresses together have one that outlasts a slow guesser.
+/// Wrong passwords for one name, counted so that a stranger cannot keep its owner out: a browser that was here
+/// before has an allowance of its own, any other shares one with its address, and all addresses together have
+/// one that outlasts a slow guesser.
 pub(super) struct Tries {
     keys: Vec<(String, u32)>,
 }
 
 impl Tries {
     pub(super) fn of(app: &Shared, request: &HttpRequest, name: &str) -> Self {
-        // No name of a person is as long, and a stranger's must not fill the memory.
+        // No person's name is this long, and a stranger's must not fill the memory.
         let hashed = (name.len() > NAME_BYTES).then(|| token_hash(name));
         let name = hashed.as_deref().unwrap_or(name);
         let keys = match known_browser(app, request) {
@@ -64,7 +65,7 @@ impl Tries {
         self.keys.iter().for_each(|(key, _)| forget_tries(app, key));
     }
 
-    /// After a wrong one: from a few on the person gets to know.
+    /// After a wrong one: once there have been several, the person is told.
     pub(super) async fn tell(&self, app: &Shared, person: PersonId) -> Result<(), super::error::ApiError> {
         let wrong = {
             let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
@@ -89,14 +90,14 @@ fn from_address(app: &Shared, request: &HttpRequest) -> String {
     format!("from {}", app.outside.line(request))
 }
 
-/// Nothing is looked up for an address that was wrong too often: names, links and passes alike.
+/// Nothing is looked up for an address with too many wrong attempts: no names, links or passes.
 pub(super) fn may_try_from(app: &Shared, request: &HttpRequest) -> Result<(), AuthError> {
     let tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
     let counted = tries.get(&from_address(app, request));
     counted.map_or(Ok(()), |counted| may_now(counted, WRONG_FROM_ADDRESS_MAX, app.shop.clock.now()))
 }
 
-/// Counts against the address what was a guess.
+/// Counts a guess against the address.
 pub(super) fn failed_from(app: &Shared, request: &HttpRequest, error: AuthError) -> AuthError {
     use AuthError as E;
     if matches!(
@@ -121,7 +122,7 @@ pub(super) fn count_try(app: &Shared, name: &str) -> Result<(), AuthError> {
     count_all(app, &[(name.to_owned(), PASSWORD_TRIES_MAX)])
 }
 
-/// How long the next try waits after the last: each twice as long as the one before.
+/// How long the next attempt has to wait after the last: each time twice as long.
 fn wait_after(count: u32, most: u32) -> Ms {
     match count.checked_sub(most) {
         None => 0,
@@ -134,14 +135,14 @@ fn may_now((count, last): &(u32, Ms), most: u32, now: Ms) -> Result<(), AuthErro
     if left <= 0 { Ok(()) } else { Err(AuthError::TooManyTries { seconds: (left as u64).div_ceil(1_000) }) }
 }
 
-/// A few are forgotten soon, many the next day only: a guesser who comes back goes on where they were.
+/// A few are forgotten soon, many only the next day: a guesser who comes back continues where they were.
 const FEW_KEPT_MS: Ms = 15 * 60_000;
 const MANY_KEPT_MS: Ms = 24 * 3_600_000;
 
 /// A name of eighty characters, the widest.
 const NAME_BYTES: usize = 320;
 
-/// Whoever tries from very many addresses pushes out those with few tries, longest ago, and no lock-out.
+/// Attempts from very many addresses push out records of few and old attempts, never a lock-out.
 fn make_room(tries: &mut BTreeMap<String, (u32, Ms)>, most: usize) {
     if tries.len() < most {
         return;
@@ -154,7 +155,7 @@ fn make_room(tries: &mut BTreeMap<String, (u32, Ms)>, most: usize) {
     }
 }
 
-/// Counted before it is looked at: tries that come all at once are no more than those one after the other.
+/// Counted before it is checked, so that attempts made all at once are no more than attempts made one by one.
 fn count_all(app: &Shared, keys: &[(String, u32)]) -> Result<(), AuthError> {
     let now = app.shop.clock.now();
     let mut tries = app.tries.lock().unwrap_or_else(|e| e.into_inner());
@@ -171,8 +172,8 @@ fn count_all(app: &Shared, keys: &[(String, u32)]) -> Result<(), AuthError> {
     Ok(())
 }
 
-/// Whoever may as much as who did it gets to know: an administrator made a link with which somebody comes in as them, or
-/// moved their mail.
+/// Lets a manager or administrator know that somebody else made a link with which one comes in as them, or
+/// changed where their mail goes.
 pub(super) async fn tell_them(
     app: &Shared,
     by: PersonId,
@@ -180,7 +181,7 @@ pub(super) async fn tell_them(
     what: ToldOf,
 ) -> Result<(), super::error::ApiError> {
     let manages = app.shop.view().state.people.get(&person).is_some_and(|p| p.role >= Role::Manager);
-    // The first link of somebody new is how they come in at all.
+    // The first link of a new person is how they come in at all.
     let was_here = app.shop.control.read().sessions.values().any(|s| s.person == person && !s.display);
     if by == person || !manages || !was_here {
         return Ok(());
