@@ -1,11 +1,11 @@
-//! What can be said about a problem before it is ordered: it is refused here, or it has a plan.
+//! What can be said about a problem before it is planned: either it is refused here, or it has a plan.
 //!
-//! Invariants: no number goes beyond what fits (`FARTHEST_MINUTES`), no index beyond its list, nobody wants more of a resource
-//! than there is.
+//! Invariants: no number goes beyond what fits (`FARTHEST_MINUTES`), no index beyond its list, and no demand
+//! beyond what there is of a resource.
 
 use crate::problem::{FARTHEST_MINUTES, Minutes, PlanError, Problem};
 
-/// Everything that can be said about the problem before ordering it.
+/// Every check that can be made before planning.
 pub(crate) fn check(p: &Problem) -> Result<(), PlanError> {
     let far = |m: Minutes| m.abs() > FARTHEST_MINUTES;
     let too_far = |owner: &str| PlanError::TooFar { owner: owner.to_owned() };
@@ -97,7 +97,7 @@ pub(crate) fn check(p: &Problem) -> Result<(), PlanError> {
     Ok(())
 }
 
-/// Whether there is so much of a resource at all.
+/// Whether there ever is this much of a resource.
 pub(crate) fn enough(
     p: &Problem,
     resource: usize,

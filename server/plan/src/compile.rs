@@ -1,8 +1,8 @@
-//! A checked problem, compiled: [`Model::new`], in the order in which the parts need each other.
+//! A checked problem, compiled: [`Model::new`], its parts in the order in which they need each other.
 //!
-//! Invariants: what has started is a fact (it goes into the base profiles and binds nothing any more); everything between the
-//! opener and the closer of a hold is one unit; units form a graph without circles, or the problem is refused with the tasks
-//! that go round.
+//! Invariants: what has started is a fact (it goes into the base profiles and no longer binds anything);
+//! everything between the opener and the closer of a hold is one unit; units form a graph without cycles, or
+//! the problem is refused with the tasks of the cycle.
 
 use crate::calendar::Work;
 use crate::check::{check, enough};
@@ -18,7 +18,7 @@ fn t(minutes: Minutes) -> Time {
     minutes as Time
 }
 
-/// What has started, and when everything else may at the earliest.
+/// What has started, and the earliest start of everything else.
 struct Facts {
     calendars: Vec<Work>,
     fixed: Vec<bool>,
@@ -53,7 +53,7 @@ impl Facts {
     }
 }
 
-/// What comes after what.
+/// Precedence.
 struct Order {
     /// Between tasks that have not started.
     preds: Vec<Vec<Arc>>,
@@ -97,13 +97,13 @@ impl Order {
         self.succs[from].push(Arc { task: to as u32, lag });
     }
 
-    /// Tasks that a wished-for longest lag ties together, while neither has started.
+    /// Tasks tied together by a longest lag that is wished for, while neither has started.
     fn tied(&self, facts: &Facts) -> impl Iterator<Item = &Soft> {
         self.softs.iter().filter(|s| !facts.fixed[s.from as usize] && !facts.fixed[s.to as usize])
     }
 }
 
-/// What each task takes; the scarcest first: it decides most often.
+/// What each task takes, scarcest first, because that decides most often.
 fn needs(p: &Problem) -> Vec<Vec<Need>> {
     let of = |k: &Task| {
         let mut needs: Vec<Need> = Vec::new();
@@ -157,7 +157,7 @@ impl Holds {
         Ok(holds)
     }
 
-    /// One that has begun is a reservation; one that has not ties its tasks together.
+    /// A hold that has begun is a reservation; one that has not ties its tasks together.
     fn enter(&mut self, p: &Problem, facts: &Facts, order: &mut Order, h: &Hold) -> Result<(), PlanError> {
         let qty = h.qty as i32;
         let begun = match h.from {
@@ -229,7 +229,7 @@ impl Holds {
     }
 }
 
-/// How long what follows a task takes: by estimates, for the order, and at least, for what a plan can cost.
+/// How long the work after a task takes: estimated, for ordering, and at least, for what a plan can cost.
 struct Ahead {
     topo: Vec<u32>,
     tail: Vec<Time>,
@@ -292,7 +292,7 @@ impl Ahead {
     }
 }
 
-/// Joined tasks, and whatever a circle of units would tie together.
+/// Joined tasks, and anything else that a cycle of units would tie together.
 struct Units {
     of: Vec<u32>,
     members: Vec<Vec<u32>>,

@@ -24,7 +24,7 @@ pub(crate) struct Decoder<'m> {
     base: Vec<Capacity>,
     pub start: Vec<Time>,
     pub end: Vec<Time>,
-    /// Units in the order they were really inserted.
+    /// Units in the order in which they were actually inserted.
     pub inserted: Vec<u32>,
     /// No task starts before this: releases, or the starts of a plan that is being repaired.
     pub floor: Vec<Time>,
@@ -59,9 +59,9 @@ pub(crate) enum Outcome {
     Blocked,
 }
 
-/// A max lag is honoured by starting its first task later; not more often than this, then it is priced.
+/// A longest lag is honoured by starting its first task later, at most this often; after that it is priced.
 const SOFT_TRIES: usize = 6;
-/// A resource with fewer users is quicker as steps; longer horizons would not stay in the cache.
+/// A resource with fewer users is quicker as steps; grids over longer horizons would not stay in the cache.
 const GRID_USERS: u32 = 6;
 const GRID_MINUTES: Time = 1 << 17;
 
@@ -70,7 +70,8 @@ impl<'m> Decoder<'m> {
         Self::with(m, m.base.iter().map(|p| Capacity::Steps(p.clone())).collect())
     }
 
-    /// For decoding very often: minute grids up to `horizon` for busy resources. Plans that reach further are refused.
+    /// For very frequent decoding: minute grids up to `horizon` for busy resources. Plans that reach further
+    /// are refused.
     pub(crate) fn fast(m: &'m Model, horizon: Time) -> Self {
         let (origin, len) = (m.now, horizon - m.now);
         let base = m.base.iter().enumerate().map(|(r, p)| {
@@ -178,7 +179,7 @@ impl<'m> Decoder<'m> {
         }
     }
 
-    /// The score from what was counted on the way: all units are placed.
+    /// The score from what was counted on the way, once all units are placed.
     fn score_now(&self) -> Score {
         let m = self.m;
         let mut flow: i64 = self.job_least.iter().filter(|&&c| c > Time::MIN).map(|&c| i64::from(c)).sum();
@@ -222,7 +223,7 @@ impl<'m> Decoder<'m> {
             let u = self.put_off[i];
             if self.try_unit(u) {
                 self.put_off.remove(i);
-                // It may have closed a hold or been what an earlier one waits for.
+                // It may have closed a hold, or be what a postponed unit waits for.
                 i = 0;
             } else {
                 i += 1;
@@ -511,7 +512,7 @@ impl<'m> Decoder<'m> {
         done
     }
 
-    /// The same; what would begin later than `latest` (by unit) waits until all the others have their places.
+    /// The same, but a unit that would begin later than `latest` waits until all the others are placed.
     pub(crate) fn decode_keeping(
         &mut self,
         order: &[u32],
@@ -676,7 +677,7 @@ pub(crate) fn score(m: &Model, start: &[Time], end: &[Time]) -> Score {
     Score { primary, flow, churn: 0 }
 }
 
-/// In the problem's words: who is blocked by what.
+/// Names, in the problem's terms, who is blocked by what.
 pub(crate) fn deadlock(p: &Problem, m: &Model, blocked: &[u32]) -> PlanError {
     let mut tasks: Vec<String> = Vec::new();
     let mut resources: Vec<String> = Vec::new();

@@ -39,7 +39,7 @@ impl State {
     }
 }
 
-/// The state is kept every so many tasks, so that a changed list is dispatched from shortly before its change.
+/// The state is saved every so many tasks, so that a changed list is dispatched from shortly before its change.
 const STRIDE: usize = 16;
 
 pub(crate) struct Dispatch<'a> {
@@ -54,16 +54,17 @@ pub(crate) struct Dispatch<'a> {
     done: Vec<bool>,
     waiting: Vec<u32>,
     may_wait: bool,
-    /// A plan may not hold what goes away; when it happens, it happens.
+    /// A plan must not hold what goes away; on the day it may happen all the same.
     strict: bool,
     /// Tasks dispatched so far, for budgets.
     pub work: u64,
 }
 
-/// What goes through a day beside the resources themselves. Kept from run to run for its memory only.
+/// What going through a day needs besides the resources themselves. Kept from run to run to reuse its memory.
 ///
-/// Whoever cannot begin because something is not free stands in line for it, what the plan has first in front; only the first
-/// of a line is woken, and lets the next one try when it has left. So each task tries about as often as it is first.
+/// A task that cannot begin because something is not free stands in line for it, the one that comes first in
+/// the plan in front. Only the first of a line is woken, and lets the next one try when it has left, so each
+/// task tries about as often as it is first.
 #[derive(Default)]
 pub(crate) struct Day {
     /// Moment, rank and task, soonest first.
@@ -87,7 +88,7 @@ impl Day {
         }
     }
 
-    /// In line for a moment that is `free` then, as far as anybody knows; [`FAR`]: until somebody gives it back.
+    /// In line for a moment at which it is expected to be free; [`FAR`]: until somebody gives it back.
     fn stand(&mut self, line: u32, free: Time, rank: u32, t: u32) {
         self.stands[t as usize] = line;
         let all = &mut self.lines[line as usize];
@@ -205,9 +206,9 @@ impl<'a> Dispatch<'a> {
         if self.waiting.is_empty() { Outcome::Done(self.score()) } else { Outcome::Blocked }
     }
 
-    /// Goes through the day as people do: whoever becomes free begins what can begin first, at the same moment what stands
-    /// further ahead in the list (`rank`, by task). `gates`: for each task, those that wait for its beginning. False if holds
-    /// lock each other up all the same.
+    /// Goes through the day as people do: a resource that becomes free begins what can begin first; of several
+    /// at the same moment, what stands further ahead in the list (`rank`, by task). `gates`: for each task,
+    /// those that wait for it to begin. False if holds lock each other up all the same.
     pub(crate) fn live(&mut self, rank: &[u32], gates: &[Vec<u32>], day: &mut Day) -> bool {
         let m = self.m;
         self.strict = false;

@@ -9,8 +9,9 @@ use crate::problem::{Kind, Minutes, Problem, Until};
 use crate::solve::Solution;
 use crate::{NONE, Time};
 
-/// What kept a task from being earlier. `holders` are task indexes: who occupies the resource right before; for a hold, the
-/// task that ends it. Empty holders: nobody or nothing of it is there then (shift, out of service).
+/// What kept a task from being earlier. `holders` are task indexes: what occupies the resource right before;
+/// for a hold, the task that ends it. Without holders nobody, or nothing of the resource, is there then (shift,
+/// out of service).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Binding {
     /// It starts as early as anything can.
@@ -191,7 +192,7 @@ fn reason(
     }
 }
 
-/// Part of a unit that is planned as one: what must follow in time may keep it back.
+/// Part of a unit that is planned as one: what must follow in time may hold it back.
 fn tied(m: &Model, t: usize) -> bool {
     m.members.row(m.unit_of[t] as usize).len() > 1
 }

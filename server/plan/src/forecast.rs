@@ -1,10 +1,13 @@
-//! How sure a plan is: the same shop run many times with lengths as they turn out, people keeping to the order of the plan.
+//! How sure a plan is: the same shop is run many times with lengths as they turn out, while people keep to the
+//! order of the plan.
 //!
-//! In every run each task draws its length (lognormal about what was planned, given what is already spent) and each delivery
-//! its delay; then whoever becomes free begins what can begin first, at the same moment what the plan has further ahead.
-//! Nothing is searched anew: people do not replan between two minutes either.
-//! Invariants: same problem, starts, spreads, seed and runs → same samples on every machine (logarithms and exponentials are
-//! libm's, which is software); a length without spread is always the planned one.
+//! In every run each task draws its length (lognormal about the planned one, given the time already spent) and
+//! each delivery its delay. Then each resource that becomes free begins what can begin first; of several at the
+//! same moment, what the plan has further ahead. Nothing is searched again: people do not replan every two
+//! minutes either.
+//! Invariants: the same problem, starts, spreads, seed and runs give the same samples on every machine
+//! (logarithms and exponentials are libm's, which is software); a length without spread is always the planned
+//! one.
 //! Must not know: where spreads come from.
 
 use std::collections::BTreeSet;
@@ -20,9 +23,9 @@ use crate::{NONE, Time};
 /// How a task's length turns out.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Spread {
-    /// Minutes already worked on it: its whole length has proved to be more than that.
+    /// Minutes already worked on it: its whole length is known to exceed them.
     pub spent: Minutes,
-    /// Whole planned length, what is spent included; 0: what the problem says, without spread.
+    /// Whole planned length, time spent included; 0: as the problem says, without spread.
     pub planned: Minutes,
     /// ln(length ÷ planned) has this mean …
     pub mean: f64,
@@ -89,7 +92,7 @@ pub fn forecast(
     let mut shape = Shape::new(&live, &m, &first);
     let usual: Vec<(Time, Time)> = (0..m.tasks).map(|t| (m.dur[t], shape.est(t))).collect();
     let mut list: Vec<u32> = m.topo.iter().copied().filter(|&t| !m.fixed[t as usize]).collect();
-    // What has begun goes on first.
+    // Work that has begun goes on first.
     list.sort_by_key(|&t| (p.tasks[t as usize].fixed_start.is_none(), starts[t as usize]));
     let mut rank = vec![0u32; m.tasks];
     for (i, &t) in list.iter().enumerate() {
@@ -147,8 +150,9 @@ struct Nest {
     what: BTreeSet<u32>,
 }
 
-/// Vehicles that hold one thing and will want another could lock each other up: whoever the plan has behind opens only when
-/// the one ahead has got all it wants. For each task, the openers that wait for its beginning.
+/// Vehicles that hold one thing and will want another could lock each other up, so a vehicle further back in
+/// the plan opens only when the one ahead has got all it wants. For each task: the openers that wait for it to
+/// begin.
 fn gates(m: &Model, rank: &[u32]) -> Vec<Vec<u32>> {
     let mut held = vec![false; m.base.len()];
     for t in 0..m.tasks {
@@ -160,7 +164,7 @@ fn gates(m: &Model, rank: &[u32]) -> Vec<Vec<u32>> {
         let all: Vec<u32> = needs.chain(m.opens.row(t as usize).iter().map(|h| h.res)).collect();
         all.into_iter().filter(|&r| held[r as usize]).collect::<Vec<_>>()
     };
-    // Who is open already comes first, then units in the order of the plan.
+    // Vehicles that are open already come first, then units in the order of the plan.
     let mut groups: Vec<Nest> = Vec::new();
     for closer in (0..m.tasks as u32).filter(|&t| !m.closes.row(t as usize).is_empty()) {
         let mut todo = vec![closer];
@@ -199,8 +203,9 @@ fn gates(m: &Model, rank: &[u32]) -> Vec<Vec<u32>> {
     gates
 }
 
-/// The problem with what has begun still of unknown length: it begins at once instead of standing fixed, and what it has opened
-/// is held already. Where more has begun than there is of something, facts stay facts.
+/// The problem in which work that has begun still has an unknown length: it begins at once instead of standing
+/// fixed, and what it has opened is held already. If more has begun than there is of a resource, the facts
+/// stand.
 fn loosened(p: &Problem) -> Problem {
     let mut live = p.clone();
     let mut used = vec![0u32; p.resources.len()];
@@ -223,7 +228,7 @@ fn loosened(p: &Problem) -> Problem {
     live
 }
 
-/// Nothing takes longer than so many times what was planned.
+/// Nothing takes longer than this many times the planned length.
 pub(crate) const LONGEST: f64 = 20.0;
 /// No delivery is later than a year.
 const LATEST: f64 = 365.0 * 24.0 * 60.0;

@@ -1,8 +1,9 @@
-//! Staying with the plan that people have been shown: what a change forces to move, where new and delayed work goes, and what
-//! it costs to move the rest.
+//! Staying with the plan that people have been shown: what a change forces to move, where new and delayed work
+//! goes, and what moving the rest costs.
 //!
-//! Invariants: what can stay where it was stays; what is new, or cannot, goes into what is free, and pushes others only if there
-//! is nothing free in time; moving the rest has a price, which falls with the distance from now.
+//! Invariants: what can stay where it was stays; work that is new, or cannot stay, goes into what is free, and
+//! pushes others only if nothing is free in time; moving the rest has a price that falls with the distance from
+//! now.
 //! Must not know: how lists are searched.
 
 use crate::decode::Decoder;
@@ -20,19 +21,21 @@ pub struct Keep {
     pub soon_price: i64,
     /// The same for the rest of the next 24 hours; after that it falls with the distance, to a third at the least.
     pub day_price: i64,
-    /// Of a thousand tasks no more than this move by more than half an hour at once; what is left waits for a quiet hour.
+    /// Per thousand tasks, no more than this move by more than half an hour at once; the rest waits for a quiet
+    /// hour.
     pub moved_permille_max: usize,
-    /// So many tasks at the most move up into what has become free, those that come first.
+    /// At most this many tasks, the earliest, move up into what has become free.
     pub fill_max: usize,
     /// Jobs that are not late may be planned earlier too. For hours in which nobody works by the plan.
     pub all: bool,
 }
 
-/// Later by no more than this, work keeps its turn and pushes what comes behind it; in wall minutes.
+/// Work that slips by no more than this many wall minutes keeps its turn and pushes what comes behind it.
 const SLIP: Time = 30;
-/// New work, and what has been put off, goes in turn if there is nothing free within this, or if its job is late for it.
+/// New or postponed work goes in turn if nothing is free within this time, or if waiting would make its job
+/// late.
 const PATIENCE: Time = 24 * 60;
-/// Ways to build it; whichever costs least is taken.
+/// Ways to build the plan; the cheapest is taken.
 const WAYS: [Way; 5] = [
     Way { displaced_waits: false, pushed: None },
     Way { displaced_waits: false, pushed: Some(4 * 60) },
@@ -41,25 +44,25 @@ const WAYS: [Way; 5] = [
     WAITS,
 ];
 const WAITS: Way = Way { displaced_waits: true, pushed: None };
-/// So often what found nothing free in time is put in turn; after that everything goes in turn.
+/// How often work that found nothing free in time is put in turn; after that everything goes in turn.
 const PASSES: usize = 3;
-/// Vehicles that give way to save many from moving, and how many are tried each time.
+/// How many vehicles may give way to save many from moving, and how many are tried each time.
 const EXCHANGES_MAX: usize = 4;
 const EXCHANGE_TRIES: usize = 24;
-/// So many units at the most give up their places in one repair.
+/// At most this many units give up their places in one repair.
 const ROOTS_MAX: usize = 4;
-/// While such a vehicle is looked for, moves count so many times.
+/// While such a vehicle is looked for, moves count this many times.
 const QUIET_COUNTS: i64 = 3;
-/// Of a thousand tasks so many may move before other ways are tried.
+/// Per thousand tasks, this many may move before other ways are tried.
 const SETTLED_PERMILLE: usize = 10;
 /// Shown times are rounded, and nobody minds a quarter of an hour.
 const UNNOTICED: Time = 15;
-/// From there on a task has moved, however far.
+/// From this distance on a task has moved, however far.
 const MOVED: Time = 60;
 const DAY: i64 = 24 * 60;
-/// Moving up is worth it from here on.
+/// Moving up is worthwhile from this gain on.
 pub(crate) const FILL_LEAST: Time = 60;
-/// What can begin so soon is begun sooner than planned: somebody is free now.
+/// What can begin this soon is begun earlier than planned, because somebody is free now.
 pub(crate) const AT_ONCE: Time = 30;
 
 /// What people have been shown, as far as tasks can still begin then.
@@ -81,7 +84,7 @@ impl Known {
         Self { task: old.iter().map(Option::is_some).collect(), start: start.collect(), old }
     }
 
-    /// From here on these are known where they are now.
+    /// From here on, where these stand now is known.
     pub(crate) fn move_to(&mut self, tasks: &[u32], start: &[Time]) {
         for &t in tasks {
             self.start[t as usize] = start[t as usize];
@@ -103,11 +106,11 @@ struct Way {
 pub(crate) struct Repair<'m> {
     m: &'m Model,
     known: &'m Known,
-    /// Where each unit belongs: its tasks' old starts, or when they can begin at last.
+    /// Where each unit belongs: its tasks' old starts, or, if later, when they can begin.
     key: Vec<Time>,
-    /// It is new, or put off by more than a slip.
+    /// It is new, or late by more than a slip.
     displaced: Vec<bool>,
-    /// It goes in turn, whoever comes behind it.
+    /// It goes in turn, no matter what comes behind it.
     in_turn: Vec<bool>,
     /// Jobs that give up their places and go into what is free then.
     gives_way: Vec<bool>,
@@ -150,7 +153,8 @@ impl<'m> Repair<'m> {
         }
     }
 
-    /// Builds it in the way that costs least; the order of units, or what started holds block for good. `keep`: what moving costs.
+    /// Builds the plan in the cheapest way; returns the order of units, or what started holds block for good.
+    /// `keep`: the price of moving.
     pub(crate) fn build(&mut self, d: &mut Decoder<'_>, keep: Option<&Keep>) -> Result<Vec<u32>, Vec<u32>> {
         let order = self.clone().build_with(d, WAYS[0])?;
         let Some(keep) = keep else { return Ok(order) };
@@ -192,7 +196,7 @@ impl<'m> Repair<'m> {
         better
     }
 
-    /// The first unit that has not lost its place and yet does not begin where it was.
+    /// The first unit that has kept its place and yet does not begin where it was.
     fn root(&self, built: &Built) -> Option<usize> {
         let begins = |u: usize| self.m.members.row(u).iter().map(|&t| built.start[t as usize]).min();
         let late = |u: &usize| begins(*u).is_some_and(|at| at - self.key[*u] > SLIP);
@@ -425,13 +429,13 @@ impl Movement {
         start.iter().zip(&self.from).zip(&self.price).map(of).sum::<i64>() / i64::from(full)
     }
 
-    /// Tasks that people would see elsewhere.
+    /// Tasks that people would see somewhere else.
     pub(crate) fn moved(&self, start: &[Time]) -> usize {
         let far = |((s, from), price): &((&Time, &Time), &i64)| **price > 0 && (*s - *from).abs() > SLIP;
         start.iter().zip(&self.from).zip(&self.price).filter(far).count()
     }
 
-    /// It begins later than people know.
+    /// It begins later than people expect.
     pub(crate) fn later(&self, t: usize, start: Time) -> bool {
         self.price[t] > 0 && start - self.from[t] > UNNOTICED
     }

@@ -45,7 +45,7 @@ pub const STEPS_MAX: usize = 100;
 pub const ROUTINGS_MAX: usize = 20;
 /// A hundred tonnes: no lift of a repair shop carries more.
 pub const LOAD_KG_MAX: u32 = 100_000;
-/// Below nothing is baked, and above no vehicle is.
+/// Nothing is baked at less, and no vehicle at more.
 pub const BAKE_CELSIUS: RangeInclusive<u32> = 30..=100;
 /// Four hours: longer than any paint is baked.
 pub const BAKE_MINUTES: RangeInclusive<u32> = 1..=240;
