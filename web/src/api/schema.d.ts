@@ -77,7 +77,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** For a screen on the wall: what opens this link shows the shop and enters nothing. */
+        /** For a screen on the wall: a browser that opens this link shows the shop and cannot change anything. */
         post: operations["display"];
         delete?: never;
         options?: never;
@@ -143,7 +143,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** The caller says that the pass names them; from now on they come over without signing in. */
+        /** The caller confirms that the pass names them; from now on they come over without signing in. */
         post: operations["say_who"];
         delete?: never;
         options?: never;
@@ -193,7 +193,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Signs in whom the pass names, as who they are here; the pass is used up. */
+        /** Signs in the person whom the pass names, as who they are here; the pass is used up. */
         post: operations["come"];
         delete?: never;
         options?: never;
@@ -260,7 +260,7 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Begins to make a passkey: for who has a password and has just typed it. */
+        /** Begins to make a passkey, for a person who has a password and has just typed it. */
         post: operations["begin_making"];
         delete?: never;
         options?: never;
@@ -489,7 +489,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** For planners and managers. It plans once for each department and each kind of equipment, so it takes some seconds. */
+        /**
+         * For planners and managers. Plans once for each department and each kind of equipment, so it takes some
+         *     seconds.
+         */
         get: operations["jam"];
         put?: never;
         post?: never;
@@ -644,7 +647,10 @@ export interface paths {
         get?: never;
         put?: never;
         post?: never;
-        /** From there nobody comes over as this person any more, until they say so again; who did is signed out. */
+        /**
+         * Nobody comes over from there as this person any more until they confirm it again; sign-ins made that way
+         *     end.
+         */
         delete: operations["end_kin"];
         options?: never;
         head?: never;
@@ -742,7 +748,7 @@ export interface paths {
         get?: never;
         put?: never;
         post?: never;
-        /** Whoever came from it is signed out. */
+        /** Everybody who came from it is signed out. */
         delete: operations["remove_sister"];
         options?: never;
         head?: never;
@@ -901,40 +907,51 @@ export interface components {
     schemas: {
         /** @description A stretch of time in which somebody or something is not there. */
         Absence: {
+            /** @description Since when, UTC ms. */
             from: components["schemas"]["i64"];
+            /** @description Why, as typed. */
             reason?: string | null;
+            /** @description Until when, UTC ms; after `from`. */
             to: components["schemas"]["i64"];
         };
-        /** @description Of the last 180 days. Finished: its last card was done. */
+        /** @description How forecasts of the last 180 days came true. A vehicle is finished when its last card is done. */
         Accuracy: {
+            /** @description The beginning of these days, UTC ms. */
             from: components["schemas"]["i64"];
+            /** @description One judgement for each moment of a visit. */
             moments: components["schemas"]["Judged"][];
+            /** @description Their end, UTC ms. */
             to: components["schemas"]["i64"];
         };
         /** @description Everything a person can do. The tag is the operation's `kind`, the content its `args`. */
         Act: {
             /** @description Work on a card began. Starting a card nobody holds takes it. */
             args: {
+                /** @description The card that is worked on from now. */
                 card: components["schemas"]["CardId"];
                 on?: components["schemas"]["EquipmentId"] | null;
             };
             /** @enum {string} */
             kind: "start";
         } | {
+            /** @description The actor stopped working on a card before it was done. Others who are clocked on it go on. */
             args: {
+                /** @description The card that was being worked on. */
                 card: components["schemas"]["CardId"];
                 why?: components["schemas"]["PauseWhy"] | null;
             };
             /** @enum {string} */
             kind: "pause";
         } | {
+            /** @description Work on a card is done. */
             args: {
+                /** @description The card that is done. */
                 card: components["schemas"]["CardId"];
-                /** @description Positions of the card's checks that were done. */
+                /** @description Positions of the checks that were done, counted from 0 in the card's list. */
                 checks?: number[];
                 /**
                  * Format: int32
-                 * @description Wet or curing from now on, for so many minutes (else the links' lags say it).
+                 * @description Calendar minutes it stays wet or cures, from now; none: the lags of the links decide.
                  */
                 wet_minutes?: number | null;
             };
@@ -944,29 +961,43 @@ export interface components {
             /** @description Something was found on the vehicle. */
             args: {
                 card?: components["schemas"]["CardId"] | null;
+                /** @description What the person typed about it, at most 4,000 characters. */
                 note?: string | null;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description The kind of finding. */
                 what: components["schemas"]["Found"];
             };
             /** @enum {string} */
             kind: "found";
         } | {
+            /** @description A remark about a vehicle, or about one of its cards. */
             args: {
+                /** @description What was typed, 1 to 4,000 characters. */
                 body: string;
                 card?: components["schemas"]["CardId"] | null;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
             kind: "note";
         } | {
+            /** @description A photo was taken. The picture follows by upload; this carries only its name and size. */
             args: {
-                /** Format: int64 */
+                /**
+                 * Format: int64
+                 * @description Size of the picture in bytes.
+                 */
                 bytes: number;
                 card?: components["schemas"]["CardId"] | null;
                 handoff?: components["schemas"]["HandoffId"] | null;
+                /** @description Media type, for example `image/jpeg`. */
                 mime: string;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description SHA-256 of the picture's bytes, 64 hexadecimal digits: the name under which it is uploaded. */
                 sha256: string;
+                /** @description When it was taken, UTC ms by the phone's clock. */
                 taken_at: components["schemas"]["i64"];
             };
             /** @enum {string} */
@@ -977,7 +1008,9 @@ export interface components {
              *     picture itself stays as it was taken.
              */
             args: {
+                /** @description The whole new set, at most 50; empty removes one's own marks. */
                 marks: components["schemas"]["Mark"][];
+                /** @description The photo that is marked. */
                 photo: components["schemas"]["PhotoId"];
             };
             /** @enum {string} */
@@ -986,7 +1019,9 @@ export interface components {
             /** @description Where the vehicle stands now, and on what. */
             args: {
                 on?: components["schemas"]["StandsOn"] | null;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description Where it stands from now on. */
                 to: components["schemas"]["PlaceId"];
             };
             /** @enum {string} */
@@ -994,7 +1029,9 @@ export interface components {
         } | {
             /** @description What is true of the vehicle now; absent fields stay. */
             args: {
+                /** @description What is different now. */
                 change: components["schemas"]["ConditionChange"];
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
@@ -1002,8 +1039,11 @@ export interface components {
         } | {
             /** @description Keys in, authorised, away, back, ready, keys back, stopped. */
             args: {
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description Why, as typed (for example why the job is stopped). */
                 reason?: string | null;
+                /** @description The stage it has reached now. */
                 stage: components["schemas"]["Stage"];
             };
             /** @enum {string} */
@@ -1011,7 +1051,9 @@ export interface components {
         } | {
             /** @description High voltage isolated or live again, by whom. */
             args: {
+                /** @description The whole new state, not a change of it. */
                 energy: components["schemas"]["Energy"];
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
@@ -1019,17 +1061,22 @@ export interface components {
         } | {
             /** @description A piece of equipment can not be used, until a planner says that it is back. */
             args: {
+                /** @description The piece that is out of service from now. */
                 equipment: components["schemas"]["EquipmentId"];
+                /** @description What is wrong with it, as typed. */
                 note?: string | null;
             };
             /** @enum {string} */
             kind: "equipment_out";
         } | {
+            /** @description One department asks another for work on a vehicle: a hand-off, laid out from a routing. */
             args: components["schemas"]["Ask"];
             /** @enum {string} */
             kind: "ask";
         } | {
+            /** @description Takes a card for oneself before starting it. */
             args: {
+                /** @description The card to hold. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
@@ -1037,115 +1084,156 @@ export interface components {
         } | {
             /** @description Not working on it after all: back to the queue. */
             args: {
+                /** @description The card one holds; a planner may give back anybody's. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
             kind: "give_back";
         } | {
-            /** @description Someone else's refused or parallel work goes on together with the holder. */
+            /** @description Joins whoever holds the card and works on it with them. */
             args: {
+                /** @description The card to help with. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
             kind: "help";
         } | {
+            /** @description A planner gives a card to somebody. */
             args: {
+                /** @description The card to give. */
                 card: components["schemas"]["CardId"];
+                /** @description Who is to hold it. */
                 to: components["schemas"]["PersonId"];
             };
             /** @enum {string} */
             kind: "assign";
         } | {
+            /** @description Sets who looks after a vehicle in one department. */
             args: {
+                /** @description The department whose lead it is. */
                 department: components["schemas"]["DepartmentId"];
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
                 person?: components["schemas"]["PersonId"] | null;
             };
             /** @enum {string} */
             kind: "lead";
         } | {
+            /** @description Opens a repair order. */
             args: components["schemas"]["OpenOrder"];
             /** @enum {string} */
             kind: "open_order";
         } | {
+            /** @description Changes facts of an order; absent fields stay. */
             args: {
+                /** @description The fields that get a new value. */
                 change: components["schemas"]["OrderChange"];
+                /** @description The order to change. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
             kind: "edit_order";
         } | {
+            /** @description Promises when a vehicle will be ready, or withdraws the promise. */
             args: {
                 due?: components["schemas"]["i64"] | null;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description Why it was made or moved, as typed. */
                 reason?: string | null;
             };
             /** @enum {string} */
             kind: "promise";
         } | {
+            /** @description Lays out one more card on an order. */
             args: components["schemas"]["AddCard"];
             /** @enum {string} */
             kind: "add_card";
         } | {
+            /** @description Changes a card; absent fields stay. */
             args: {
+                /** @description The card to change. */
                 card: components["schemas"]["CardId"];
+                /** @description The fields that get a new value. */
                 change: components["schemas"]["CardChange"];
             };
             /** @enum {string} */
             kind: "edit_card";
         } | {
-            /** @description An ask that has no cards of its own, because it joined what others had asked for: it alone. */
+            /** @description Withdraws an ask that has no cards of its own because it joined what others had asked for. */
             args: {
+                /** @description The hand-off to withdraw. */
                 handoff: components["schemas"]["HandoffId"];
+                /** @description Why, as typed. */
                 reason?: string | null;
             };
             /** @enum {string} */
             kind: "call_off";
         } | {
+            /** @description Takes a card that is not done off the order. */
             args: {
+                /** @description The card that is not to be done. */
                 card: components["schemas"]["CardId"];
+                /** @description Why, as typed. */
                 reason?: string | null;
             };
             /** @enum {string} */
             kind: "cancel_card";
         } | {
+            /** @description Makes a card wait for another one of the same order. */
             args: {
+                /** @description What it waits for, and how long after it. */
                 after: components["schemas"]["Link"];
+                /** @description The card that waits. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
             kind: "link";
         } | {
+            /** @description Removes such a link. */
             args: {
+                /** @description The card it no longer waits for. */
                 after: components["schemas"]["CardId"];
+                /** @description The card that waited. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
             kind: "unlink";
         } | {
+            /** @description Puts an order, or some of its cards, on hold. */
             args: {
+                /** @description Whether it keeps them from beginning or from being finished. */
                 blocks?: components["schemas"]["Blocks"];
-                /** @description Empty: the whole vehicle. */
+                /** @description The cards it keeps; empty: the whole vehicle. */
                 cards?: components["schemas"]["CardId"][];
                 due?: components["schemas"]["i64"] | null;
+                /** @description Details, as typed. */
                 note?: string | null;
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description What is waited for. */
                 what: components["schemas"]["HoldKind"];
             };
             /** @enum {string} */
             kind: "hold";
         } | {
-            /** @description What is waited for comes on another day than was said. */
+            /** @description What an order waits for is now expected at another time. */
             args: {
+                /** @description The new expectation, UTC ms. */
                 due: components["schemas"]["i64"];
+                /** @description The hold in question. */
                 hold: components["schemas"]["HoldId"];
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
             kind: "hold_due";
         } | {
+            /** @description What was waited for is here, or no longer matters. */
             args: {
+                /** @description The hold that ends. */
                 hold: components["schemas"]["HoldId"];
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
             };
             /** @enum {string} */
@@ -1153,28 +1241,39 @@ export interface components {
         } | {
             /** @description The planner overrules the order, with a reason, until a time. */
             args: {
+                /** @description The card that goes before the others of its department. */
                 card: components["schemas"]["CardId"];
+                /** @description Why, as typed; required. */
                 reason: string;
+                /** @description When the overruling ends by itself, UTC ms. */
                 until: components["schemas"]["i64"];
             };
             /** @enum {string} */
             kind: "put_first";
         } | {
+            /** @description Ends such an overruling before its time. */
             args: {
+                /** @description The card that goes back to its own place in the queue. */
                 card: components["schemas"]["CardId"];
             };
             /** @enum {string} */
             kind: "put_back";
         } | {
+            /** @description A planner puts equipment back into service. */
             args: {
+                /** @description The piece that works again. */
                 equipment: components["schemas"]["EquipmentId"];
             };
             /** @enum {string} */
             kind: "equipment_back";
         } | {
+            /** @description Corrects when a stretch of work began or ended, by at most seven days. */
             args: {
+                /** @description The card that was worked on. */
                 card: components["schemas"]["CardId"];
+                /** @description When it really began, UTC ms. */
                 from: components["schemas"]["i64"];
+                /** @description The stretch of work. */
                 span: components["schemas"]["SpanId"];
                 to?: components["schemas"]["i64"] | null;
             };
@@ -1183,7 +1282,9 @@ export interface components {
         } | {
             /** @description Takes back one's own last act on a card (start, pause, finish, take) while nothing has built on it. */
             args: {
+                /** @description The card it was about. */
                 card: components["schemas"]["CardId"];
+                /** @description The operation to take back. */
                 op: components["schemas"]["OpId"];
             };
             /** @enum {string} */
@@ -1191,16 +1292,21 @@ export interface components {
         } | {
             /** @description *Keys back* was said by mistake: the vehicle is where it was before. */
             args: {
+                /** @description The order of the vehicle. */
                 order: components["schemas"]["OrderId"];
+                /** @description Why, as typed; required. */
                 reason: string;
-                /** @description The stage it is not at: keys back, there is no other yet. */
+                /** @description The stage it has not reached; only `delivered` can be taken back. */
                 stage: components["schemas"]["Stage"];
             };
             /** @enum {string} */
             kind: "stage_back";
         } | {
+            /** @description Answers an exception: the named owner, else a planner, says why. */
             args: {
+                /** @description The exception that is answered. */
                 exception: components["schemas"]["ExceptionId"];
+                /** @description What is said to it, as typed; required. */
                 reason: string;
             };
             /** @enum {string} */
@@ -1208,24 +1314,31 @@ export interface components {
         } | {
             /** @description An operation too large to send stood at this `n`. */
             args: {
+                /** @description Why the app gave the operation up. */
                 why: string;
             };
             /** @enum {string} */
             kind: "dropped";
         } | {
+            /** @description Sets the shop's own name, time zone, calendar and language. */
             args: {
+                /** @description The whole new document. */
                 shop: components["schemas"]["Shop"];
             };
             /** @enum {string} */
             kind: "set_shop";
         } | {
+            /** @description Adds a department, or replaces the one with this id. */
             args: {
+                /** @description The whole new document. */
                 department: components["schemas"]["Department"];
             };
             /** @enum {string} */
             kind: "set_department";
         } | {
+            /** @description Adds a person, or replaces the one with this id. */
             args: {
+                /** @description The whole new document. */
                 person: components["schemas"]["Person"];
             };
             /** @enum {string} */
@@ -1233,30 +1346,39 @@ export interface components {
         } | {
             /** @description Takes away what a person wrote and photographed, and their name. They leave the shop by it. */
             args: {
+                /** @description Who is erased. */
                 person: components["schemas"]["PersonId"];
             };
             /** @enum {string} */
             kind: "erase_person";
         } | {
+            /** @description Adds a piece of equipment, or replaces the one with this id. */
             args: {
+                /** @description The whole new document. */
                 equipment: components["schemas"]["Equipment"];
             };
             /** @enum {string} */
             kind: "set_equipment";
         } | {
+            /** @description Adds a place, or replaces the one with this id. */
             args: {
+                /** @description The whole new document. */
                 place: components["schemas"]["Place"];
             };
             /** @enum {string} */
             kind: "set_place";
         } | {
+            /** @description Adds a calendar, or replaces the one with this id. */
             args: {
+                /** @description The whole new document. */
                 calendar: components["schemas"]["Calendar"];
             };
             /** @enum {string} */
             kind: "set_calendar";
         } | {
+            /** @description Adds a routing, or replaces the one with this id. Cards that were laid out before stay as they are. */
             args: {
+                /** @description The whole new document; the server sets `version`. */
                 routing: components["schemas"]["Routing"];
             };
             /** @enum {string} */
@@ -1264,13 +1386,15 @@ export interface components {
         } | {
             /** @description The bytes of a photo have arrived and fit their name. */
             args: {
+                /** @description SHA-256 of the picture, in hexadecimal. */
                 sha256: string;
             };
             /** @enum {string} */
             kind: "photo_here";
         } | {
-            /** @description A notice born of the clock, once: so that telling it is in the log. */
+            /** @description The server sends a reminder that the clock brought about. In the log, so that it is sent once. */
             args: {
+                /** @description What it reminds of. */
                 about: components["schemas"]["Reminder"];
                 card?: components["schemas"]["CardId"] | null;
                 order?: components["schemas"]["OrderId"] | null;
@@ -1278,21 +1402,32 @@ export interface components {
             /** @enum {string} */
             kind: "remind";
         };
+        /** @description A card that somebody lays out by hand. */
         AddCard: components["schemas"]["Needs"] & {
+            /** @description Cards it must wait for. */
             after?: components["schemas"]["Link"][];
             /** @description Cards that come after this one. */
             before?: components["schemas"]["CardId"][];
+            /** @description Who is to do it. */
             department: components["schemas"]["DepartmentId"];
+            /** @description The order it belongs to. */
             order: components["schemas"]["OrderId"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How long it should take, in working minutes, at most 12,000 (200 hours).
+             */
             planned_minutes: number;
-            /** @description Part of a supplement that is not approved yet. */
+            /** @description Part of a supplement that is not approved yet: nobody can start it. */
             proposed?: boolean;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold for it; none: not sold by itself.
+             */
             sold_minutes?: number | null;
+            /** @description What is to be done, at most 200 characters. */
             title: components["schemas"]["Words"];
         };
-        /** @description Who comes over. Nothing is done yet and the pass is not used up. */
+        /** @description Who would come over. Nothing happens yet, and the pass is not used up. */
         Arrived: {
             /** @description Their name there. */
             name: string;
@@ -1300,50 +1435,84 @@ export interface components {
             /** @description Name of the shop they come from. */
             shop: string;
         };
+        /** @description A pass that a browser has brought. */
         Arriving: {
+            /** @description What stood behind the '#'. */
             pass: string;
         };
+        /** @description What one department asks of another, and what it says about the vehicle as it does. */
         Ask: {
-            /** @description Cards after which the work can begin (else at once). */
+            /** @description Cards the work must wait for; empty: it can begin at once. */
             after?: components["schemas"]["Link"][];
-            /** @description What is true of the vehicle at this moment, said together with the asking. */
+            /** @description What is true of the vehicle at this moment: it goes with the ask and changes the order too. */
             condition?: components["schemas"]["ConditionChange"];
             for_card?: components["schemas"]["CardId"] | null;
             /** @description The asking department; it gets the vehicle back. */
             from: components["schemas"]["DepartmentId"];
-            /** @description Planned minutes that differ from the routing's, by step. */
+            /** @description Planned working minutes by step, where they differ from the routing's. */
             minutes?: {
                 [key: string]: number;
             };
-            /** @description What must not be done yet. */
+            /** @description What must not be done yet, as typed. */
             not_yet?: string | null;
+            /** @description What the other department should know, as typed. */
             note?: string | null;
+            /** @description The vehicle's order. */
             order: components["schemas"]["OrderId"];
+            /** @description What is asked for: the routing whose steps become cards. */
             routing: components["schemas"]["RoutingId"];
         };
         /** @description What was asked, and of which state: the log up to `seq`, with `now` for what still runs. */
         Asked: {
+            /** @description Only this class of vehicles; absent: all. */
             class?: string | null;
+            /** @description Only this department; absent: all. */
             department?: string | null;
+            /** @description The beginning of the stretch, UTC ms, included. */
             from: components["schemas"]["i64"];
+            /** @description The present, UTC ms. */
             now: components["schemas"]["i64"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state that was measured.
+             */
             seq: number;
+            /** @description Its end, UTC ms, not included. */
             to: components["schemas"]["i64"];
         };
+        /** @description Calendar days from keys in to keys back, of the visits that ended in one month. */
         Band: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many visits.
+             */
             count: number;
+            /** @description Local month, "2026-03". */
             month: string;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description 10th percentile.
+             */
             p10: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description 25th percentile.
+             */
             p25: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Median.
+             */
             p50: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description 75th percentile.
+             */
             p75: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description 90th percentile.
+             */
             p90: number;
         };
         /** @description What keeps a card from being earlier. */
@@ -1354,135 +1523,194 @@ export interface components {
             /** @enum {string} */
             kind: "started";
         } | {
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
             /** @enum {string} */
             kind: "after";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             kind: "curing";
+            /** @description When that ends, UTC ms, as far as it is known; else when this card is planned to begin. */
             until: components["schemas"]["i64"];
         } | {
+            /** @description Which department. */
             department: components["schemas"]["DepartmentId"];
             /** @enum {string} */
             kind: "people";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             kind: "person";
+            /** @description Who. */
             person: components["schemas"]["PersonId"];
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
+            /** @description Which kind. */
             equipment: components["schemas"]["EquipmentKind"];
             /** @enum {string} */
             kind: "equipment";
             order?: components["schemas"]["OrderId"] | null;
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
             /** @enum {string} */
             kind: "vehicle";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             kind: "shift";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             kind: "expected";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             due?: components["schemas"]["i64"] | null;
             /** @enum {string} */
             kind: "hold";
+            /** @description What is waited for. */
             what: components["schemas"]["HoldKind"];
         } | {
             /** @enum {string} */
             kind: "one_run";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
             /** @enum {string} */
             kind: "put_first";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             kind: "qualified";
+            /** @description Which one. */
             qualification: components["schemas"]["Qualification"];
         } | {
             /** @enum {string} */
             kind: "shut";
+            /** @description The way of being open. */
             open: components["schemas"]["OpenId"];
         } | {
             /** @enum {string} */
             kind: "kept";
+            /** @description When this card is planned to begin, UTC ms. */
             until: components["schemas"]["i64"];
         };
-        /** @enum {string} */
+        /**
+         * @description What a hold keeps the work from.
+         * @enum {string}
+         */
         Blocks: "start" | "finish";
+        /** @description The caller says that the pass names them. */
         BothMe: {
+            /** @description What stood behind the '#'. */
             pass: string;
             /** @description The caller's password or PIN here: planners and above show that it is them. */
             secret?: string | null;
         };
+        /** @description When somebody or something works, by local time in the shop's zone. */
         Calendar: {
             /** @description Days unlike their weekday, by local date "2026-12-25": no shifts means closed. */
             days?: {
                 [key: string]: components["schemas"]["Shift"][];
             };
+            /** @description Short word that names it for good. */
             id: components["schemas"]["CalendarId"];
+            /** @description What it is called. */
             title: components["schemas"]["Words"];
             /** @description Seven days, Monday first, each a list of shifts (breaks are the gaps between them). */
             week: components["schemas"]["Shift"][][];
         };
+        /** @description A calendar of shifts ("weekdays"). */
         CalendarId: string;
+        /** @description How a card or a hand-off came to be cancelled. */
         Cancelled: {
+            /** @description When, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description Who did it. */
             by: components["schemas"]["PersonId"];
+            /** @description Why, as typed. */
             reason?: string | null;
         };
+        /** @description One task on one vehicle. */
         Card: components["schemas"]["Needs"] & {
+            /** @description Cards that must be done before. */
             after?: components["schemas"]["Link"][];
             cancelled?: components["schemas"]["Cancelled"] | null;
+            /** @description Positions of the checks that were done, counted from 0 in `checks`. */
             checks_done?: number[];
+            /** @description When it was laid out, UTC ms. */
             created_at: components["schemas"]["i64"];
+            /** @description Who does it. */
             department: components["schemas"]["DepartmentId"];
             done_at?: components["schemas"]["i64"] | null;
             done_by?: components["schemas"]["PersonId"] | null;
             handoff?: components["schemas"]["HandoffId"] | null;
+            /** @description Who else works on it, beside its holder. */
             helpers?: components["schemas"]["PersonId"][];
+            /** @description Named after the operation, or after the operation and the routing's step. */
             id: components["schemas"]["CardId"];
             last_act?: components["schemas"]["OpId"] | null;
+            /** @description Where it is in its life. */
             life?: components["schemas"]["Life"];
+            /** @description The order it belongs to. */
             order: components["schemas"]["OrderId"];
             paused_why?: components["schemas"]["PauseWhy"] | null;
             /**
              * Format: int32
-             * @description Planned hours, sold hours and clocked hours are three numbers and never mixed.
+             * @description How long it should take, in working minutes. Planned, sold and clocked time are three numbers and never
+             *     mixed.
              */
             planned_minutes: number;
             put_first?: components["schemas"]["PutFirst"] | null;
             ready_at?: components["schemas"]["i64"] | null;
             routing?: components["schemas"]["RoutingId"] | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description The version that routing had then.
+             */
             routing_version?: number | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold for it; none: not sold by itself.
+             */
             sold_minutes?: number | null;
+            /** @description Clocked time, by when it was reported. */
             spans?: components["schemas"]["Span"][];
+            /** @description The step of the routing it came from. */
             step?: string | null;
             taken_at?: components["schemas"]["i64"] | null;
             taken_by?: components["schemas"]["PersonId"] | null;
+            /** @description What is to be done. */
             title: components["schemas"]["Words"];
             used?: components["schemas"]["EquipmentId"] | null;
         };
+        /** @description New values for a card; absent fields stay as they are. */
         CardChange: {
-            /** @description A proposed card was approved. */
+            /** @description The supplement was approved: a proposed card becomes a waiting one. */
             approved?: boolean;
             department?: components["schemas"]["DepartmentId"] | null;
             needs?: components["schemas"]["Needs"] | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How long it should take, in working minutes, at most 12,000 (200 hours).
+             */
             planned_minutes?: number | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold for it.
+             */
             sold_minutes?: number | null;
             title?: components["schemas"]["Words"] | null;
         };
@@ -1491,30 +1719,41 @@ export interface components {
          * @description One task on one vehicle.
          */
         CardId: string;
+        /** @description When one card will begin. */
         CardOutlook: {
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
-            /** @description One of ten runs begins it by then, half by `p50`, nine of ten by `p90`. */
+            /** @description One of ten runs begins it by then. */
             p10: components["schemas"]["i64"];
+            /** @description Half of the runs begin it by then. */
             p50: components["schemas"]["i64"];
+            /** @description Nine of ten runs begin it by then. */
             p90: components["schemas"]["i64"];
         };
         /**
-         * @description Usual cautions; the sentence for each stands in the client's language files and always ends with
-         *     the vehicle maker's procedure and local rules.
+         * @description Usual cautions. The sentence for each is in the app's language files and always defers to the vehicle
+         *     maker's procedure and local rules.
          * @enum {string}
          */
         Caution: "lift" | "unexpected_start" | "pulling" | "hot_work" | "airbag" | "high_voltage" | "spraying" | "refrigerant" | "spring" | "fuel" | "driving";
+        /** @description One step of the story behind a vehicle's end. */
         ChainLink: {
+            /** @description What keeps it from being earlier. */
             binding: components["schemas"]["Binding"];
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
         };
+        /** @description An individuals chart of one class of vehicles. */
         Chart: {
+            /** @description rolling, towed_in, small, medium or large. */
             class: string;
             limits?: components["schemas"]["Limits"] | null;
             /** @description In the order in which they came. */
             points: components["schemas"]["Point"][];
         };
+        /** @description A client that a browser has. */
         ClientBody: {
+            /** @description Which one; absent: the server makes one. */
             client: components["schemas"]["ClientId"];
         };
         /**
@@ -1522,46 +1761,63 @@ export interface components {
          * @description One person on one browser profile.
          */
         ClientId: string;
+        /** @description Coming over by a pass. */
         ComeOver: {
             client?: components["schemas"]["ClientId"] | null;
+            /** @description What the device calls itself. */
             device?: string;
+            /** @description What stood behind the '#'. */
             pass: string;
         };
-        /** @description What is true of the vehicle, for whoever gets it next. */
+        /** @description What the next person at the vehicle has to know. None means that nobody has said anything about it. */
         Condition: {
-            /** @description Where bolts and loose parts are. */
+            /** @description Where bolts and parts that were taken off are, as typed. */
             bolts?: string | null;
+            /** @description Whether its brakes hold. */
             brakes?: boolean | null;
+            /** @description Where its keys are, as typed. */
             keys?: string | null;
             lifting_points?: components["schemas"]["LiftingPoints"] | null;
+            /** @description What is disconnected, drained or out. */
             loose?: components["schemas"]["Loose"][];
             on?: components["schemas"]["StandsOn"] | null;
             place?: components["schemas"]["PlaceId"] | null;
+            /** @description Whether it can be pushed. */
             rolls?: boolean | null;
+            /** @description Whether it can be steered. */
             steers?: boolean | null;
-            /** @description Heavy parts are off here: the centre of gravity has moved. */
+            /** @description Ends at which heavy parts are off: the centre of gravity has moved. */
             weight_off?: components["schemas"]["End"][];
             wet_until?: components["schemas"]["i64"] | null;
         };
-        /** @description A change of the condition: absent fields stay as they are. */
+        /** @description New values for the condition; absent fields stay as they are, and none can be emptied again. */
         ConditionChange: {
+            /** @description Where bolts and parts that were taken off are, as typed. */
             bolts?: string | null;
+            /** @description Whether its brakes hold. */
             brakes?: boolean | null;
+            /** @description Where its keys are, as typed. */
             keys?: string | null;
             lifting_points?: components["schemas"]["LiftingPoints"] | null;
+            /** @description What is disconnected, drained or out: the whole new list. */
             loose?: components["schemas"]["Loose"][] | null;
             on?: components["schemas"]["StandsOn"] | null;
+            /** @description Whether it can be pushed. */
             rolls?: boolean | null;
+            /** @description Whether it can be steered. */
             steers?: boolean | null;
+            /** @description Ends at which heavy parts are off: the whole new list. */
             weight_off?: components["schemas"]["End"][] | null;
             wet_until?: components["schemas"]["i64"] | null;
         };
+        /** @description How a person is reached outside the app. */
         Contact: {
+            /** @description Their address; none: they have given none. */
             email?: string | null;
             /** @description Wants notices by e-mail. */
             mail?: boolean;
         };
-        /** @description Is the shop steady? Times in UTC milliseconds, lengths in calendar days or hours. */
+        /** @description Whether the shop is steady. Times are UTC ms, lengths calendar days or hours. */
         Control: components["schemas"]["Asked"] & {
             /** @description Percentiles of keys to keys by month of delivery. */
             bands: components["schemas"]["Band"][];
@@ -1575,22 +1831,30 @@ export interface components {
             /** @description Vehicle-hours waited by reason, a week at a time. */
             waits: components["schemas"]["WaitWeek"][];
         };
+        /** @description A department of the shop. */
         Department: {
             calendar?: components["schemas"]["CalendarId"] | null;
             /** @description Who answers when nobody of the department is on shift. */
             deputies?: components["schemas"]["PersonId"][];
+            /** @description Short word that names it for good. */
             id: components["schemas"]["DepartmentId"];
             /**
              * Format: int32
              * @description Order on screens.
              */
             rank?: number;
+            /** @description It no longer exists: takes no new work, keeps its name on past work. */
             retired?: boolean;
+            /** @description What it is called. */
             title: components["schemas"]["Words"];
+            /** @description How it deals out its cards. */
             working: components["schemas"]["Working"];
         };
+        /** @description A department ("paint"). */
         DepartmentId: string;
+        /** @description One sign-in. */
         Device: {
+            /** @description What the device called itself. */
             device: string;
             /** @description A screen on the wall. */
             display: boolean;
@@ -1598,240 +1862,388 @@ export interface components {
             from?: string | null;
             /** @description This very sign-in. */
             mine: boolean;
+            /** @description Whose it is. */
             person: components["schemas"]["PersonId"];
+            /** @description When it was last renewed, UTC ms. */
             seen_at: components["schemas"]["i64"];
+            /** @description The sign-in. */
             session: components["schemas"]["SessionId"];
+            /** @description When it began, UTC ms. */
             since: components["schemas"]["i64"];
         };
+        /** @description Sign-ins that have not ended. */
         Devices: {
+            /** @description The caller's own, or those of whom they ask about. */
             devices: components["schemas"]["Device"][];
         };
-        /** @description One document, or word that it is gone. */
+        /** @description One document, or the news that it is gone. */
         DocRow: {
+            /** @description The document; its shape follows from the kind. Absent if it is gone. */
             body?: Record<string, never> | null;
+            /** @description It no longer exists: the phone drops it. */
             gone?: boolean;
+            /** @description Names it: `kind/id`. */
             key: string;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry that last changed it.
+             */
             seq: number;
         };
-        /** @enum {string} */
+        /**
+         * @description An end of a vehicle.
+         * @enum {string}
+         */
         End: "front" | "rear";
+        /** @description A vehicle whose promise a new one endangers. */
         Endangered: {
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Share that keeps it with the new vehicle, 0 to 1.
+             */
             kept_after: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Share of the runs that keep its promise now, 0 to 1.
+             */
             kept_before: number;
+            /** @description The shop's number of that order. */
             number: string;
+            /** @description The order of that vehicle. */
             order: components["schemas"]["OrderId"];
         };
+        /** @description High voltage on board, and how hot and how long this vehicle may be baked. */
         Energy: {
             /**
              * Format: int32
-             * @description The maker's limit for baking this vehicle; no bake without one where high voltage is on board.
+             * @description The maker's limit for baking this vehicle, 30 to 100 °C; none: not known, and then no bake where high
+             *     voltage is on board.
              */
             bake_limit_celsius?: number | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description The maker's limit for the length of a bake, 1 to 240 minutes; none: not known.
+             */
             bake_limit_minutes?: number | null;
+            /** @description State of the high-voltage system. */
             high_voltage?: components["schemas"]["HighVoltage"];
         };
-        /** @description One occupant at a time. */
+        /** @description A piece of equipment. It holds one vehicle at a time. */
         Equipment: {
+            /** @description Whose it is. */
             department: components["schemas"]["DepartmentId"];
+            /** @description Short word that names it for good. */
             id: components["schemas"]["EquipmentId"];
             inspection_due?: components["schemas"]["i64"] | null;
+            /** @description What it can stand in for: one piece of a kind is as good as another. */
             kind: components["schemas"]["EquipmentKind"];
+            /** @description When it cannot be used. */
             out_of_service?: components["schemas"]["Absence"][];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description What it may carry, in kilograms, at most 100,000; none: not stated.
+             */
             rated_load_kg?: number | null;
+            /** @description It is gone for good; its name stays on past work. */
             retired?: boolean;
+            /** @description What it is called. */
             title: components["schemas"]["Words"];
         };
         /** @description One named piece of equipment ("lift-2"). */
         EquipmentId: string;
         /** @description What kind of equipment a card needs ("lift"). */
         EquipmentKind: string;
+        /** @description What went wrong. */
         ErrorBody: {
-            /** @description Stable, for programs. */
+            /** @description Stable word, for programs. */
             code: string;
-            /** @description After `epoch_changed`: the epoch now. */
+            /** @description After `epoch_changed`: the server's epoch. */
             epoch?: string | null;
             /**
              * Format: int64
-             * @description After `gap`: the number that must come first.
+             * @description After `gap`: the counter that must come first.
              */
             expected?: number | null;
-            /** @description For people. */
+            /** @description An English sentence that says what to do, for people. */
             message: string;
         };
+        /** @description A fact that broke a rule: recorded all the same, and somebody has to answer for it. */
         Exception: {
             /** @description Cards it is about (what is undone, what should have come first). */
             about?: components["schemas"]["CardId"][];
             answered_at?: components["schemas"]["i64"] | null;
             answered_by?: components["schemas"]["PersonId"] | null;
+            /** @description Who did it. */
             by: components["schemas"]["PersonId"];
             card?: components["schemas"]["CardId"] | null;
+            /** @description Follows from the operation, the rule and what it is about. */
             id: components["schemas"]["ExceptionId"];
+            /** @description Which rule was broken. */
             kind: components["schemas"]["ExceptionKind"];
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
             owner?: components["schemas"]["PersonId"] | null;
+            /** @description Their answer, as typed. */
             reason?: string | null;
+            /** @description When it happened, UTC ms. */
             since: components["schemas"]["i64"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description A broken rule that somebody has to answer for.
+         */
         ExceptionId: string;
-        /** @enum {string} */
+        /**
+         * @description Which rule a fact broke.
+         * @enum {string}
+         */
         ExceptionKind: "started_early" | "finished_early" | "closed_over_undone" | "opened_twice" | "not_open" | "two_at_once" | "moved_open" | "occupied" | "done_by_another" | "after_end" | "during_hold" | "high_voltage" | "unqualified" | "out_of_turn" | "out_of_service" | "too_late" | "left_open" | "cancelled_open" | "inspection_overdue" | "unsafe_lift" | "no_keys_in" | "unproved";
+        /** @description One thing the phone showed when the person acted; the server compares it before it decides a wish. */
         Expect: {
+            /** @description The card in question. */
             card: components["schemas"]["CardId"];
             person?: components["schemas"]["PersonId"] | null;
             /** @enum {string} */
             that: "holder";
         } | {
+            /** @description The card in question. */
             card: components["schemas"]["CardId"];
+            /** @description The state it was shown in. */
             life: components["schemas"]["Life"];
             /** @enum {string} */
             that: "life";
         } | {
+            /** @description Whether it was open. */
             is: boolean;
+            /** @description The way of being open. */
             open: components["schemas"]["OpenId"];
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
             /** @enum {string} */
             that: "open";
         } | {
             due?: components["schemas"]["i64"] | null;
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
             /** @enum {string} */
             that: "promise";
         };
+        /** @description Somebody who is signed in on a shared tablet. */
         Face: {
+            /** @description Whether they have a PIN; without one they cannot be changed to. */
             has_pin: boolean;
+            /** @description Their name. */
             name: string;
+            /** @description Who. */
             person: components["schemas"]["PersonId"];
         };
+        /** @description Everybody who is signed in on the caller's browser. */
         Faces: {
+            /** @description Each person once. */
             people: components["schemas"]["Face"][];
         };
+        /** @description A number and how much it rests on. */
         Figure: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many cases.
+             */
             count: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description The 90th percentile; absent where the measure has none.
+             */
             p90?: number | null;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Median, mean, sum or share, as the measure defines; absent without cases.
+             */
             value?: number | null;
         };
+        /** @description How many vehicles there were at the end of a local day, or now on the last one. */
         FlowDay: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles whose keys are in and whose repair is not authorised.
+             */
             arrived: number;
+            /** @description The instant counted at, UTC ms. */
             at: components["schemas"]["i64"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles whose repair is authorised.
+             */
             authorised: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles at a sublet.
+             */
             away: number;
             /**
              * Format: int32
-             * @description Since the beginning of the stretch.
+             * @description Vehicles that came since the beginning of the stretch.
              */
             came: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles that left since then.
+             */
             left: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles that are ready.
+             */
             ready: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles of stopped jobs that are still here.
+             */
             stopped: number;
         };
-        /** @enum {string} */
+        /**
+         * @description What somebody found on a vehicle.
+         * @enum {string}
+         */
         Found: "seized" | "damaged" | "one_time_fasteners" | "missing_part" | "wrong_part" | "corrosion" | "alignment_owed" | "calibration_owed" | "other";
+        /** @description One department's ask, and what became of it. */
         Handoff: {
+            /** @description When, UTC ms. */
             asked_at: components["schemas"]["i64"];
+            /** @description Who asked. */
             asked_by: components["schemas"]["PersonId"];
+            /** @description Its cards, in the routing's order; empty if it only joined what was asked for already. */
             cards: components["schemas"]["CardId"][];
-            /** @description The facts of the moment it was asked. */
+            /** @description The vehicle's condition at the moment of asking. */
             condition: components["schemas"]["Condition"];
             for_card?: components["schemas"]["CardId"] | null;
+            /** @description The department that asked and gets the vehicle back. */
             from: components["schemas"]["DepartmentId"];
             handed_back_at?: components["schemas"]["i64"] | null;
+            /** @description Named after the operation that asked. */
             id: components["schemas"]["HandoffId"];
-            /** @description The state was open already: this ask joined it. */
+            /** @description The vehicle was open in that way, or was going to be, and this ask joined in. */
             joined?: boolean;
+            /** @description Where it is in its life. */
             life: components["schemas"]["HandoffLife"];
+            /** @description What must not be done yet, as typed. */
             not_yet?: string | null;
+            /** @description What the other department should know, as typed. */
             note?: string | null;
             opened_at?: components["schemas"]["i64"] | null;
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
             ready_at?: components["schemas"]["i64"] | null;
+            /** @description What was asked for. */
             routing: components["schemas"]["RoutingId"];
             started_at?: components["schemas"]["i64"] | null;
             taken_at?: components["schemas"]["i64"] | null;
             taken_by?: components["schemas"]["PersonId"] | null;
+            /** @description The routing's title at that moment. */
             title: components["schemas"]["Words"];
+            /** @description The department that does the work: that of the routing's first step. */
             to: components["schemas"]["DepartmentId"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description One department's ask for work of another.
+         */
         HandoffId: string;
-        /** @enum {string} */
+        /**
+         * @description Where a hand-off is in its life.
+         * @enum {string}
+         */
         HandoffLife: "asked" | "taken" | "started" | "open" | "handed_back" | "cancelled";
         /** @description One thing that happened. Times in UTC milliseconds. */
         Happened: {
             about?: components["schemas"]["PersonId"] | null;
-            /** @description From where, if that is known. */
+            /** @description The network address it came from, if known. */
             address?: string | null;
+            /** @description When, UTC ms. */
             at: components["schemas"]["i64"];
-            /** @description A word more: the way in, the role, the status and the code of the answer. */
+            /** @description A word more: the way in, the role, or the status and code of the answer. */
             detail?: string | null;
             person?: components["schemas"]["PersonId"] | null;
             session?: components["schemas"]["SessionId"] | null;
+            /** @description What it was. */
             what: components["schemas"]["What"];
         };
-        /** @description Operations of a client from a number on that the sign-in of somebody else cannot bring. */
+        /** @description Operations of a client, from a counter on, that somebody else's sign-in cannot bring. */
         Held: {
+            /** @description Which client. */
             client: components["schemas"]["ClientId"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The counter of the first one.
+             */
             from_n: number;
         };
-        /** @enum {string} */
+        /**
+         * @description State of the high-voltage system.
+         * @enum {string}
+         */
         HighVoltage: "none" | "live" | "isolated";
+        /** @description Something outside the work keeps a vehicle, or some of its cards, waiting. */
         Hold: {
+            /** @description Whether it keeps them from starting or from being finished. */
             blocks?: components["schemas"]["Blocks"];
+            /** @description The cards it keeps; empty: the whole vehicle. */
             cards?: components["schemas"]["CardId"][];
             due?: components["schemas"]["i64"] | null;
             ended?: components["schemas"]["i64"] | null;
             first_due?: components["schemas"]["i64"] | null;
+            /** @description Named after the operation that set it. */
             id: components["schemas"]["HoldId"];
+            /** @description Details, as typed. */
             note?: string | null;
+            /** @description Since when, UTC ms. */
             since: components["schemas"]["i64"];
+            /** @description What is waited for. */
             what: components["schemas"]["HoldKind"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description What keeps a vehicle, or some of its cards, waiting.
+         */
         HoldId: string;
-        /** @enum {string} */
+        /**
+         * @description What a hold waits for.
+         * @enum {string}
+         */
         HoldKind: "approval" | "parts" | "customer" | "sublet" | "other";
+        /** @description Something an order can have. */
         ImportField: {
+            /** @description Its stable name. */
             field: string;
+            /** @description Whether every line must have it. */
             required: boolean;
         };
+        /** @description Something about one line of the file. */
         ImportLine: {
+            /** @description Title of the column; absent: the line as a whole. */
             column?: string | null;
             /**
              * Format: int64
-             * @description As a text editor counts.
+             * @description Counted as a text editor does.
              */
             line: number;
+            /** @description An English sentence that says what to do. */
             why: string;
         };
+        /** @description Orders from a table, as CSV (RFC 4180). */
         ImportOrders: {
             /** @description The file as text. */
             csv: string;
-            /** @description Only look; make nothing. */
+            /** @description Only look; create nothing. */
             dry_run?: boolean;
             /** @description Field → title of its column. None or empty: guessed from the titles. */
             mapping?: {
                 [key: string]: string;
             };
-            /** @description Make the good lines although there are bad ones. */
+            /** @description Create the good lines although there are bad ones. */
             skip_bad?: boolean;
             /**
-             * @description What words of the file mean here, by field and word: a stage, "yes" or "no", an urgency, the id of a
-             *     place or routing; empty, to leave it out.
+             * @description What words of the file mean in this shop, by field and word: a stage, "yes" or "no", an urgency, the id
+             *     of a place or routing; empty leaves the word out.
              */
             words?: {
                 [key: string]: {
@@ -1841,27 +2253,46 @@ export interface components {
         };
         /** @description Times in the shop's zone, for people to look at. */
         ImportPreview: {
+            /** @description When its keys came in. */
             arrived?: string | null;
+            /** @description The order's number. */
             number: string;
+            /** @description Where it stands. */
             place?: string | null;
+            /** @description When it is promised. */
             promise?: string | null;
+            /** @description What is laid out at once. */
             routings?: string | null;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Hours of labour sold.
+             */
             sold_hours?: number | null;
+            /** @description Where it is in its visit. */
             stage: components["schemas"]["Stage"];
+            /** @description Whether it came on a tow truck. */
             towed_in: boolean;
+            /** @description What one sees when looking at the vehicle. */
             vehicle: string;
+            /** @description Vehicle identification number. */
             vin?: string | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Urgency: 1, 2 (normal) or 4.
+             */
             weight: number;
         };
         /** @description Nothing was made: the error, and everything a dry run says. */
         ImportRefused: components["schemas"]["ErrorBody"] & components["schemas"]["ImportReport"];
+        /** @description What the table says, and what can be brought over. */
         ImportReport: {
             /** @description One for each line that cannot be brought over. */
             bad: components["schemas"]["ImportLine"][];
+            /** @description Titles of the columns. */
             columns: string[];
+            /** @description What can be brought over. */
             fields: components["schemas"]["ImportField"][];
+            /** @description Lines that can be brought over. */
             good: number;
             /** @description Orders that were opened; not in a dry run. */
             made?: number | null;
@@ -1873,115 +2304,150 @@ export interface components {
             preview: components["schemas"]["ImportPreview"][];
             /** @description Lines with something in them, after the titles. */
             rows: number;
-            /** @description Lines that wait for nothing but what such words mean. */
+            /** @description Lines that lack nothing but the meaning of such words. */
             unsaid: number;
-            /** @description Brought over all the same. */
+            /** @description Lines that are brought over all the same. */
             warnings: components["schemas"]["ImportLine"][];
-            /** @description Words that are none of this shop's, each once, the most frequent first; with what they were said to mean. */
+            /**
+             * @description Words that this shop does not know, each once, the most frequent first, with the meaning they were
+             *     given.
+             */
             words: components["schemas"]["ImportWord"][];
         };
+        /** @description A word of the file that means nothing to this shop yet. */
         ImportWord: {
-            /** @description In so many lines. */
+            /** @description In how many lines. */
             count: number;
+            /** @description The field it stands in. */
             field: string;
+            /** @description What it was said to mean; absent: nobody has said. */
             meaning?: string | null;
-            /** @description As it stands in the file first. */
+            /** @description As it stands in the file where it comes first. */
             word: string;
         };
+        /** @description Whom to make a link for. */
         Invite: {
+            /** @description Who is to sign in by it. */
             person: components["schemas"]["PersonId"];
-            /** @description For oneself: one's own password or PIN, as for a link to another device. */
+            /** @description When the link is for oneself: one's own password or PIN, as for a link to another device. */
             secret?: string | null;
         };
         /** @description A one-time link, its QR picture, and until when it is good. */
         InviteLink: {
+            /** @description Until when it can be used, UTC ms. */
             expires_at: components["schemas"]["i64"];
+            /** @description The whole address. */
             link: string;
+            /** @description The address as a QR code, SVG. */
             qr_svg: string;
+            /** @description Its secret alone. */
             token: string;
         };
         /**
-         * @description What an hour more of each department, or one more of each kind of equipment, would save; each planned anew from the log up
-         *     to `seq`.
+         * @description What one more hour of each department, or one more piece of each kind of equipment, would save. Each is
+         *     planned again from the log up to `seq`.
          */
         Jam: {
+            /** @description When it was asked, UTC ms. */
             at: components["schemas"]["i64"];
-            /** @description As it is now. */
+            /** @description How late vehicles are now. */
             now: components["schemas"]["WhatIfLateness"];
             /** @description Departments, then equipment, each with what saves most first; empty if nothing is late. */
             reliefs: components["schemas"]["JamRelief"][];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state it was made from.
+             */
             seq: number;
         };
+        /** @description What a shop could have more of. */
         JamExtra: {
-            /** @description A day of the shop, 2026-03-07. */
+            /** @description Local date of its next open day, "2026-03-07". */
             day: string;
+            /** @description Which department. */
             department: string;
             /** @enum {string} */
             extra: "hour";
             /**
              * Format: int32
-             * @description Minutes of that day by the clock on the wall.
+             * @description When the hour begins, in minutes after local midnight.
              */
             from: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many people would stay.
+             */
             people: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description When it ends, in minutes after local midnight.
+             */
             to: number;
         } | {
             /** @enum {string} */
             extra: "piece";
+            /** @description Which kind. */
             kind: string;
         };
+        /** @description What one extra would save. */
         JamRelief: components["schemas"]["JamExtra"] & {
             /**
              * Format: int64
              * @description Of all lateness: calendar minutes after promises, each times the vehicle's urgency (1, 2 or 4).
              */
             saved_minutes: number;
-            /** @description As it would be. */
+            /** @description How late they would be. */
             then: components["schemas"]["WhatIfLateness"];
         };
+        /** @description Signing in by a link. */
         Join: {
             client?: components["schemas"]["ClientId"] | null;
+            /** @description What the device calls itself. */
             device?: string;
+            /** @description The secret of the link. */
             token: string;
         };
+        /** @description How forecasts made at one moment of a visit came true. */
         Judged: {
+            /** @description Which moment. */
             at: components["schemas"]["Moment"];
             /**
              * Format: int32
-             * @description Finished by the date that half of the runs kept …
+             * @description Of these, finished by the date that half of the runs kept.
              */
             by_p50: number;
             /**
              * Format: int32
-             * @description … and by the one that nine of ten kept.
+             * @description Of these, finished by the date that nine of ten runs kept.
              */
             by_p90: number;
             /**
              * Format: double
-             * @description How many times as long as the runs say vehicles take from then on, the middle one: it is in the dates. A prior until
-             *     vehicles have taught it.
+             * @description How many times as long as the runs say vehicles take from then on, in open hours: the median, learnt
+             *     from earlier vehicles and already applied to the dates. A prior until vehicles have taught it.
              */
             factor: number;
             /**
              * Format: int32
-             * @description Vehicles whose dates, given then, have both passed.
+             * @description Vehicles both of whose dates, given then, have passed.
              */
             vehicles: number;
         };
         /** @description A sister shop from which this person comes over without signing in. */
         Kin: {
+            /** @description The sister shop's id. */
             id: string;
             /** @description What they are called there. */
             name: string;
+            /** @description What that shop is called. */
             shop: string;
         };
+        /** @description Who somebody is at sister shops. */
         KinList: {
+            /** @description One for each shop. */
             kin: components["schemas"]["Kin"][];
         };
-        /** @description What the spread comes from: without cases it is a prior. */
+        /** @description How many cases the spread was learnt from; without any it is a prior. */
         LearntFrom: {
             /**
              * Format: int32
@@ -1990,22 +2456,22 @@ export interface components {
             cards: number;
             /**
              * Format: int32
-             * @description Deliveries of parts with a date.
+             * @description Deliveries of parts that had a date.
              */
             deliveries: number;
             /**
              * Format: double
-             * @description Clocked ÷ planned: the median …
+             * @description Clocked ÷ planned time of cards: the median.
              */
             ratio: number;
             /**
              * Format: double
-             * @description … and what nine of ten cards stay below.
+             * @description Clocked ÷ planned time that nine of ten cards stay below.
              */
             ratio90: number;
             /**
              * Format: int32
-             * @description Vehicles whose end was held against what would have been said of them.
+             * @description Finished vehicles whose end was compared with a forecast.
              */
             vehicles: number;
         };
@@ -2015,32 +2481,65 @@ export interface components {
          * @enum {string}
          */
         Life: "proposed" | "waiting" | "taken" | "working" | "paused" | "done" | "cancelled";
-        /** @enum {string} */
+        /**
+         * @description What is known about the points by which a vehicle is lifted.
+         * @enum {string}
+         */
         LiftingPoints: "sound" | "doubtful" | "damaged";
+        /** @description Limits of a chart, in calendar days. */
         Limits: {
-            /** Format: double */
+            /**
+             * Format: double
+             * @description A point below this is a signal; may lie below zero.
+             */
             lower: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Mean of all points.
+             */
             mean: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Mean difference between neighbouring points.
+             */
             moving_range: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description A point above this is a signal.
+             */
             upper: number;
         };
-        /** @description "After that card, with so much time between". */
+        /** @description "After that card, with so much time in between". */
         Link: {
+            /** @description The card that must be done first. */
             card: components["schemas"]["CardId"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Calendar minutes that must pass after it is done (cure), at most 90 days.
+             */
             lag_minutes?: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Calendar minutes within which this should have begun (recoat, bare metal); none: no hurry.
+             */
             lag_minutes_max?: number | null;
         };
+        /** @description Little's law: mean number = rate × mean time. */
         Little: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles in the shop when the stretch begins.
+             */
             at_begin: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Vehicles in the shop when it ends.
+             */
             at_end: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Mean calendar days in the shop, of the vehicles that left.
+             */
             mean_days: number;
             /**
              * Format: double
@@ -2052,38 +2551,64 @@ export interface components {
              * @description From the vehicles that left.
              */
             rate_per_day: number;
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Rate times mean time, to compare with `number`.
+             */
             rate_times_time: number;
         };
+        /** @description A link to look at. */
         Look: {
+            /** @description The secret of the link. */
             token: string;
         };
         /**
-         * @description Chosen phrases, so that they are translated.
+         * @description What is disconnected, drained or out of the vehicle. Phrases to choose from, so that they can be translated.
          * @enum {string}
          */
         Loose: "battery_off" | "airbags_off" | "high_voltage_off" | "fuel_drained" | "coolant_drained" | "brakes_open" | "refrigerant_out" | "suspension_loose" | "steering_loose" | "trim_out" | "seats_out" | "glass_out";
-        /** @description Places in ten-thousandths of the picture's width and height, from its upper left corner. */
+        /** @description One mark. Coordinates are ten-thousandths of the picture's width and height, from its upper left corner. */
         Mark: {
+            /** @description Its shape; says what the two points mean. */
             kind: components["schemas"]["MarkKind"];
+            /** @description The words of a text mark. */
             text?: string | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Across, 0 to 10,000: where it begins.
+             */
             x1: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Across, 0 to 10,000: where it ends.
+             */
             x2: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Down, 0 to 10,000: where it begins.
+             */
             y1: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Down, 0 to 10,000: where it ends.
+             */
             y2: number;
         };
-        /** @enum {string} */
+        /**
+         * @description The shape of a mark.
+         * @enum {string}
+         */
         MarkKind: "arrow" | "circle" | "text";
         /** @description One person's marks on a photo. */
         Marked: {
+            /** @description When they were last set, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description Whose marks they are. */
             by: components["schemas"]["PersonId"];
+            /** @description All of them, at most 50. */
             marks: components["schemas"]["Mark"][];
         };
+        /** @description One measure, overall and broken down. */
         Measure: components["schemas"]["Figure"] & {
             /**
              * @description By class (rolling, towed_in, small, medium, large), department, equipment, reason or month; a
@@ -2092,93 +2617,129 @@ export interface components {
             by: {
                 [key: string]: components["schemas"]["Figure"];
             };
-            /** @description calendar, working, none */
+            /** @description calendar (nights and weekends count), working (only open hours count), none (no clock runs). */
             clock: string;
+            /** @description Stable name, as in MEASURES.md. */
             id: string;
-            /** @description days, hours, vehicles, hours_per_day, share, ratio, moves */
+            /** @description days, hours, vehicles, hours_per_day, share (0 to 1), ratio, moves. */
             unit: string;
         };
+        /** @description Every measure of a stretch of time. */
         Measures: components["schemas"]["Asked"] & {
+            /** @description Each measure once; MEASURES.md defines them. */
             measures: components["schemas"]["Measure"][];
         };
-        /** @enum {string} */
+        /**
+         * @description When in a visit a forecast was made.
+         * @enum {string}
+         */
         Moment: "arrived" | "authorised" | "half_way";
         /** @description What a card asks of the shop, the vehicle and the person. Shared by cards and routing steps. */
         Needs: {
-            /** @description May go on while another card of the same vehicle is worked. */
+            /** @description May go on while another card of the same vehicle is worked on. */
             beside?: boolean;
+            /** @description Cautions that are shown with it. */
             cautions?: components["schemas"]["Caution"][];
+            /** @description What is to be checked before it is reported done, in order. */
             checks?: components["schemas"]["Words"][];
             closes?: components["schemas"]["OpenId"] | null;
             equipment?: components["schemas"]["EquipmentKind"] | null;
             inside?: components["schemas"]["OpenId"] | null;
-            /** @description Done on a loose part, beside whatever happens at the vehicle. */
+            /** @description Done on a part that is off, whatever happens at the vehicle meanwhile. */
             off_vehicle?: boolean;
-            /** @description Cannot be left for tomorrow once started (paint, adhesive with an open time). */
+            /** @description Cannot be left until tomorrow once started (paint, adhesive with an open time). */
             one_go?: boolean;
             opens?: components["schemas"]["OpenId"] | null;
             qualification?: components["schemas"]["Qualification"] | null;
         };
         /** @description What an authenticator made (Web Authentication, level 2, 5.2.1). Bytes in base64url. */
         NewPasskey: {
+            /** @description The attestation object, base64url; only the key in it is used. */
             attestation: string;
+            /** @description What the browser signed over (clientDataJSON), base64url. */
             client_data: string;
             /** @description What its owner calls it. */
             name?: string;
         };
+        /** @description A new password of the caller. */
         NewPassword: {
-            /** @description The one before, if there is one; who has none has signed in by a link within ten minutes. */
+            /**
+             * @description The former password, if there is one; without one, the caller must have signed in by a link within the
+             *     last ten minutes.
+             */
             current?: string | null;
             /** @description Ends every other sign-in of the caller, and voids their open links. */
             end_others?: boolean;
+            /** @description The new password. */
             password: string;
         };
+        /** @description A new PIN of the caller. */
         NewPin: {
-            /** @description The one before, if there is one; not needed within ten minutes of signing in by a link. */
+            /** @description The former PIN, if there is one; not needed within ten minutes of signing in by a link. */
             current?: string | null;
             /** @description 4 to 8 digits. */
             pin: string;
         };
+        /** @description A sister shop to enter. */
         NewSister: {
             /** @description The other shop's connection code. */
             code: string;
         };
+        /** @description The card of another department that comes directly after. */
         Next: {
+            /** @description When it is to begin, UTC ms, rounded to five minutes. */
             at: components["schemas"]["i64"];
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
+            /** @description Whose it is. */
             department: components["schemas"]["DepartmentId"];
-            /** @description Nothing else is missing for it. */
+            /** @description Whether nothing else keeps it. */
             waits_only_for_this: boolean;
         };
+        /** @description A remark or a finding about a vehicle. */
         Note: {
+            /** @description When, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description What was typed; may be empty in a finding. */
             body?: string;
+            /** @description Who wrote it. */
             by: components["schemas"]["PersonId"];
             card?: components["schemas"]["CardId"] | null;
             found?: components["schemas"]["Found"] | null;
+            /** @description Named after the operation that wrote it. */
             id: components["schemas"]["NoteId"];
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description A remark or a finding.
+         */
         NoteId: string;
+        /** @description One notice to one person. The app and the mailer make the sentence from it. */
         Notice: {
+            /** @description The server's clock at the entry it comes from, UTC ms. */
             at: components["schemas"]["i64"];
             by?: components["schemas"]["PersonId"] | null;
             card?: components["schemas"]["CardId"] | null;
             equipment?: components["schemas"]["EquipmentId"] | null;
             exception?: components["schemas"]["ExceptionId"] | null;
             handoff?: components["schemas"]["HandoffId"] | null;
+            /** @description What it is about. */
             kind: components["schemas"]["NoticeKind"];
             order?: components["schemas"]["OrderId"] | null;
+            /** @description Who is told. */
             person: components["schemas"]["PersonId"];
-            /** @description Delivered outside the shift too. */
+            /** @description Sent outside the reader's shift too. */
             urgent?: boolean;
         };
         /**
-         * @description What a notice is about, most important first: of several to one person only the first is told.
+         * @description What a notice is about, most important first: of several to one person about one entry only the first is
+         *     sent.
          * @enum {string}
          */
         NoticeKind: "exception" | "refused" | "closed_over" | "equipment_out" | "called_off" | "done_for_you" | "put_before" | "taken_away" | "open" | "asked" | "handed_back" | "assigned" | "taken" | "given_back" | "next" | "not_next" | "hold_ended" | "fell_free" | "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here" | "stage_taken_back" | "routing_outdated";
+        /** @description One notice of the caller. */
         NoticeRow: components["schemas"]["Notice"] & {
             /**
              * Format: int64
@@ -2186,20 +2747,28 @@ export interface components {
              */
             id: number;
         };
+        /** @description Notices of the caller, oldest first. */
         Notices: {
+            /** @description At most 200; ask again after the last. */
             notices: components["schemas"]["NoticeRow"][];
             /**
              * Format: int64
-             * @description Read up to here.
+             * @description Cursor up to which the caller has read.
              */
             read: number;
         };
+        /** @description One passkey of the caller. */
         OnePasskey: {
             /** @description By which name of the server it signs in. */
             at: string;
-            /** Format: uuid */
+            /**
+             * Format: uuid
+             * @description Our own name for it.
+             */
             id: string;
+            /** @description What its owner calls it. */
             name: string;
+            /** @description When it was made, UTC ms. */
             since: components["schemas"]["i64"];
             used_at?: components["schemas"]["i64"] | null;
         };
@@ -2209,8 +2778,13 @@ export interface components {
             device_at: components["schemas"]["i64"];
             /** @description Facts the person relied on; another state refuses a wish. */
             expect?: components["schemas"]["Expect"][];
+            /** @description Chosen by the phone; what the operation creates takes its id from it. */
             id: components["schemas"]["OpId"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Counter of the client: 1 for its first operation, then one more each. With the client it makes the
+             *     operation count once.
+             */
             n: number;
             /**
              * Format: int64
@@ -2219,7 +2793,7 @@ export interface components {
             offset?: number | null;
             /**
              * Format: int64
-             * @description The phone's cursor when it was made.
+             * @description The phone's cursor when it was made: the `seq` of the last log entry it had applied, 0 if none.
              */
             seen?: number;
             /** @description The sign-in in which it was made. */
@@ -2235,45 +2809,70 @@ export interface components {
          * @description An operation: what one person did once.
          */
         OpId: string;
+        /** @description What became of one operation. */
         OpVerdict: {
             at?: components["schemas"]["i64"] | null;
             by?: components["schemas"]["PersonId"] | null;
+            /** @description Of a refusal: the stable word for the reason. */
             code?: string | null;
+            /** @description Rules that it broke; absent if none. */
             exceptions?: components["schemas"]["ExceptionKind"][];
+            /** @description Of a refusal: an English sentence that says what to do; absent if it was decided before. */
             message?: string | null;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Its counter.
+             */
             n: number;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry that says so.
+             */
             seq: number;
+            /** @description What became of it. */
             verdict: components["schemas"]["Verdict"];
         };
         /** @description A state in which a vehicle is open ("suspension-down-rear"). */
         OpenId: string;
-        /** @description "open: suspension down". */
+        /** @description One way in which a vehicle is open now ("open: suspension down"). */
         OpenNow: {
+            /** @description The card that opened it. */
             by: components["schemas"]["CardId"];
             equipment?: components["schemas"]["EquipmentId"] | null;
+            /** @description The way of being open. */
             open: components["schemas"]["OpenId"];
+            /** @description Since when, UTC ms. */
             since: components["schemas"]["i64"];
         };
+        /** @description A new repair order. */
         OpenOrder: {
             arrived_at?: components["schemas"]["i64"] | null;
             comeback_of?: components["schemas"]["CardId"] | null;
             energy?: components["schemas"]["Energy"] | null;
             expected_at?: components["schemas"]["i64"] | null;
+            /** @description The shop's own number for it, at most 40 characters; no two orders share one. */
             number: string;
             place?: components["schemas"]["PlaceId"] | null;
             promise?: components["schemas"]["i64"] | null;
             /** @description Routings to lay out at once, one after the other. */
             routings?: components["schemas"]["RoutingId"][];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold on the order as a whole; what is sold on single cards stands there.
+             */
             sold_minutes?: number | null;
+            /** @description Where its visit begins: expected or arrived, rarely later. */
             stage?: components["schemas"]["Stage"];
+            /** @description It came, or comes, on a tow truck: until somebody says otherwise it does not roll. */
             towed_in?: boolean;
             /** @description What one sees when looking at it: colour and shape. */
             vehicle: string;
+            /** @description Vehicle identification number, if known. A doubtful one is kept and flagged. */
             vin?: string | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Urgency: 1 (can wait), 2 (normal) or 4 (urgent).
+             */
             weight?: number;
         };
         /** @description What is in work now, for a phone that has nothing yet. It is no copy: there is no cursor to go on from. */
@@ -2283,37 +2882,57 @@ export interface components {
             now: components["schemas"]["i64"];
             plan: components["schemas"]["Plan"];
         };
+        /** @description A repair order: one visit of one vehicle, from booking to keys back. */
         Order: {
             /** @description Cards of this order, in the order they were laid out. */
             cards?: components["schemas"]["CardId"][];
             comeback_of?: components["schemas"]["CardId"] | null;
+            /** @description What the next person at it has to know. */
             condition?: components["schemas"]["Condition"];
+            /** @description When the order was opened, UTC ms. */
             created_at: components["schemas"]["i64"];
+            /** @description High voltage on board and the maker's bake limits. */
             energy?: components["schemas"]["Energy"];
             expected_at?: components["schemas"]["i64"] | null;
             first_promise?: components["schemas"]["i64"] | null;
+            /** @description What it waits or waited for: ended holds stay in the list. */
             holds?: components["schemas"]["Hold"][];
+            /** @description Named after the operation that opened it. */
             id: components["schemas"]["OrderId"];
+            /** @description Who looks after it, by department; a department that is absent has no lead. */
             leads?: {
                 [key: string]: components["schemas"]["PersonId"];
             };
+            /** @description The shop's own number for it; no two orders share one. */
             number: string;
+            /** @description In which ways it is open now. */
             open?: components["schemas"]["OpenNow"][];
             promise?: components["schemas"]["i64"] | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How often the promise was moved or withdrawn after the first one that counts.
+             */
             promise_moves?: number;
             promised_at?: components["schemas"]["i64"] | null;
             promised_by?: components["schemas"]["PersonId"] | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold on the order as a whole; what is sold on single cards stands there.
+             */
             sold_minutes?: number | null;
+            /** @description Where it is in its visit. */
             stage: components["schemas"]["Stage"];
-            /** @description Every stage it went through, in the order of time. */
+            /** @description Every stage it went through, by time. */
             stages?: components["schemas"]["StageAt"][];
+            /** @description Where it stood, by time. */
             stood?: components["schemas"]["Stood"][];
-            /** @description What was said to be reached and was not. */
+            /** @description Stages that were reported by mistake, oldest first. */
             taken_back?: components["schemas"]["StageTakenBack"][];
+            /** @description It came on a tow truck. */
             towed_in?: boolean;
+            /** @description What one sees when looking at it: colour and shape, as typed. */
             vehicle: string;
+            /** @description Vehicle identification number, if known. */
             vin?: string | null;
             /** @description The VIN does not pass the check of 49 CFR 565.15: warned about, kept. */
             vin_doubtful?: boolean;
@@ -2322,16 +2941,27 @@ export interface components {
              * @description Urgency: 1, 2 (normal) or 4.
              */
             weight: number;
+            /** @description Why it is more or less urgent than others, as typed. */
             weight_reason?: string | null;
         };
+        /** @description New values for an order; absent fields stay as they are. */
         OrderChange: {
             expected_at?: components["schemas"]["i64"] | null;
+            /** @description The shop's own number for it, at most 40 characters. */
             number?: string | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes of labour sold on the order as a whole.
+             */
             sold_minutes?: number | null;
+            /** @description What one sees when looking at it: colour and shape. */
             vehicle?: string | null;
+            /** @description Vehicle identification number. */
             vin?: string | null;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Urgency: 1 (can wait), 2 (normal) or 4 (urgent).
+             */
             weight?: number | null;
             /** @description Why it is more or less urgent than others. */
             weight_reason?: string | null;
@@ -2343,195 +2973,301 @@ export interface components {
         OrderId: string;
         /** @description A sister shop and where its app is. */
         OtherShop: {
+            /** @description Scheme, host and port of its app. */
             address: string;
+            /** @description Follows from that shop's key. */
             id: string;
+            /** @description What it is called. */
             name: string;
         };
-        /** @description Times are UTC milliseconds, rounded to five minutes; nights and weekends are in them. */
+        /** @description How sure the plan is. Times are UTC ms in calendar time, rounded to five minutes. */
         Outlook: {
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state it was made from.
+             */
             at_seq: number;
+            /** @description When it was made, UTC ms. */
             at_time: components["schemas"]["i64"];
+            /** @description One for each planned card. */
             cards: components["schemas"]["CardOutlook"][];
+            /** @description What the spread comes from. */
             learnt: components["schemas"]["LearntFrom"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many times the shop was run.
+             */
             runs: number;
+            /** @description One for each planned vehicle. */
             vehicles: components["schemas"]["VehicleOutlook"][];
         };
         /** @description What the browser asks its authenticators for: anybody's passkey of this server. Bytes in base64url. */
         PasskeyAsked: {
+            /** @description Random bytes to sign, base64url. */
             challenge: string;
             /** @description By which name authenticators know this server. */
             rp_id: string;
             /** @description For how long, in milliseconds. */
             timeout: components["schemas"]["i64"];
         };
+        /** @description Another name for a passkey. */
         PasskeyName: {
+            /** @description What it is to be called. */
             name: string;
         };
         /** @description What an authenticator answered (Web Authentication, level 2, 5.2.2). Bytes in base64url. */
         PasskeySignIn: {
+            /** @description What the authenticator says, base64url. */
             authenticator_data: string;
             client?: components["schemas"]["ClientId"] | null;
+            /** @description What the browser signed over (clientDataJSON), base64url. */
             client_data: string;
             /** @description The authenticator's name of the key. */
             credential: string;
+            /** @description What the device calls itself. */
             device?: string;
+            /** @description Its signature, base64url. */
             signature: string;
+            /** @description Whose key the authenticator takes it for, base64url; empty if it does not say. */
             user_handle?: string;
         };
         /** @description What the browser asks an authenticator to make. Bytes in base64url. */
         PasskeyWanted: {
-            /** @description Kinds of keys, the best first (IANA, COSE Algorithms). */
+            /** @description Kinds of keys, in order of preference (IANA, COSE Algorithms). */
             algorithms: number[];
+            /** @description Random bytes to sign. */
             challenge: string;
-            /** @description The caller's keys that are here already. */
+            /** @description Keys the caller has here already. */
             exclude: string[];
+            /** @description By which name authenticators know this server. */
             rp_id: string;
+            /** @description What the shop is called. */
             rp_name: string;
+            /** @description For how long, in milliseconds. */
             timeout: components["schemas"]["i64"];
+            /** @description The caller's id, as authenticators keep it. */
             user_id: string;
+            /** @description The caller's name. */
             user_name: string;
         };
+        /** @description The caller's passkeys. */
         Passkeys: {
-            /** @description Whether the address by which the caller came can have any. */
+            /** @description Whether there can be any at the address by which the caller came. */
             here: boolean;
+            /** @description Each once. */
             passkeys: components["schemas"]["OnePasskey"][];
         };
+        /** @description Signing in by name and password. */
         PasswordSignIn: {
             client?: components["schemas"]["ClientId"] | null;
+            /** @description What the device calls itself. */
             device?: string;
+            /** @description The person's name, as the shop has it. */
             name: string;
+            /** @description Their password. */
             password: string;
         };
+        /** @description The password that stands before a new passkey. */
         PasswordTyped: {
             /** @description The caller's password, just typed. */
             password: string;
         };
-        /** @enum {string} */
+        /**
+         * @description Why somebody stopped before the card was done.
+         * @enum {string}
+         */
         PauseWhy: "break" | "end_of_shift" | "parts" | "help" | "question" | "other_work";
-        /** @description Contacts and credentials are not here: everybody in the shop may read a document. */
+        /** @description Somebody of the shop. Contacts and credentials are not here: everybody in the shop may read a document. */
         Person: {
             /** @description Further departments whose work this person takes. */
             also?: components["schemas"]["DepartmentId"][];
+            /** @description When they are not there although their calendar says so. */
             away?: components["schemas"]["Absence"][];
             calendar?: components["schemas"]["CalendarId"] | null;
+            /** @description Where they are at home. */
             department: components["schemas"]["DepartmentId"];
             erased_at?: components["schemas"]["i64"] | null;
+            /** @description Names them for good. */
             id: components["schemas"]["PersonId"];
+            /** @description Of their screens, notices and e-mail: "en" or "es". */
             language?: string;
+            /** @description As shown, at most 80 characters; a dash once they were erased. */
             name: string;
-            /** @description What the person may do, until when (none: no expiry). */
+            /** @description What they are qualified for, with when that expires, UTC ms (none: it does not expire). */
             qualifications?: {
                 [key: string]: unknown;
             };
-            /** @description Left the shop: signed out, plans nothing, keeps the name on past work. */
+            /** @description They have left the shop: signed out and no longer planned with; their name stays on past work. */
             retired?: boolean;
             retired_at?: components["schemas"]["i64"] | null;
+            /** @description What they may do. */
             role: components["schemas"]["Role"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description Somebody of the shop.
+         */
         PersonId: string;
+        /** @description A photo of a vehicle. The picture is stored under its SHA-256 and comes by upload. */
         Photo: {
+            /** @description Who took it. */
             by: components["schemas"]["PersonId"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Size of the picture in bytes, as announced.
+             */
             bytes: number;
             card?: components["schemas"]["CardId"] | null;
-            /** @description Its person was erased, and the picture with them. */
+            /** @description The person who took it was erased, and the picture with them. */
             erased?: boolean | null;
             handoff?: components["schemas"]["HandoffId"] | null;
-            /** @description The picture itself has arrived (else it waits on that person's phone). */
+            /** @description The picture itself has arrived; until then it is on that person's phone. */
             here?: boolean;
+            /** @description Named after the operation that announced it. */
             id: components["schemas"]["PhotoId"];
-            /** @description What people showed on it, one set each, the newest last. */
+            /** @description Marks that people put on it, one set for each of them, the newest last. */
             marks?: components["schemas"]["Marked"][] | null;
+            /** @description Media type, for example `image/jpeg`. */
             mime: string;
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
+            /** @description SHA-256 of the picture's bytes, 64 hexadecimal digits. */
             sha256: string;
+            /** @description When it was taken, UTC ms. */
             taken_at: components["schemas"]["i64"];
         };
-        /** Format: uuid */
+        /**
+         * Format: uuid
+         * @description A photo of a vehicle.
+         */
         PhotoId: string;
+        /** @description Somewhere a vehicle can stand. */
         Place: {
             equipment?: components["schemas"]["EquipmentId"] | null;
+            /** @description Short word that names it for good. */
             id: components["schemas"]["PlaceId"];
+            /** @description It no longer exists. */
             retired?: boolean;
+            /** @description What it is called. */
             title: components["schemas"]["Words"];
         };
+        /** @description Somewhere a vehicle can stand ("bay-3"). */
         PlaceId: string;
+        /** @description The order of the whole shop, as people read it. */
         Plan: {
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state it was made from.
+             */
             at_seq: number;
+            /** @description The server's clock when it was made, UTC ms. */
             at_time: components["schemas"]["i64"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description One more with every change that is shown; starts anew with the server. 0: there is no plan.
+             */
             rev: number;
+            /** @description One for each planned card, in the order of the plan; a department's queue is this list filtered. */
             rows: components["schemas"]["PlanRow"][];
-            /** @description Why there is no plan, as a sentence for the planner: people must free something by hand. */
+            /** @description What could not be planned and why, as an English sentence for the planner; absent if all was. */
             trouble?: string | null;
+            /** @description One for each vehicle in the shop. */
             vehicles: components["schemas"]["PlanVehicle"][];
         };
-        /** @description What is new in a plan for a phone that has the plan `base`; any other phone pulls the whole. */
+        /** @description What is new in a plan for a phone that has the plan `base`. Any other phone pulls the whole plan. */
         PlanChange: {
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state the new plan was made from.
+             */
             at_seq: number;
+            /** @description The server's clock when it was made, UTC ms. */
             at_time: components["schemas"]["i64"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Revision of the plan it changes.
+             */
             base: number;
-            /** @description Cards that have no row any more. */
+            /** @description Cards that no longer have a row. */
             gone: components["schemas"]["CardId"][];
             /** @description Vehicles that are no longer planned. */
             left: components["schemas"]["OrderId"][];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Revision of the new plan.
+             */
             rev: number;
-            /** @description New rows, and those whose place, times or reason changed. */
+            /** @description New rows, and those of which anything changed. */
             rows: components["schemas"]["PlanRow"][];
+            /** @description What could not be planned and why; absent if all was. */
             trouble?: string | null;
+            /** @description New vehicles, and those of which anything changed. */
             vehicles: components["schemas"]["PlanVehicle"][];
         };
+        /** @description One card's position in its department's queue. */
         PlanRow: {
+            /** @description Which card. */
             card: components["schemas"]["CardId"];
+            /** @description Whose queue it is in. */
             department: components["schemas"]["DepartmentId"];
             equipment?: components["schemas"]["EquipmentId"] | null;
+            /** @description When it is to begin, or began, UTC ms, rounded to five minutes. */
             from: components["schemas"]["i64"];
+            /** @description The order it belongs to. */
             order: components["schemas"]["OrderId"];
             person?: components["schemas"]["PersonId"] | null;
             /**
              * Format: int32
-             * @description 1 is next in its department; 0 has started.
+             * @description Position in that queue: 1 is next, 0 has started.
              */
             place: number;
+            /** @description Why it has this position. */
             reason: components["schemas"]["Reason"];
+            /** @description When it is to be done, UTC ms, rounded to five minutes; nights and weekends lie in between. */
             to: components["schemas"]["i64"];
         };
+        /** @description When one vehicle will be finished, and what decides that. */
         PlanVehicle: {
-            /** @description From what ends it back to what decides it. */
+            /** @description From the card that ends it, back to the one that decides when. */
             chain: components["schemas"]["ChainLink"][];
             finish?: components["schemas"]["i64"] | null;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Calendar minutes from the promise to the planned end; 0: in time, or not promised.
+             */
             late_minutes: number;
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
             promise?: components["schemas"]["i64"] | null;
             waits?: components["schemas"]["Waits"] | null;
         };
+        /** @description One visit. */
         Point: {
-            /** Format: double */
+            /**
+             * Format: double
+             * @description Calendar days from keys in to keys back.
+             */
             days: number;
+            /** @description The shop's number of that order. */
             number: string;
+            /** @description The order of the visit. */
             order: string;
             /** @description beyond: outside the limits; one_side: the eighth or a later one in a row on one side of the mean. */
             signals?: string[];
+            /** @description Keys in, UTC ms. */
             start: components["schemas"]["i64"];
         };
-        /** @description When a new vehicle would be finished if it came now into the shop as it is. */
+        /** @description When a new vehicle would be finished if it came into the shop as it is. UTC ms, calendar time. */
         Promise: {
+            /** @description When it would come. */
             arriving: components["schemas"]["i64"];
-            /** @description Vehicles that half of the runs finish later than before because of it, and past their promise. */
+            /** @description Vehicles whose own promise becomes less likely because of it. */
             endangered: components["schemas"]["Endangered"][];
-            /** @description Half of the runs … */
+            /** @description Half of the runs have finished it by then. */
             p50: components["schemas"]["i64"];
-            /** @description … eight … */
+            /** @description Eight of ten runs have finished it by then. */
             p80: components["schemas"]["i64"];
-            /** @description … and nine of ten. */
+            /** @description Nine of ten runs have finished it by then. */
             p90: components["schemas"]["i64"];
         };
         /** @description A vehicle that has not come yet. */
@@ -2541,22 +3277,30 @@ export interface components {
             routings: string[];
             /**
              * Format: int32
-             * @description Urgency, 1 to 9 as on an order.
+             * @description Urgency: 1, 2 (normal) or 4, as on an order.
              */
             weight?: number | null;
         };
+        /** @description Shows that it is really the person who is signed in. */
         Proof: {
             /**
-             * @description The caller's password or PIN: it is not enough to hold their unlocked phone. Not needed within ten minutes of
-             *     coming in, nor by who has neither.
+             * @description The caller's password or PIN, because holding their unlocked phone is not enough. Not needed within ten
+             *     minutes of coming in, nor by a person who has neither.
              */
             secret?: string | null;
         };
+        /** @description One page of what the phone missed. */
         Pulled: {
+            /** @description Changed documents, by the entry that last changed them. */
             docs: components["schemas"]["DocRow"][];
+            /** @description The server's epoch. */
             epoch: string;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The cursor it continues.
+             */
             from: number;
+            /** @description The chain's word at `to`. */
             hash: string;
             /**
              * Format: int64
@@ -2564,79 +3308,121 @@ export interface components {
              *     page says both again.
              */
             head: number;
+            /** @description The chain's word at `head`. */
             head_hash: string;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The last counter the log has of the client that was asked about, 0 if none; absent if none was asked
+             *     about.
+             */
             last_n?: number | null;
             /** @description More pages follow; a copy is whole only when this is false. */
             more: boolean;
+            /** @description The server's clock, UTC ms. */
             now: components["schemas"]["i64"];
             plan?: components["schemas"]["Plan"] | null;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The cursor after it.
+             */
             to: number;
         };
+        /** @description Operations of one client, in the order of their counters. */
         Push: {
+            /** @description The client that made them. */
             client: components["schemas"]["ClientId"];
-            /** @description The phone's clock now, so that its acts get the right time. */
+            /** @description The phone's clock as it sends them, UTC ms: tells how far it is off. */
             device_now: components["schemas"]["i64"];
+            /** @description The epoch of the phone's copy; another than the server's is answered with `epoch_changed`. */
             epoch: string;
             /**
-             * @description The app knows what `held` means. To one that does not, what waits for its own person is `client_unknown`,
-             *     which lets it keep everything and go on with others.
+             * @description The app understands `held`. To one that does not, what waits for its own person is `client_unknown`: it
+             *     keeps everything and goes on with other clients.
              */
             knows_held?: boolean;
+            /** @description At most 100 operations. */
             ops: components["schemas"]["Op"][];
         };
+        /** @description What became of them. Sent when it is durable. */
         Pushed: {
+            /** @description The server's epoch. */
             epoch: string;
             /**
              * Format: int64
-             * @description The last entry that is durable.
+             * @description The last durable entry of the log.
              */
             head: number;
             held?: components["schemas"]["Held"] | null;
-            /** @description The server's clock. */
+            /** @description The server's clock, UTC ms. */
             now: components["schemas"]["i64"];
+            /**
+             * @description One for each operation that was decided, in order; fewer than were sent if the rest has to be sent
+             *     again.
+             */
             results: components["schemas"]["OpVerdict"][];
         };
+        /** @description A planner overruled the order for one card. */
         PutFirst: {
+            /** @description Which planner. */
             by: components["schemas"]["PersonId"];
+            /** @description Why, as typed. */
             reason: string;
+            /** @description When it ends by itself, UTC ms. */
             until: components["schemas"]["i64"];
         };
         /** @description What a person must be allowed to do ("high-voltage"). */
         Qualification: string;
+        /** @description How far the caller has read. */
         ReadUpTo: {
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description Cursor of the last notice they have read.
+             */
             upto: number;
         };
         /** @description Why here in the queue, and why not earlier. */
         Reason: {
+            /** @description What keeps it from being earlier. */
             binding: components["schemas"]["Binding"];
             next?: components["schemas"]["Next"] | null;
             put_first?: components["schemas"]["PutFirst"] | null;
             /**
              * Format: int64
-             * @description Minutes between the planned end of the vehicle and its promise; below zero: late.
+             * @description Calendar minutes from the vehicle's planned end to its promise; below zero: late. Absent without a
+             *     promise.
              */
             slack_minutes?: number | null;
         };
-        /** @enum {string} */
+        /**
+         * @description What the clock alone brings about: nobody has to act for it.
+         * @enum {string}
+         */
         Reminder: "untaken" | "lift_blocked" | "promise_unlikely" | "still_running" | "stopped_here";
-        /** @enum {string} */
+        /**
+         * @description What a person may do, from the least to the most; each may do what those before may. Roles compare in this
+         *     order.
+         * @enum {string}
+         */
         Role: "technician" | "parts" | "planner" | "manager" | "admin";
-        /** @description The shop's own library entry: what is asked for, as a sequence of cards. */
+        /** @description An entry of the shop's own library: what can be asked for, as a sequence of cards. */
         Routing: {
+            /** @description Short word that names it for good. */
             id: components["schemas"]["RoutingId"];
+            /** @description It can no longer be asked for. */
             retired?: boolean;
+            /** @description Its steps, at most 100; a step comes after those it waits for. */
             steps: components["schemas"]["Step"][];
+            /** @description What it is called. */
             title: components["schemas"]["Words"];
             /**
              * Format: int32
-             * @description Rises with every edit; a card knows the version it came from.
+             * @description Set by the server: 1, and one more with every edit. A card knows the version it came from.
              */
             version?: number;
         };
+        /** @description An entry of the shop's library ("rack-and-pull"). */
         RoutingId: string;
+        /** @description What happened to sign-ins and rights, newest first. */
         SecurityView: {
             /** @description The newest first. */
             happened: components["schemas"]["Happened"][];
@@ -2645,7 +3431,9 @@ export interface components {
         Seen: {
             /** @description It is for a screen on the wall. */
             display: boolean;
+            /** @description The person's name. */
             name: string;
+            /** @description What the shop is called. */
             shop: string;
         };
         /**
@@ -2653,36 +3441,53 @@ export interface components {
          * @description One sign-in of one person on one device.
          */
         SessionId: string;
-        /** @description Minutes of the local day, `from` before `to`. */
+        /** @description A stretch of working time in minutes after local midnight, `from` before `to`. */
         Shift: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes after midnight, 0 to 1,439.
+             */
             from: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Minutes after midnight, at most 1,440.
+             */
             to: number;
         };
+        /** @description The shop itself. There is one. */
         Shop: {
             /** @description The calendar that applies where a department, person or piece of equipment has none of its own. */
             calendar: components["schemas"]["CalendarId"];
             /** @description Language of printed pages and e-mail for people without one of their own: "en" or "es". */
             language?: string;
+            /** @description What the shop is called, at most 200 characters. */
             name: string;
             /** @description IANA name, for example "America/Chicago". */
             time_zone: string;
         };
-        /** @description Who is signed in here. Times in UTC milliseconds. */
+        /** @description Who is signed in here. Tokens travel in cookies only. */
         SignedIn: {
+            /** @description The client under which this browser sends their operations. */
             client: components["schemas"]["ClientId"];
             /** @description A screen on the wall: it only shows. */
             display?: boolean;
+            /** @description The server's epoch. */
             epoch: string;
+            /** @description When the access token ends, UTC ms; it is renewed before. */
             expires_at: components["schemas"]["i64"];
+            /** @description Their name. */
             name: string;
+            /** @description The server's clock, UTC ms. */
             now: components["schemas"]["i64"];
+            /** @description Who it is. */
             person: components["schemas"]["PersonId"];
+            /** @description What they may do now. */
             role: components["schemas"]["Role"];
+            /** @description The sign-in. */
             session: components["schemas"]["SessionId"];
+            /** @description What the shop is called. */
             shop_name: string;
-            /** @description Its sister shops, where the same person may be somebody too. */
+            /** @description The shop's sister shops, where the same person may have an account too. */
             shops?: components["schemas"]["OtherShop"][];
         };
         /** @description Another shop of the same business, on a server of its own. */
@@ -2693,22 +3498,30 @@ export interface components {
             id: string;
             /** @description Public half of its Ed25519 key, in hex. */
             key: string;
+            /** @description What it is called. */
             name: string;
         };
         /** @description This shop's connection code, to be entered in its sister shops, and those entered here. */
         Sisters: {
+            /** @description This shop's connection code, to be entered at the others. */
             code: string;
-            /** @description Of this shop, as the others get to see it. */
+            /** @description This shop's own id, as the others see it. */
             id: string;
+            /** @description Shops that were entered here. */
             sisters: components["schemas"]["Sister"][];
         };
+        /** @description One person's uninterrupted work on one card: clocked time. */
         Span: {
+            /** @description Somebody corrected its times by hand. */
             corrected?: boolean;
+            /** @description When it began, UTC ms. */
             from: components["schemas"]["i64"];
+            /** @description Named after the operation that started it. */
             id: components["schemas"]["SpanId"];
+            /** @description Who worked. */
             person: components["schemas"]["PersonId"];
             to?: components["schemas"]["i64"] | null;
-            /** @description The clocks disagreed by more than two minutes. */
+            /** @description The clocks of phone and server disagreed by more than two minutes, so its times are in doubt. */
             uncertain?: boolean;
         };
         /**
@@ -2721,57 +3534,85 @@ export interface components {
          * @enum {string}
          */
         Stage: "expected" | "arrived" | "authorised" | "away" | "ready" | "delivered" | "stopped";
+        /** @description When a vehicle reached a stage. */
         StageAt: {
+            /** @description When, UTC ms: the best time of the act. */
             at: components["schemas"]["i64"];
             /** @description Why, where somebody said it (a vehicle that is stopped). */
             reason?: string | null;
+            /** @description The stage. */
             stage: components["schemas"]["Stage"];
         };
         /** @description A stage that a vehicle had not reached after all. */
         StageTakenBack: {
+            /** @description When they took it back, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description Who took it back. */
             by: components["schemas"]["PersonId"];
-            /** @description When it was said to be reached. */
+            /** @description When it was reported to be reached, UTC ms. */
             reached_at: components["schemas"]["i64"];
+            /** @description Why, as typed. */
             reason: string;
+            /** @description The stage that was reported. */
             stage: components["schemas"]["Stage"];
         };
-        /** @enum {string} */
+        /**
+         * @description What a vehicle stands on.
+         * @enum {string}
+         */
         StandsOn: "wheels" | "dollies" | "stands" | "lift";
         /** @description One card of a routing. */
         Step: components["schemas"]["Needs"] & {
+            /** @description Steps that must be done before. */
             after?: components["schemas"]["StepLink"][];
+            /** @description Who does it. */
             department: components["schemas"]["DepartmentId"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How long it should take, in working minutes, at most 12,000 (200 hours).
+             */
             planned_minutes: number;
-            /** @description Short word, unique in the routing; names the card on phones that are offline. */
+            /** @description Short word, unique in the routing. Phones that are offline name the card by it. */
             step: string;
+            /** @description What is to be done. */
             title: components["schemas"]["Words"];
         };
+        /** @description "After that step, with so much time in between". */
         StepLink: {
             /**
              * Format: int32
-             * @description Wall-clock minutes that must pass (cure).
+             * @description Calendar minutes that must pass after it is done (cure), at most 90 days.
              */
             lag_minutes?: number;
             /**
              * Format: int32
-             * @description Wall-clock minutes that should not be passed (recoat, bare metal).
+             * @description Calendar minutes within which this should have begun (recoat, bare metal); none: no hurry.
              */
             lag_minutes_max?: number | null;
+            /** @description The step that must be done first. */
             step: string;
         };
+        /** @description From when on a vehicle stood in a place. It stood there until the next one begins. */
         Stood: {
+            /** @description Who moved it there. */
             by: components["schemas"]["PersonId"];
+            /** @description Since when, UTC ms. */
             from: components["schemas"]["i64"];
+            /** @description Where it stood. */
             place: components["schemas"]["PlaceId"];
         };
+        /** @description Changing to another person on a shared tablet. */
         Switch: {
             client?: components["schemas"]["ClientId"] | null;
+            /** @description To whom. */
             person: components["schemas"]["PersonId"];
+            /** @description Their PIN. */
             pin: string;
         };
-        /** @enum {string} */
+        /**
+         * @description Where this server's certificate comes from.
+         * @enum {string}
+         */
         TlsMode: "plain" | "own" | "files";
         /** @description How this server is trusted. */
         TlsStatus: {
@@ -2779,6 +3620,7 @@ export interface components {
             authority?: string | null;
             /** @description SHA-256 of the shop's own authority, in groups of four, as the page for new devices shows it. */
             fingerprint?: string | null;
+            /** @description Where its certificate comes from. */
             mode: components["schemas"]["TlsMode"];
             not_after?: components["schemas"]["i64"] | null;
             /** @description The page that leads a new device. */
@@ -2786,23 +3628,34 @@ export interface components {
         };
         /** @description What was changed, by whom, when. */
         Told: {
+            /** @description When, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description Who changed it. */
             by: components["schemas"]["PersonId"];
+            /** @description What was changed. */
             what: components["schemas"]["ToldOf"];
         };
-        /** @enum {string} */
+        /**
+         * @description What about a person's ways of coming in was changed.
+         * @enum {string}
+         */
         ToldOf: "link" | "contact" | "passkey";
         /**
-         * @description What others did to how the caller comes in since they last looked: wrong passwords that somebody typed for them (none:
-         *     a count of 0), and what was changed.
+         * @description What others did to the caller's ways of coming in since the caller last looked: wrong passwords typed for
+         *     them, and what was changed.
          */
         Tried: {
-            /** @description The last of them, UTC milliseconds. */
+            /** @description When the last of them was typed, UTC ms. */
             at: components["schemas"]["i64"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description Wrong passwords typed for them; 0: none.
+             */
             count: number;
+            /** @description What was changed, oldest first. */
             told?: components["schemas"]["Told"][];
         };
+        /** @description A vehicle that waited for a department without a reason. */
         Unexplained: {
             /** @description Absent: nothing was laid out to do. */
             department?: string | null;
@@ -2811,53 +3664,70 @@ export interface components {
              * @description Open hours.
              */
             hours: number;
+            /** @description The shop's number of that order. */
             number: string;
+            /** @description The order of the vehicle. */
             order: string;
         };
+        /** @description When one vehicle will be finished. */
         VehicleOutlook: {
             /**
              * Format: double
-             * @description Share of the runs that keep the promise, between 0 and 1.
+             * @description Share of the runs that keep the promise, 0 to 1; absent without a promise.
              */
             kept?: number | null;
+            /** @description The shop's number of that order. */
             number: string;
+            /** @description The order of the vehicle. */
             order: components["schemas"]["OrderId"];
-            /** @description One of ten runs has finished it by then … */
+            /** @description One of ten runs has finished it by then. */
             p10: components["schemas"]["i64"];
-            /** @description … half by then … */
+            /** @description Half of the runs have finished it by then. */
             p50: components["schemas"]["i64"];
-            /** @description … nine of ten by then. */
+            /** @description Nine of ten runs have finished it by then. */
             p90: components["schemas"]["i64"];
             promise?: components["schemas"]["i64"] | null;
         };
-        /** @enum {string} */
+        /**
+         * @description What became of an operation.
+         * @enum {string}
+         */
         Verdict: "applied" | "noop" | "refused";
         /**
-         * @description Reasons for waiting, one at a time, the first that applies (`domain::waiting`).
+         * @description Why a vehicle waits: one reason at a time, the first that applies (`domain::waiting`).
          * @enum {string}
          */
         WaitReason: "stopped" | "away" | "approval" | "parts" | "customer" | "other" | "curing" | "no_equipment" | "nobody_qualified" | "nobody_free" | "taken_not_started" | "no_reason";
+        /** @description What vehicles waited for in one week, from Monday. */
         WaitWeek: {
             /** @description Monday. */
             from: components["schemas"]["i64"];
+            /** @description Vehicle-hours by reason, calendar time. */
             hours: {
                 [key: string]: number;
             };
         };
+        /** @description What a vehicle waits for now. */
         Waits: {
             by_order?: components["schemas"]["OrderId"] | null;
             card?: components["schemas"]["CardId"] | null;
             department?: components["schemas"]["DepartmentId"] | null;
             due?: components["schemas"]["i64"] | null;
             hold?: components["schemas"]["HoldId"] | null;
+            /** @description Why it waits. */
             reason: components["schemas"]["WaitReason"];
+            /** @description Since when, UTC ms. */
             since: components["schemas"]["i64"];
         };
         /** @description An address of a sister shop's app that signs its bearer in there, once and within minutes. */
         WayOver: {
+            /** @description The address, with the pass behind the '#'. */
             link: string;
         };
-        /** @enum {string} */
+        /**
+         * @description What happened to a sign-in or to rights.
+         * @enum {string}
+         */
         What: "signed_in" | "signed_out" | "sign_in_ended" | "link_made" | "password_set" | "pin_set" | "passkey_made" | "passkey_removed" | "passkey_copied" | "role_set" | "removed" | "locked_out" | "token_reused" | "sister_entered" | "sister_removed" | "denied" | "denied_more";
         /** @description The plan as it would be beside the plan as it is, both made now from the log up to `seq`. */
         WhatIf: {
@@ -2866,89 +3736,125 @@ export interface components {
              *     imagined. The reason of what is put first is the sender's own.
              */
             acts: components["schemas"]["WhatIfAct"][];
+            /** @description How late they would be. */
             after: components["schemas"]["WhatIfLateness"];
+            /** @description When it was asked, UTC ms. */
             at: components["schemas"]["i64"];
+            /** @description How late vehicles are now. */
             before: components["schemas"]["WhatIfLateness"];
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many get earlier.
+             */
             earlier: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many get later.
+             */
             later: number;
             /** @description The least that may send them. */
             role: components["schemas"]["Role"];
-            /** @description Vehicles whose time changes: who gets later first, then who gets earlier. */
+            /** @description Vehicles whose time would change: those that get later first. */
             rows: components["schemas"]["WhatIfRow"][];
             /**
              * Format: int32
-             * @description Vehicles whose time stays.
+             * @description How many keep their time.
              */
             same: number;
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The log entry of the state both plans were made from.
+             */
             seq: number;
         };
+        /** @description One act that makes it so. */
         WhatIfAct: {
+            /** @description What is to be sent. */
             act: components["schemas"]["Act"];
             /** @description The operation's id; a card that it adds has the same. */
             op: string;
         };
-        /** @description One thing that would be otherwise. Where `from` is absent it begins now. */
+        /** @description One thing that could be different. Where `from` is absent, it begins now. Times are UTC ms. */
         WhatIfChange: {
             /** @enum {string} */
             change: "vehicle_first";
+            /** @description The order of the vehicle. */
             order: string;
         } | {
+            /** @description Which card. */
             card: string;
             /** @enum {string} */
             change: "card_first";
         } | {
             /** @enum {string} */
             change: "out_of_service";
+            /** @description Which piece. */
             equipment: string;
             from?: components["schemas"]["i64"] | null;
+            /** @description Until when. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             change: "away";
             from?: components["schemas"]["i64"] | null;
+            /** @description Who. */
             person: string;
+            /** @description Until when. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             change: "back";
+            /** @description Who. */
             person: string;
+            /** @description Until when. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             change: "joins";
+            /** @description Which department. */
             department: string;
+            /** @description Until when. */
             until: components["schemas"]["i64"];
         } | {
             /** @enum {string} */
             change: "extra_shift";
-            /** @description A day of the shop, 2026-03-07. */
+            /** @description Local date, "2026-03-07". */
             day: string;
+            /** @description Which department. */
             department: string;
             /**
              * Format: int32
-             * @description Minutes of that day by the clock on the wall.
+             * @description When it begins, in minutes after local midnight.
              */
             from: number;
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description When it ends, in minutes after local midnight.
+             */
             to: number;
         } | {
             /** @enum {string} */
             change: "hold_until";
+            /** @description When it ends. */
             due: components["schemas"]["i64"];
+            /** @description Which hold. */
             hold: string;
+            /** @description The order of the vehicle. */
             order: string;
         } | {
             /** @enum {string} */
             change: "close_up";
+            /** @description The way of being open. */
             open: string;
+            /** @description The order of the vehicle. */
             order: string;
         };
         /** @description Of all vehicles in the shop. */
         WhatIfLateness: {
-            /** Format: int32 */
+            /**
+             * Format: int32
+             * @description How many are planned past their promise.
+             */
             late_vehicles: number;
             /**
              * Format: int64
@@ -2956,15 +3862,21 @@ export interface components {
              */
             weighted_minutes: number;
         };
+        /** @description What could be different. */
         WhatIfQuestion: {
             /** @description All of them together, in this order; at most 20. */
             changes: components["schemas"]["WhatIfChange"][];
         };
+        /** @description One vehicle whose time would change. */
         WhatIfRow: {
+            /** @description When it would be finished, UTC ms, rounded to five minutes. */
             finish_after: components["schemas"]["i64"];
             /** @description UTC milliseconds, rounded to five minutes, as in the plan. */
             finish_before: components["schemas"]["i64"];
-            /** Format: int64 */
+            /**
+             * Format: int64
+             * @description The same with the changes.
+             */
             late_after_minutes: number;
             /**
              * Format: int64
@@ -2976,13 +3888,17 @@ export interface components {
              * @description Calendar minutes; below zero: earlier.
              */
             later_minutes: number;
+            /** @description The shop's number of that order. */
             number: string;
+            /** @description The order of the vehicle. */
             order: string;
             promise?: components["schemas"]["i64"] | null;
         };
-        /** @description A phrase as it was typed, and its Spanish wording where the library has one. */
+        /** @description A phrase as it was typed, with its Spanish wording where the library of a new shop has one. */
         Words: {
+            /** @description In Spanish; none: `text` is shown in every language. */
             es?: string | null;
+            /** @description As typed; for entries of the library, in English. */
             text: string;
         };
         /**
@@ -5206,10 +6122,11 @@ export interface operations {
             path: {
                 /** @description The phone's cursor. */
                 after: number;
+                /** @description The epoch of the phone's copy. */
                 epoch: string | null;
-                /** @description The version of the protocol, for an event source cannot send it in a header. */
+                /** @description The version of the protocol, because an event source cannot send it in a header. */
                 protocol: number | null;
-                /** @description Revision of the plan the phone has. */
+                /** @description Revision of the plan that the phone has; absent: none. */
                 plan: number | null;
             };
             cookie?: never;
@@ -5481,6 +6398,7 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
+                /** @description Cursor of the last notice the caller has; 0 for all. */
                 after: number;
             };
             cookie?: never;
@@ -6636,19 +7554,21 @@ export interface operations {
             query?: never;
             header?: never;
             path: {
-                /** @description The epoch of the phone's copy; none at the first time. */
+                /** @description The epoch of the phone's copy; absent if it has no copy yet. */
                 epoch: string | null;
                 /** @description The phone's cursor; 0 for everything. */
                 after: number;
-                /** @description The chain's word at the cursor, as the page or frame before said it. */
+                /** @description The chain's word at the cursor, as the page or frame before gave it. */
                 hash: string | null;
                 /** @description Revision of the plan the phone has. */
                 plan: number | null;
-                /** @description Of the second page and those after it: `head` and `head_hash` of the page before. */
+                /** @description For the second and later pages: `head` and `head_hash` of the page before. */
                 head: number | null;
+                /** @description The chain's word at `head`. */
                 head_hash: string | null;
+                /** @description The most documents in a page, at most and by default 500. */
                 limit: number | null;
-                /** @description The client whose last number is asked for. */
+                /** @description The client whose last counter the phone wants to know. */
                 client: components["schemas"]["ClientId"] | null;
             };
             cookie?: never;
