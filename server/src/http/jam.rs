@@ -83,8 +83,7 @@ impl From<Relief> for JamRelief {
     }
 }
 
-/// For planners and managers. Plans once for each department and each kind of equipment, so it takes some
-/// seconds.
+/// For planners and managers. Plans once for each department and kind of equipment: takes some seconds.
 #[utoipa::path(get, path = "/api/v1/jam", tag = "plan",
     responses(
         (status = 200, body = Jam),

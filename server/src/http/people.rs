@@ -96,8 +96,7 @@ pub async fn kin(app: Shared, who: Who, id: routes::Path<PersonId>) -> Answer {
     Ok(HttpResponse::Ok().json(KinList { kin }))
 }
 
-/// Nobody comes over from there as this person any more until they confirm it again; sign-ins made that way
-/// end.
+/// Nobody comes over from there as this person until they confirm it again; sign-ins made that way end.
 #[utoipa::path(delete, path = "/api/v1/people/{id}/kin/{shop}", params(("id" = uuid::Uuid, Path), ("shop" = String, Path)), tag = "people",
     responses((status = 204), (status = 403, body = super::error::ErrorBody), (status = 404, body = super::error::ErrorBody)))]
 pub async fn end_kin(app: Shared, who: Who, path: routes::Path<(PersonId, String)>) -> Answer {

@@ -489,10 +489,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /**
-         * For planners and managers. Plans once for each department and each kind of equipment, so it takes some
-         *     seconds.
-         */
+        /** For planners and managers. Plans once for each department and kind of equipment: takes some seconds. */
         get: operations["jam"];
         put?: never;
         post?: never;
@@ -647,10 +644,7 @@ export interface paths {
         get?: never;
         put?: never;
         post?: never;
-        /**
-         * Nobody comes over from there as this person any more until they confirm it again; sign-ins made that way
-         *     end.
-         */
+        /** Nobody comes over from there as this person until they confirm it again; sign-ins made that way end. */
         delete: operations["end_kin"];
         options?: never;
         head?: never;
