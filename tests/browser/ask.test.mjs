@@ -144,6 +144,14 @@ test("what was chosen, typed and photographed is there again after closing; phra
   await sheet.getByLabel("Note", { exact: true }).fill("The seam behind the wheelhouse.");
   await page.keyboard.press("Escape");
   await sheet.waitFor({ state: "hidden" });
+  // Closing begins to keep it; a page that is loaded anew in the same moment has its last letters cut off by the browser.
+  await until("it to be kept", () => page.evaluate(async () => {
+    const [{ name }] = await indexedDB.databases();
+    const opened = await new Promise((resolve) => (indexedDB.open(name).onsuccess = ({ target }) => resolve(target.result)));
+    const rows = await new Promise((resolve) => (opened.transaction("drafts").objectStore("drafts").getAll().onsuccess = ({ target }) => resolve(target.result)));
+    opened.close();
+    return JSON.stringify(rows).includes("The seam behind the wheelhouse.");
+  }));
 
   await page.reload();
   await need.tap();
