@@ -32,8 +32,10 @@ class Server:
         for line in self.process.stdout:
             found = re.search(r"listens on (http\S+)", line)
             self.base = found.group(1).replace("localhost", "127.0.0.1") if found else self.base
-            if "#join=" in line:
-                token = line.split("#join=")[1].strip()
+            # Where nobody looks at a screen the first link lies in a file.
+            if ", good once, is in " in line:
+                with open(line.split(", good once, is in ")[1].strip()) as file:
+                    token = file.read().split("#join=")[1].strip()
                 break
         self.admin, self.told = self.join(token)
 
