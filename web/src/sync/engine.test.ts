@@ -233,6 +233,19 @@ describe("receiving", () => {
     expect(phone.opened).toEqual([]);
   });
 
+  it("asks for notices again where something happened before the live channel stood", async () => {
+    const phone = new Phone(server);
+    let asked = 0;
+    server.api.notices = () => {
+      if (asked++ === 0) server.others("take", "c1");
+      return Promise.resolve({ notices: [], read: 0 });
+    };
+    await phone.engine.start();
+    await phone.settle();
+    expect(await phone.kept()).toEqual(serverDocs(server));
+    expect(asked).toBe(2);
+  });
+
   it("goes on without it where the server does not know it", async () => {
     server.api.open = () => Promise.reject(new Failure(404, "not_found", "no such address", {}));
     const phone = new Phone(server);

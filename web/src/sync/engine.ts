@@ -125,8 +125,7 @@ export class Engine {
         if (this.position) await this.offerOwed();
         await this.push();
         if (!this.live) {
-          await this.pull();
-          await this.takeNotices();
+          await this.catchMissed();
           this.openLive();
         } else {
           this.checkLater();
@@ -405,6 +404,12 @@ export class Engine {
     return again;
   }
 
+  /** What no frame brought, or none before the channel stood: no frame said either that it has notices. */
+  private async catchMissed(): Promise<void> {
+    await this.pull();
+    await this.takeNotices();
+  }
+
   private async takeNotices(): Promise<void> {
     // A screen on the wall is nobody: it is told nothing.
     if (this.who.display) return;
@@ -435,7 +440,8 @@ export class Engine {
       plan: (change) => void this.serial(() => this.takePlan(change)).catch((error: unknown) => this.failed(error)),
       head: (head, plan = 0) =>
         void this.serial(async () => {
-          if (head > (this.position?.cursor ?? 0) || plan > this.planRev()) await this.pull();
+          if (head > (this.position?.cursor ?? 0)) await this.catchMissed();
+          else if (plan > this.planRev()) await this.pull();
         }).catch((error: unknown) => this.failed(error)),
       notices: () => void this.serial(() => this.takeNotices()).catch((error: unknown) => this.failed(error)),
       closed: () => {
@@ -468,7 +474,7 @@ export class Engine {
     const other = frame.epoch !== at.epoch || (here && frame.was !== at.hash);
     if (other || !here) {
       // Lost, doubled, late or of another history: the pull knows. What lies behind us is harmless.
-      if (other || frame.to > at.cursor) await this.pull();
+      if (other || frame.to > at.cursor) await this.catchMissed();
       return;
     }
     await this.commit({ position: { epoch: at.epoch, cursor: frame.to, hash: frame.hash }, docs: frame.docs });
@@ -487,7 +493,7 @@ export class Engine {
     this.cancelCheck = this.time.after(FRAME_WAIT_MS, () => {
       void this.serial(async () => {
         const waiting = (await this.store.outbox()).some((row) => row.result);
-        if (waiting && !this.stopped) await this.pull();
+        if (waiting && !this.stopped) await this.catchMissed();
       }).catch((error: unknown) => this.failed(error));
     });
   }
