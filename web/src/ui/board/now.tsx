@@ -9,6 +9,7 @@ import { clock as clockOf, dayShort } from "../../text/time";
 import { rowName } from "../charts/row-name";
 import { StringDiagram } from "../charts/string-diagram";
 import { worthShowing } from "../charts/string-geometry";
+import { media } from "../kit/media";
 import { Print } from "../kit/print";
 import { shownFirst } from "../../model/glance";
 import { askedMeanwhile, inShop, unanswered, whatHolds, whoWaits, type Seen } from "../../model/waits";
@@ -20,9 +21,7 @@ import { TroubleList } from "./trouble";
 import { Waiting } from "./waiting";
 
 // Placed in the document, not by style, so that the keyboard goes the way the eye goes.
-const query = matchMedia("(min-width: 64rem)");
-const wide = signal(query.matches);
-query.addEventListener("change", () => (wide.value = query.matches));
+const wide = media("(min-width: 64rem)");
 const high = signal(innerHeight);
 addEventListener("resize", () => (high.value = innerHeight));
 
