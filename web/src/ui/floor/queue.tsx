@@ -93,13 +93,6 @@ export function Stretches({
   if (!entries.length && !changed) return <p class="quiet">{t(cursor.value ? "nothing-comes" : "first-copy-wait")}</p>;
   return (
     <>
-      {changed && (
-        <p class="said changed" role="status">
-          <button class="said-line button" onClick={show}>
-            {t("order-changed")}
-          </button>
-        </p>
-      )}
       {(first || free.length > 0) && (
         <section class="stack">
           <h2 {...(under ? { class: "visually-hidden" } : {})}>{t("stretch-now")}</h2>
@@ -120,6 +113,13 @@ export function Stretches({
           </summary>
           <Lines entries={later} />
         </details>
+      )}
+      {changed && (
+        <p class="changed" role="status">
+          <button class="button" onClick={show}>
+            {t("order-changed")}
+          </button>
+        </p>
       )}
     </>
   );
