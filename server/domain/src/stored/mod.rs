@@ -8,10 +8,12 @@ mod doc;
 mod event;
 mod notice;
 mod op;
+mod order;
 mod shop;
 
 pub use doc::*;
 pub use event::*;
 pub use notice::*;
 pub use op::*;
+pub use order::*;
 pub use shop::*;

@@ -12,7 +12,8 @@ use domain::Ms;
 use domain::ids::{ClientId, PersonId, SessionId};
 use uuid::Uuid;
 
-use super::{Access, Control, PASS_KEPT_MS, Record, Session, TEXT, TOLD_MAX, cannot_write};
+use super::access::{PASS_KEPT_MS, TOLD_MAX};
+use super::{Access, Control, Record, Session, TEXT, cannot_write};
 
 const DAY: Ms = 24 * 3_600_000;
 /// For so long a link that has expired is answered as what it is.
