@@ -95,7 +95,7 @@ test("the answer says at what, at which place and when, and for a while it can b
   // Whoever asked sees without a tap at which place it stands, and when the vehicle is back.
   const pending = page.locator(".first-screen .open-loop", { hasText: "Suspension down, rear" });
   assert.match(await pending.innerText(), /Lift \d, place \d+, about .*\d\d?:\d\d[\s\S]*Back about .*\d\d?:\d\d/);
-  assert.ok(await seenWhole(pending));
+  await until("it to be seen whole", () => seenWhole(pending));
   await said.getByRole("button", { name: "Undo" }).tap();
   await said.getByText("Taken back.").waitFor();
   await until("it to be called off", async () => (await asksOf(order))[0]?.life === "cancelled");
